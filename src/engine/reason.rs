@@ -1,0 +1,141 @@
+//! Why the line sounds as it does: one plain sentence for every decision a player could ask about.
+
+/// Why something happened, or did not.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[repr(u8)]
+pub enum Reason {
+    /// No note sounds.
+    Rest,
+    /// The vibrato sounds.
+    VibratoSounds,
+    /// The vibrato has not started yet.
+    NoteTooYoung,
+    /// Notes come too fast for vibrato.
+    FastRun,
+    /// Two notes alternate.
+    Trill,
+    /// The note can only be played on an open string.
+    ForcedOpen,
+    /// The note is played on an open string by the instrument's policy.
+    OpenString,
+    /// The gesture stands in the zone without vibrato.
+    StyleIsPlain,
+    /// Two notes share one bend and one of them cannot be vibrated.
+    DoubleStopOnOpenString,
+    /// No other key was held.
+    NotJoined,
+    /// The note belongs to a chord.
+    Chord,
+    /// The gesture chose the mode.
+    Zone,
+    /// Less than 0.12 s since the last note.
+    TooFast,
+    /// The same key again.
+    SameKey,
+    /// The interval is wider than a slide of this instrument.
+    TooWide,
+    /// No string carries both notes.
+    NoCommonString,
+    /// One of the notes is on an open string.
+    OpenEnd,
+    /// The hand would have to move faster than 2 m/s.
+    HandTooFast,
+    /// The last note was long, so its end is drawn out.
+    LongLastNote,
+    /// The last note was too short to be drawn out.
+    ShortLastNote,
+    /// The pedal holds the note.
+    PedalHolds,
+    /// The controller has not moved yet.
+    GestureUnknown,
+}
+
+impl Reason {
+    /// Every reason.
+    pub const ALL: [Reason; 22] = [
+        Reason::Rest,
+        Reason::VibratoSounds,
+        Reason::NoteTooYoung,
+        Reason::FastRun,
+        Reason::Trill,
+        Reason::ForcedOpen,
+        Reason::OpenString,
+        Reason::StyleIsPlain,
+        Reason::DoubleStopOnOpenString,
+        Reason::NotJoined,
+        Reason::Chord,
+        Reason::Zone,
+        Reason::TooFast,
+        Reason::SameKey,
+        Reason::TooWide,
+        Reason::NoCommonString,
+        Reason::OpenEnd,
+        Reason::HandTooFast,
+        Reason::LongLastNote,
+        Reason::ShortLastNote,
+        Reason::PedalHolds,
+        Reason::GestureUnknown,
+    ];
+
+    /// A stable name for machines.
+    pub const fn code(self) -> &'static str {
+        match self {
+            Reason::Rest => "rest",
+            Reason::VibratoSounds => "vibrato-sounds",
+            Reason::NoteTooYoung => "note-too-young",
+            Reason::FastRun => "fast-run",
+            Reason::Trill => "trill",
+            Reason::ForcedOpen => "forced-open",
+            Reason::OpenString => "open-string",
+            Reason::StyleIsPlain => "style-is-plain",
+            Reason::DoubleStopOnOpenString => "double-stop-on-open-string",
+            Reason::NotJoined => "not-joined",
+            Reason::Chord => "chord",
+            Reason::Zone => "zone",
+            Reason::TooFast => "too-fast",
+            Reason::SameKey => "same-key",
+            Reason::TooWide => "too-wide",
+            Reason::NoCommonString => "no-common-string",
+            Reason::OpenEnd => "open-end",
+            Reason::HandTooFast => "hand-too-fast",
+            Reason::LongLastNote => "long-last-note",
+            Reason::ShortLastNote => "short-last-note",
+            Reason::PedalHolds => "pedal-holds",
+            Reason::GestureUnknown => "gesture-unknown",
+        }
+    }
+
+    /// One plain sentence for people.
+    pub const fn sentence(self) -> &'static str {
+        match self {
+            Reason::Rest => "No note sounds.",
+            Reason::VibratoSounds => "The vibrato sounds.",
+            Reason::NoteTooYoung => "No vibrato yet: the note has only just begun.",
+            Reason::FastRun => "No vibrato: the notes come too fast.",
+            Reason::Trill => "No vibrato and no change of legato: it is a trill.",
+            Reason::ForcedOpen => "No vibrato: this note can only be played on an open string.",
+            Reason::OpenString => "No vibrato: the open string is used here.",
+            Reason::StyleIsPlain => "No vibrato: the gesture is in the zone of the plain style.",
+            Reason::DoubleStopOnOpenString => {
+                "No vibrato: one of the two notes is on an open string and both share one bend."
+            }
+            Reason::NotJoined => "A fresh note: no other key was held.",
+            Reason::Chord => "No join: the note belongs to a chord.",
+            Reason::Zone => "The gesture chose this legato mode.",
+            Reason::TooFast => "Quick legato: less than 0.12 s since the last note.",
+            Reason::SameKey => "A fresh note: the same key again.",
+            Reason::TooWide => "Slow legato instead of a slide: the interval is too wide.",
+            Reason::NoCommonString => {
+                "Slow legato instead of a slide: no string carries both notes."
+            }
+            Reason::OpenEnd => "Slow legato instead of a slide: one note is on an open string.",
+            Reason::HandTooFast => {
+                "Slow legato instead of a slide: the hand would have to move faster than 2 m/s."
+            }
+            Reason::LongLastNote => "The note-off waits: a long last note is drawn out.",
+            Reason::ShortLastNote => "The note-off passes at once: the last note was short.",
+            Reason::PedalHolds => "The note-off passes at once: the pedal holds the note.",
+            Reason::GestureUnknown => "The gesture is at rest: the controller has not moved yet.",
+        }
+    }
+}

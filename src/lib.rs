@@ -1,0 +1,3 @@
+//! Polso turns one gesture into everything a player's hands and breath would do.
+
+pub mod engine;

@@ -1,0 +1,2 @@
+//! The program `polso`.
+fn main() {}
