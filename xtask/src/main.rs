@@ -1,2 +1,59 @@
-//! The project's chores.
-fn main() {}
+//! The project's chores: `cargo xtask test` shows that everything the README promises is true.
+
+mod packages;
+mod steps;
+mod tidy;
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use steps::{Steps, cargo};
+
+const USE: &str = "\
+cargo xtask test      everything: format, lints, tidiness, probe, outside tools and data, tests
+cargo xtask tidy      only the project's own rules of tidiness
+cargo xtask outside   only install the outside tools and data that the tests read";
+
+fn main() -> ExitCode {
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let root = root();
+    let mut steps = Steps::default();
+    match words.iter().map(String::as_str).collect::<Vec<_>>()[..] {
+        ["test"] => test(&root, &mut steps),
+        ["tidy"] => steps.run("tidy", || tidy::check(&root)),
+        ["outside"] => steps.run("outside tools and data", || packages::install(&root)),
+        _ => {
+            eprintln!("{USE}");
+            return ExitCode::from(2);
+        }
+    }
+    steps.close()
+}
+
+/// Every step, the quick ones first. A step that fails does not keep the others from running.
+fn test(root: &Path, steps: &mut Steps) {
+    steps.run("format", || cargo(root, &["fmt", "--all", "--check"]));
+    steps.run("tidy", || tidy::check(root));
+    steps.run("engine without std", || probe(root));
+    steps.run("lints", || {
+        cargo(root, &["clippy", "--workspace", "--all-targets", "--locked", "--", "-D", "warnings"])
+    });
+    steps.run("outside tools and data", || packages::install(root));
+    steps.run("tests", || cargo(root, &["test", "--workspace", "--locked"]));
+}
+
+/// Formats and builds the crate that holds the engine without std, heap or unwinding.
+fn probe(root: &Path) -> Result<(), String> {
+    let manifest = root.join("tests/probe/Cargo.toml");
+    let target = root.join("target/probe");
+    let [manifest, target] = [&manifest, &target].map(|path| path.to_string_lossy());
+    cargo(root, &["fmt", "--manifest-path", &manifest, "--check"])?;
+    let build = ["build", "--locked", "--manifest-path", &manifest, "--target-dir", &target];
+    cargo(root, &build)
+}
+
+/// The folder of the workspace.
+fn root() -> PathBuf {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    here.parent().unwrap_or(here).to_path_buf()
+}
