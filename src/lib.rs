@@ -1,3 +1,4 @@
 //! Polso turns one gesture into everything a player's hands and breath would do.
 
 pub mod engine;
+pub mod profile;

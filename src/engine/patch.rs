@@ -59,6 +59,8 @@ pub enum Source {
 }
 
 /// How the conditioned travel becomes the gesture.
+// A patch holds no pointers, so the large one is not boxed.
+#[allow(clippy::large_enum_variant)]
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Response {
     /// A monotone cubic from 0..=1 to 0..=1.

@@ -1,0 +1,90 @@
+//! The text of a file as its author wrote it: comments, order and unknown fields stay.
+
+use super::fault::Fault;
+use toml_edit::{DocumentMut, Item, TableLike, Value};
+
+/// The longest file that is read. The shipped ones have a few thousand bytes.
+pub const FILE_BYTES_MAX: usize = 1024 * 1024;
+
+/// A file's text together with its parsed form. Only well-formed TOML becomes one.
+#[derive(Clone, Debug)]
+pub struct Document {
+    parsed: toml_edit::Document<String>,
+}
+
+impl Document {
+    /// Reads `text`. Fails if it is too long or not TOML; the fault has the line.
+    pub fn parse(text: &str) -> Result<Document, Fault> {
+        if text.len() > FILE_BYTES_MAX {
+            return Err(whole_file(
+                format!("{} bytes long", text.len()),
+                format!("at most {FILE_BYTES_MAX} bytes"),
+            ));
+        }
+        let parsed = toml_edit::Document::parse(text.to_owned()).map_err(|error| {
+            let line = error.span().map(|span| line_of(text, span.start));
+            let found = format!("not TOML here ({})", error.message());
+            Fault { line, ..whole_file(found, "TOML 1.0".to_owned()) }
+        })?;
+        Ok(Document { parsed })
+    }
+
+    /// Reads `bytes`, which must be UTF-8; otherwise as [`Document::parse`].
+    pub fn from_bytes(bytes: &[u8]) -> Result<Document, Fault> {
+        match std::str::from_utf8(bytes) {
+            Ok(text) => Document::parse(text),
+            Err(error) => {
+                let found = format!("not text at byte {}", error.valid_up_to());
+                Err(whole_file(found, "UTF-8".to_owned()))
+            }
+        }
+    }
+
+    /// The text, byte for byte as it was read or last set.
+    pub fn text(&self) -> &str {
+        self.parsed.raw()
+    }
+
+    /// Gives the field at the dotted `path` another value and leaves all else in the text as it
+    /// is, comments on its line too. False if there is no such field.
+    pub fn set(&mut self, path: &str, value: impl Into<Value>) -> bool {
+        let mut edited: DocumentMut = self.parsed.clone().into_mut();
+        let Some(old) = find(edited.as_table_mut(), path).and_then(Item::as_value_mut) else {
+            return false;
+        };
+        let mut value = value.into();
+        *value.decor_mut() = old.decor().clone();
+        *old = value;
+        match toml_edit::Document::parse(edited.to_string()) {
+            Ok(parsed) => self.parsed = parsed,
+            Err(_) => return false,
+        }
+        true
+    }
+
+    /// The outermost table.
+    pub(super) fn root(&self) -> &dyn TableLike {
+        self.parsed.as_table()
+    }
+
+    /// The line of a byte, counted from 1.
+    pub(super) fn line(&self, byte: usize) -> usize {
+        line_of(self.text(), byte)
+    }
+}
+
+fn find<'a>(table: &'a mut dyn TableLike, path: &str) -> Option<&'a mut Item> {
+    match path.split_once('.') {
+        None => table.get_mut(path),
+        Some((name, rest)) => find(table.get_mut(name)?.as_table_like_mut()?, rest),
+    }
+}
+
+fn whole_file(found: String, allowed: String) -> Fault {
+    Fault { line: None, field: "the file".to_owned(), found, allowed }
+}
+
+fn line_of(text: &str, byte: usize) -> usize {
+    let before = &text.as_bytes()[..byte.min(text.len())];
+    before.iter().filter(|&&each| each == b'\n').count() + 1
+}

@@ -1,0 +1,95 @@
+//! What is wrong with a file: the line, the field, what stands there and what may stand there.
+
+use std::fmt;
+
+/// One thing in a file that cannot be used as it stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// The line, counted from 1; `None` where there is nothing to point at.
+    pub line: Option<usize>,
+    /// The dotted name of the field, or "the file" for the whole.
+    pub field: String,
+    /// What stands there.
+    pub found: String,
+    /// What may stand there.
+    pub allowed: String,
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(line) = self.line {
+            write!(out, "line {line}: ")?;
+        }
+        write!(out, "{} is {}; allowed is {}", self.field, self.found, self.allowed)
+    }
+}
+
+/// Something worth a look that does not stop a file from being used.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Note {
+    /// The line, counted from 1; `None` where the note is about the whole file.
+    pub line: Option<usize>,
+    /// The dotted name of the field.
+    pub field: String,
+    /// One sentence without its full stop.
+    pub sentence: String,
+}
+
+impl fmt::Display for Note {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(line) = self.line {
+            write!(out, "line {line}: ")?;
+        }
+        write!(out, "{}: {}", self.field, self.sentence)
+    }
+}
+
+/// Why a file, or a shipped name, gave nothing.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum LoadError {
+    /// The file cannot be read from disk.
+    #[error("{name}: cannot be read: {reason}")]
+    Unreadable {
+        /** The path as it was given. */
+        name: String,
+        /** The system's words. */
+        reason: String,
+    },
+    /// Neither a shipped name nor a file.
+    #[error(
+        "{name:?} is neither a shipped {kind} nor a file; shipped are {known}; the nearest is {nearest}"
+    )]
+    Unknown {
+        /** instrument, target or hand */
+        kind: &'static str,
+        /** The name as it was given. */
+        name: String,
+        /** The shipped names, with commas. */
+        known: String,
+        /** The shipped name that looks most like it. */
+        nearest: &'static str,
+    },
+    /// The file was read and cannot be used. Every fault is here, in order of lines.
+    #[error("{}", sentences(name, faults))]
+    Faulty {
+        /** The path or the shipped name. */
+        name: String,
+        /** At least one. */
+        faults: Vec<Fault>,
+    },
+}
+
+fn sentences(name: &str, faults: &[Fault]) -> String {
+    let lines: Vec<String> = faults.iter().map(|fault| format!("{name}: {fault}")).collect();
+    lines.join("\n")
+}
+
+/// The candidate that looks most like `name`, and how much: 0 not at all, 1 the same.
+pub(super) fn nearest<'a>(
+    name: &str,
+    candidates: impl Iterator<Item = &'a str>,
+) -> Option<(&'a str, f64)> {
+    candidates
+        .map(|candidate| (candidate, strsim::jaro_winkler(name, candidate)))
+        .max_by(|one, other| one.1.total_cmp(&other.1))
+}

@@ -1,0 +1,149 @@
+//! The player's own controller: where the gesture comes from and how its travel becomes music.
+
+use super::Profile;
+use super::about::{About, Kind};
+use super::address::{SOURCE_RULE, source, source_text};
+use super::section::Section;
+use crate::engine::patch::{Response, Source};
+
+/// How much travel a controller needs between rest and full, share of its range.
+const TRAVEL_MIN: f64 = 0.1;
+/// Foot controllers by MIDI 1.0 number: foot, expression, and the pedals from damper to soft.
+const PEDALS: [u8; 6] = [4, 11, 64, 65, 66, 67];
+/// The breath controller of MIDI 1.0.
+const BREATH_CONTROLLER: u8 = 2;
+
+/// One controller.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hand {
+    /// Who and what it is.
+    pub about: About,
+    /// Where the gesture comes from.
+    pub source: Source,
+    /// The source reaches the receiver too.
+    pub source_passes: bool,
+    /// The player blows into it.
+    pub is_breath: bool,
+    /// Raw value that counts as 0, share of the source's range.
+    pub low: f64,
+    /// Raw value that counts as 1, share; at least 0.1 above `low`.
+    pub high: f64,
+    /// The controller is turned round: `low` is full.
+    pub is_inverted: bool,
+    /// Share of the travel that still counts as rest, 0..=0.4.
+    pub dead_zone_rest: f64,
+    /// Share of the travel that already counts as full, 0..=0.4.
+    pub dead_zone_full: f64,
+    /// The gesture until the controller moves, 0..=1.
+    pub rest: f64,
+    /// The shape of the response.
+    pub response: Response,
+    /// Heaviness of the bow arm: scales the smoothing, 0.5..=3.
+    pub weight: f64,
+}
+
+impl Hand {
+    /// The defaults for a source that nobody has measured yet.
+    pub fn for_source(source: Source) -> Hand {
+        let (low, high, dead_zone_rest, dead_zone_full) = match source {
+            // An automated curve has no worn ends.
+            Source::Parameter => (0.0, 1.0, 0.0, 0.0),
+            // A bend wheel springs back to its middle, so only its upper half is a gesture;
+            // a hundredth above the centre takes up the slack.
+            Source::PitchBend => (0.51, 0.98, 0.02, 0.01),
+            _ => (0.02, 0.98, 0.02, 0.01),
+        };
+        let k = match source {
+            Source::Controller(BREATH_CONTROLLER) | Source::ControllerPair(BREATH_CONTROLLER) => {
+                -0.5
+            }
+            Source::Controller(number) | Source::ControllerPair(number)
+                if PEDALS.contains(&number) =>
+            {
+                1.0
+            }
+            Source::ChannelPressure | Source::PolyPressure | Source::MpePressure => 1.5,
+            _ => 0.0,
+        };
+        Hand {
+            about: About {
+                id: "my-hand".to_owned(),
+                names: Vec::new(),
+                author: String::new(),
+                licence: String::new(),
+                notes: String::new(),
+            },
+            source,
+            source_passes: false,
+            is_breath: is_breath(source),
+            low,
+            high,
+            is_inverted: false,
+            dead_zone_rest,
+            dead_zone_full,
+            rest: 0.0,
+            response: Response::Exponential(k),
+            weight: 1.0,
+        }
+    }
+
+    /// A hand file that says no more than where the gesture comes from.
+    pub fn text_for(source: Source) -> String {
+        let source = source_text(source);
+        format!("polso = \"hand\"\nformat = 1\n\n[controller]\nsource = \"{source}\"\n")
+    }
+}
+
+impl Profile for Hand {
+    const KIND: Kind = Kind::Hand;
+
+    fn read(root: &Section<'_>) -> Hand {
+        let about = About::read(root, Some("my-hand"));
+        let section = root.section("controller");
+        let fits = |text: &str| source(text).is_some();
+        let source = source(&section.text("source", SOURCE_RULE, None, fits));
+        let usual = Hand::for_source(source.unwrap_or(Source::Controller(1)));
+        let low = section.number("low", 0.0..=1.0, Some(usual.low));
+        let high = section.number("high", 0.0..=1.0, Some(usual.high));
+        if high < low + TRAVEL_MIN - 1e-9 {
+            let allowed = format!("at least {TRAVEL_MIN} above low, which is {low}");
+            section.refuse("high", high.to_string(), allowed);
+        }
+        Hand {
+            about,
+            source: usual.source,
+            source_passes: section.flag("passes", usual.source_passes),
+            is_breath: section.flag("breath", usual.is_breath),
+            low,
+            high,
+            is_inverted: section.flag("inverted", usual.is_inverted),
+            dead_zone_rest: section.number("dead_zone_rest", 0.0..=0.4, Some(usual.dead_zone_rest)),
+            dead_zone_full: section.number("dead_zone_full", 0.0..=0.4, Some(usual.dead_zone_full)),
+            rest: section.number("rest", 0.0..=1.0, Some(usual.rest)),
+            response: read_response(&section, usual.response),
+            weight: section.number("weight", 0.5..=3.0, Some(usual.weight)),
+        }
+    }
+}
+
+fn read_response(section: &Section<'_>, usual: Response) -> Response {
+    let usual_k = match usual {
+        Response::Exponential(k) => k,
+        Response::Points(_) => 0.0,
+    };
+    if !section.gives("response") {
+        section.accept("response");
+        return Response::Exponential(section.number("response_k", -6.0..=6.0, Some(usual_k)));
+    }
+    if section.gives("response_k") {
+        section.accept("response_k");
+        section.refuse("response_k", "given beside response", "one of the two");
+    }
+    Response::Points(section.curve("response", 0.0..=1.0, 0.0..=1.0, None))
+}
+
+/// The breath controller of MIDI 1.0, coarse or with its fine half.
+fn is_breath(source: Source) -> bool {
+    let breath = BREATH_CONTROLLER;
+    source == Source::Controller(breath) || source == Source::ControllerPair(breath)
+}

@@ -1,0 +1,320 @@
+//! An instrument as a musician knows it: range, strings, bow or breath, and how a line is played on it.
+
+use super::Profile;
+use super::about::{About, Kind};
+use super::origin::{self, Origin};
+use super::section::Section;
+use super::vibrato::Vibrato;
+use crate::engine::curve::Curve;
+use crate::engine::patch::{OpenPolicy, STRINGS_MAX};
+
+/// Bowed or blown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Family {
+    /// Strings under a bow.
+    Bowed,
+    /// A column of air.
+    Wind,
+}
+
+impl Family {
+    /// The word in the file.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Family::Bowed => "bowed",
+            Family::Wind => "wind",
+        }
+    }
+}
+
+/// One instrument.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Instrument {
+    /// Who and what it is.
+    pub about: About,
+    /// Bowed or blown.
+    pub family: Family,
+    /// How many notes it can sound at once, 1..=8.
+    pub voice_count: u8,
+    /// Which notes it has.
+    pub range: Range,
+    /// The strings; none on a wind instrument.
+    pub strings: Option<Strings>,
+    /// How long a bow or a breath lasts.
+    pub budget: Budget,
+    /// How loud it gets and how.
+    pub dynamics: Dynamics,
+    /// How the pitch swings.
+    pub vibrato: Vibrato,
+    /// How one note joins the next.
+    pub legato: Legato,
+    /// How a phrase ends.
+    pub tail: Tail,
+    /// Where the numbers come from.
+    pub origins: Vec<Origin>,
+}
+
+/// Lowest and highest MIDI key, sounding pitch, 60 = C4.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Range {
+    /// What can be played at all.
+    pub hard_keys: (u8, u8),
+    /// What can be played with ease; within `hard_keys`.
+    pub comfortable_keys: (u8, u8),
+}
+
+/// The strings, lowest first.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Strings {
+    /// MIDI keys of the open strings, rising.
+    pub open_keys: Vec<u8>,
+    /// MIDI keys that can only be played on an open string; each is one of `open_keys`.
+    pub forced_open_keys: Vec<u8>,
+    /// Highest stopped note of each string above its open note, semitones.
+    pub span_semitones: Vec<u8>,
+    /// Sounding length, metres.
+    pub length_m: f64,
+    /// What happens at open pitches that are not forced.
+    pub open_policy: OpenPolicy,
+}
+
+/// How long a player can go on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Budget {
+    /// One bow stroke.
+    Bow {
+        /** The longest stroke at the softest level, seconds. */
+        pp_s: f64,
+        /** The longest stroke at the loudest level, seconds. */
+        ff_s: f64,
+    },
+    /// One breath.
+    Breath {
+        /** The longest breath at the softest level, seconds. */
+        pp_s: f64,
+        /** The longest breath at the loudest level, seconds. */
+        ff_s: f64,
+        /** A gap this long restores a part of the breath, seconds. */
+        refill_quick_s: f64,
+        /** A gap this long restores all of it, seconds. */
+        refill_full_s: f64,
+        /** The player can breathe in while playing on. */
+        is_circular: bool,
+    },
+}
+
+/// How loud (DESIGN 4.6).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Dynamics {
+    /// Level at gesture 0, 0..=1.
+    pub floor: f64,
+    /// Level at gesture 1, 0..=1, not below `floor`.
+    pub ceiling: f64,
+    /// Share of the way from floor to ceiling over the gesture.
+    pub curve: Curve,
+    /// What a fresh note of velocity 127 adds to the level when keys give the accents, 0..=1.
+    pub accent: f64,
+    /// The same when the player blows, 0..=1.
+    pub accent_by_breath: f64,
+    /// Decibels that the level 0..=1 stands for.
+    pub span_db: f64,
+    /// Share of a fresh note's velocity that follows the level, 0..=1.
+    pub velocity_share: f64,
+}
+
+/// How one note joins the next (DESIGN 4.5).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Legato {
+    /// Edges between quick, joined, slow and slide, rising.
+    pub edges: [f64; 3],
+    /// Half width of the zone about an edge in which the last mode stands.
+    pub hysteresis: f64,
+    /// How long every note-off waits for a join, milliseconds.
+    pub join_gap_ms: f64,
+    /// The widest slide, semitones.
+    pub slide_max_semitones: u8,
+    /// The longest time a hand takes for a slide, milliseconds.
+    pub slide_ms: f64,
+}
+
+/// How the phrase ends (DESIGN 4.7).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tail {
+    /// The longest wait of the last note-off, milliseconds.
+    pub tail_ms: f64,
+    /// How far the level falls meanwhile, decibels.
+    pub tail_db: f64,
+    /// How far the ambience send rises, steps of 127.
+    pub ambience_lift_steps: f64,
+}
+
+impl Profile for Instrument {
+    const KIND: Kind = Kind::Instrument;
+
+    fn read(root: &Section<'_>) -> Instrument {
+        let about = About::read(root, None);
+        let families = [("bowed", Family::Bowed), ("wind", Family::Wind)];
+        let family = root.choice("family", &families, None);
+        let voice_count = root.whole("voices", 1..=8, Some(1)) as u8;
+        let range = read_range(&root.section("range"));
+        let strings = read_strings(root, family);
+        if let Some(&lowest) = strings.as_ref().and_then(|strings| strings.open_keys.first())
+            && range.hard_keys.0 < lowest
+        {
+            let allowed = format!("{lowest}, the lowest open string, or above");
+            root.section("range").refuse("hard_keys", range.hard_keys.0.to_string(), allowed);
+        }
+        let budget = read_budget(root, family);
+        let dynamics = read_dynamics(&root.section("dynamics"), family);
+        let vibrato = Vibrato::read(&root.section("vibrato"));
+        let legato = read_legato(&root.section("legato"));
+        let tail = read_tail(&root.section("tail"));
+        let origins = origin::read(root);
+        Instrument {
+            about,
+            family,
+            voice_count,
+            range,
+            strings,
+            budget,
+            dynamics,
+            vibrato,
+            legato,
+            tail,
+            origins,
+        }
+    }
+}
+
+fn read_range(section: &Section<'_>) -> Range {
+    let keys = |name: &str| {
+        let pair = section.wholes(name, 2..=2, 0..=127, None);
+        let (low, high) = match pair[..] {
+            [low, high] => (low, high),
+            _ => return None,
+        };
+        if low >= high {
+            section.refuse(name, format!("[{low}, {high}]"), "the lowest key, then the highest");
+        }
+        Some((low, high))
+    };
+    let (hard_keys, comfortable_keys) = (keys("hard_keys"), keys("comfortable_keys"));
+    if let (Some((low, high)), Some(inner)) = (hard_keys, comfortable_keys)
+        && (inner.0 < low || inner.1 > high)
+    {
+        let found = format!("[{}, {}]", inner.0, inner.1);
+        section.refuse("comfortable_keys", found, format!("{low} to {high}, the hard range"));
+    }
+    let whole = (0, 127);
+    Range {
+        hard_keys: hard_keys.unwrap_or(whole),
+        comfortable_keys: comfortable_keys.unwrap_or(whole),
+    }
+}
+
+fn read_strings(root: &Section<'_>, family: Family) -> Option<Strings> {
+    let section = root.section("strings");
+    if family == Family::Wind {
+        if section.is_given() {
+            root.refuse("strings", "a table", "nothing, since the family is wind");
+        }
+        return None;
+    }
+    let open_keys = section.wholes("open_keys", 1..=STRINGS_MAX, 0..=127, None);
+    if !open_keys.is_sorted_by(|low, high| low < high) {
+        section.refuse(
+            "open_keys",
+            format!("{open_keys:?}"),
+            "keys that rise from string to string",
+        );
+    }
+    let forced_open_keys =
+        section.wholes("forced_open_keys", 0..=STRINGS_MAX, 0..=127, Some(Vec::new()));
+    if let Some(key) = forced_open_keys.iter().find(|key| !open_keys.contains(key)) {
+        let allowed = format!("keys of open strings, {open_keys:?}");
+        section.refuse("forced_open_keys", key.to_string(), allowed);
+    }
+    let count = open_keys.len().max(1);
+    let span_semitones = section.wholes("span_semitones", count..=count, 1..=60, None);
+    let length_m = section.number("length_m", 0.05..=2.5, None);
+    let policies =
+        [("stopped", OpenPolicy::Stopped), ("open", OpenPolicy::Open), ("auto", OpenPolicy::Auto)];
+    let open_policy = section.choice("open_policy", &policies, Some(OpenPolicy::Stopped));
+    Some(Strings { open_keys, forced_open_keys, span_semitones, length_m, open_policy })
+}
+
+fn read_budget(root: &Section<'_>, family: Family) -> Budget {
+    let (name, other) = match family {
+        Family::Bowed => ("bow", "breath"),
+        Family::Wind => ("breath", "bow"),
+    };
+    if root.gives(other) {
+        let allowed = format!("{name}, since the family is {}", family.name());
+        root.refuse(other, "a table", allowed);
+        root.accept(other);
+    }
+    let section = root.section(name);
+    let pp_s = section.number("pp_s", 0.5..=120.0, None);
+    let ff_s = section.number("ff_s", 0.2..=120.0, None);
+    if ff_s > pp_s {
+        let allowed = format!("at most {pp_s}, as long as the softest");
+        section.refuse("ff_s", ff_s.to_string(), allowed);
+    }
+    if family == Family::Bowed {
+        return Budget::Bow { pp_s, ff_s };
+    }
+    let refill_quick_s = section.number("refill_quick_s", 0.05..=5.0, Some(0.25));
+    let refill_full_s = section.number("refill_full_s", 0.05..=10.0, Some(0.7));
+    if refill_full_s < refill_quick_s {
+        let allowed = format!("at least {refill_quick_s}, the quick refill");
+        section.refuse("refill_full_s", refill_full_s.to_string(), allowed);
+    }
+    let is_circular = section.flag("circular", false);
+    Budget::Breath { pp_s, ff_s, refill_quick_s, refill_full_s, is_circular }
+}
+
+fn read_dynamics(section: &Section<'_>, family: Family) -> Dynamics {
+    let floor = section.number("floor", 0.0..=1.0, Some(0.1));
+    let ceiling = section.number("ceiling", 0.0..=1.0, Some(1.0));
+    if floor > ceiling {
+        section.refuse("floor", floor.to_string(), format!("0 to {ceiling}, the ceiling"));
+    }
+    let span_db = match family {
+        Family::Bowed => 30.0,
+        Family::Wind => 22.0,
+    };
+    Dynamics {
+        floor,
+        ceiling,
+        curve: section.curve("curve", 0.0..=1.0, 0.0..=1.0, Some(Curve::identity())),
+        accent: section.number("accent", 0.0..=1.0, Some(0.12)),
+        accent_by_breath: section.number("accent_by_breath", 0.0..=1.0, Some(0.0)),
+        span_db: section.number("span_db", 3.0..=90.0, Some(span_db)),
+        velocity_share: section.number("velocity_share", 0.0..=1.0, Some(0.5)),
+    }
+}
+
+fn read_legato(section: &Section<'_>) -> Legato {
+    let edges = section.rising("edges", 0.0..=1.0, 0.01, Some([0.30, 0.65, 0.85]));
+    let hysteresis = section.number("hysteresis", 0.0..=0.1, Some(0.03));
+    let narrowest = (edges[1] - edges[0]).min(edges[2] - edges[1]);
+    if 2.0 * hysteresis > narrowest + 1e-9 {
+        let allowed = format!("0 to {:.3}, half of the narrowest zone", narrowest / 2.0);
+        section.refuse("hysteresis", hysteresis.to_string(), allowed);
+    }
+    Legato {
+        edges,
+        hysteresis,
+        join_gap_ms: section.number("join_gap_ms", 0.0..=30.0, Some(0.0)),
+        slide_max_semitones: section.whole("slide_max_semitones", 0..=48, Some(12)) as u8,
+        slide_ms: section.number("slide_ms", 20.0..=2000.0, Some(120.0)),
+    }
+}
+
+fn read_tail(section: &Section<'_>) -> Tail {
+    Tail {
+        tail_ms: section.number("tail_ms", 0.0..=2000.0, Some(260.0)),
+        tail_db: section.number("tail_db", 0.0..=60.0, Some(18.0)),
+        ambience_lift_steps: section.number("ambience_lift_steps", 0.0..=127.0, Some(0.0)),
+    }
+}

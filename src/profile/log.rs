@@ -1,0 +1,133 @@
+//! Remembers what a file says and all that is wrong with it, so that nothing is told in pieces.
+
+use super::document::Document;
+use super::fault::{Fault, Note, nearest};
+use super::section::Section;
+use super::written::{has_numbers, join};
+use serde_json::Value as Json;
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+use toml_edit::TableLike;
+
+/// How alike a known name must look to be offered for an unknown one.
+const LIKENESS_MIN: f64 = 0.75;
+
+/// A field that was read, or its default where the file gives none.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Field {
+    /// The dotted name.
+    pub path: String,
+    /// The line, counted from 1; `None` if the value is a default.
+    pub line: Option<usize>,
+    /// The value: a number, a text, a truth or a list of these.
+    pub value: Json,
+    /// What may stand there.
+    pub allowed: String,
+}
+
+/// All that was learnt while a file was read.
+pub struct Log<'a> {
+    document: &'a Document,
+    faults: RefCell<Vec<Fault>>,
+    notes: RefCell<Vec<Note>>,
+    fields: RefCell<Vec<Field>>,
+    /// Tables and keys that belong to a file of this kind beside the fields.
+    known: RefCell<BTreeSet<String>>,
+}
+
+impl<'a> Log<'a> {
+    /// An empty log for `document`.
+    pub fn new(document: &'a Document) -> Log<'a> {
+        let (faults, notes) = (RefCell::default(), RefCell::default());
+        Log { document, faults, notes, fields: RefCell::default(), known: RefCell::default() }
+    }
+
+    /// The outermost table.
+    pub fn root(&'a self) -> Section<'a> {
+        Section::root(self, self.document.root())
+    }
+
+    /// The dotted names of all fields read so far.
+    pub fn paths(&self) -> BTreeSet<String> {
+        self.fields.borrow().iter().map(|field| field.path.clone()).collect()
+    }
+
+    /// The names of the fields read so far to which the file gives numbers.
+    pub fn given_numbers(&self) -> Vec<String> {
+        let fields = self.fields.borrow();
+        let given = fields.iter().filter(|field| field.line.is_some() && has_numbers(&field.value));
+        given.map(|field| field.path.clone()).collect()
+    }
+
+    /// The line of a byte.
+    pub(super) fn line(&self, byte: usize) -> usize {
+        self.document.line(byte)
+    }
+
+    /// Takes a fault down.
+    pub(super) fn refuse(&self, fault: Fault) {
+        self.faults.borrow_mut().push(fault);
+    }
+
+    /// Takes a note down.
+    pub(super) fn note(&self, note: Note) {
+        self.notes.borrow_mut().push(note);
+    }
+
+    /// Takes a field down.
+    pub(super) fn remember(&self, field: Field) {
+        self.fields.borrow_mut().push(field);
+    }
+
+    /// Says that files of this kind may hold something at `path`.
+    pub(super) fn know(&self, path: String) {
+        self.known.borrow_mut().insert(path);
+    }
+
+    /// The faults in order of lines, the fields in order of reading, and a note for each field
+    /// that no file of this kind has.
+    pub fn finish(self) -> (Vec<Fault>, Vec<Field>, Vec<Note>) {
+        let mut known = self.paths();
+        known.append(&mut self.known.borrow_mut());
+        let mut notes = self.notes.take();
+        self.note_unknown(self.document.root(), "", &known, &mut notes);
+        notes.sort_by_key(|note| note.line);
+        let mut faults = self.faults.into_inner();
+        faults.sort_by_key(|fault| fault.line);
+        (faults, self.fields.into_inner(), notes)
+    }
+
+    fn note_unknown(
+        &self,
+        table: &dyn TableLike,
+        path: &str,
+        known: &BTreeSet<String>,
+        notes: &mut Vec<Note>,
+    ) {
+        for (name, item) in table.iter() {
+            let field = join(path, name);
+            if known.contains(&field) {
+                if let Some(inner) = item.as_table_like() {
+                    self.note_unknown(inner, &field, known, notes);
+                }
+                continue;
+            }
+            let siblings = known.iter().filter_map(|full| last_name(full, path));
+            let sentence = match nearest(name, siblings) {
+                Some((like, score)) if score >= LIKENESS_MIN => {
+                    format!("unknown field, kept; the nearest known one is {like}")
+                }
+                _ => "unknown field, kept".to_owned(),
+            };
+            let line = table.get_key_value(name).and_then(|(key, _)| key.span());
+            let line = line.map(|span| self.document.line(span.start));
+            notes.push(Note { line, field, sentence });
+        }
+    }
+}
+
+/// The name of `full` if it stands directly in the table `path`.
+fn last_name<'a>(full: &'a str, path: &str) -> Option<&'a str> {
+    let rest = if path.is_empty() { full } else { full.strip_prefix(path)?.strip_prefix('.')? };
+    (!rest.contains('.')).then_some(rest)
+}

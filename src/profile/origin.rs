@@ -1,0 +1,109 @@
+//! Where the numbers of an instrument come from, and how far they can be trusted.
+
+use super::fault::Note;
+use super::section::Section;
+use std::collections::BTreeSet;
+
+/// How far a number can be trusted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Confidence {
+    /// Published or undisputed.
+    High,
+    /// Several sources, or players' guides.
+    Middle,
+    /// A judgement.
+    Low,
+}
+
+impl Confidence {
+    /// H, M or L.
+    pub const fn letter(self) -> char {
+        match self {
+            Confidence::High => 'H',
+            Confidence::Middle => 'M',
+            Confidence::Low => 'L',
+        }
+    }
+
+    /// Published, shared or judged: the word for people.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Confidence::High => "high",
+            Confidence::Middle => "middle",
+            Confidence::Low => "low",
+        }
+    }
+}
+
+/// Where one number, or all numbers of one table, come from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Origin {
+    /// The dotted name of the field or of the table.
+    pub path: String,
+    /// How far it can be trusted.
+    pub confidence: Confidence,
+    /// The source, in a few words.
+    pub text: String,
+}
+
+/// The origin of the field at `path`: its own, or that of the table around it.
+pub fn of<'a>(origins: &'a [Origin], path: &str) -> Option<&'a Origin> {
+    let own = origins.iter().find(|origin| origin.path == path);
+    own.or_else(|| of(origins, path.rsplit_once('.')?.0))
+}
+
+/// Reads the table `origin`, whose keys are names of fields or tables that the file has.
+pub(super) fn read(root: &Section<'_>) -> Vec<Origin> {
+    let paths = with_tables(root.log().paths());
+    let section = root.section("origin");
+    let mut origins = Vec::new();
+    for path in section.names() {
+        let rule = "\"H: …\", \"M: …\" or \"L: …\" with a few words on the source";
+        let Some(written) = section.plain_text(path) else {
+            section.refuse(path, "no text", rule);
+            continue;
+        };
+        match split(written) {
+            _ if !paths.contains(path) => {
+                section.refuse(path, "the origin of no field", "the name of a field or a table");
+            }
+            Some((confidence, text)) => {
+                let text = text.to_owned();
+                origins.push(Origin { path: path.to_owned(), confidence, text });
+            }
+            None => section.refuse(path, format!("{written:?}"), rule),
+        }
+        section.accept(path);
+    }
+    note_missing(root, &origins);
+    origins
+}
+
+fn note_missing(root: &Section<'_>, origins: &[Origin]) {
+    let is_fact = |path: &str| path == "format" || of(origins, path).is_some();
+    let bare: Vec<String> =
+        root.log().given_numbers().into_iter().filter(|path| !is_fact(path)).collect();
+    if bare.is_empty() {
+        return;
+    }
+    let sentence = format!("no origin is given for {}", bare.join(", "));
+    let line = root.line_of("origin");
+    root.log().note(Note { line, field: "origin".to_owned(), sentence });
+}
+
+fn split(written: &str) -> Option<(Confidence, &str)> {
+    let (letter, text) = written.split_once(':')?;
+    let all = [Confidence::High, Confidence::Middle, Confidence::Low];
+    let confidence = all.into_iter().find(|each| each.letter().to_string() == letter)?;
+    let text = text.trim();
+    let is_said = !text.is_empty() && !text.chars().any(char::is_control);
+    is_said.then_some((confidence, text))
+}
+
+fn with_tables(paths: BTreeSet<String>) -> BTreeSet<String> {
+    let mut all = paths.clone();
+    for path in &paths {
+        all.extend(path.match_indices('.').map(|(at, _)| path[..at].to_owned()));
+    }
+    all
+}

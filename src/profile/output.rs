@@ -1,0 +1,264 @@
+//! One output of a receiver: what drives it, where it goes, how its values read there.
+
+use super::address::{ADDRESS_RULE, address};
+use super::section::Section;
+use crate::engine::curve::{Curve, POINTS_MAX};
+use crate::engine::event::{BEND_CENTRE, Layer};
+use crate::engine::patch::{Address, Reading};
+use std::ops::RangeInclusive;
+
+/// How near in loudness two measured points may stand, decibels.
+const MEASURED_STEP_DB_MIN: f64 = 0.01;
+
+/// What drives an output.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Drives {
+    /// A layer.
+    Layer(Layer),
+    /// The weight of the style of this name; instruments without it leave the output out.
+    StyleWeight(String),
+}
+
+impl Drives {
+    /// What the table `outputs.<name>` is driven by; not `style_weight`, which holds tables.
+    fn named(name: &str) -> Option<Drives> {
+        let layer = match name {
+            "dynamics" => Layer::Dynamics,
+            "expression" => Layer::Expression,
+            "vibrato_width" => Layer::VibratoWidth,
+            "vibrato_rate" => Layer::VibratoRate,
+            "style" => Layer::Style,
+            "pitch" => Layer::Pitch,
+            "send" => Layer::Send,
+            "gesture" => Layer::Gesture,
+            _ => return None,
+        };
+        Some(Drives::Layer(layer))
+    }
+
+    fn is_level(&self) -> bool {
+        matches!(self, Drives::Layer(Layer::Dynamics | Layer::Expression))
+    }
+
+    /// Whether it drives a vibrato of the receiver's own.
+    pub(super) fn is_receivers_vibrato(&self) -> bool {
+        let layer = Layer::VibratoWidth;
+        *self == Drives::Layer(layer) || *self == Drives::Layer(Layer::VibratoRate)
+    }
+}
+
+/// The tables that `outputs` may hold beside `style_weight`.
+pub(super) const OUTPUT_NAMES: [&str; 8] = [
+    "dynamics",
+    "expression",
+    "vibrato_width",
+    "vibrato_rate",
+    "style",
+    "pitch",
+    "send",
+    "gesture",
+];
+
+/// One stream of messages to the receiver.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Output {
+    /// The dotted name of its table.
+    pub path: String,
+    /// What drives it.
+    pub drives: Drives,
+    /// False keeps it in the file without sending anything.
+    pub is_on: bool,
+    /// Where it goes.
+    pub address: Address,
+    /// Raw value at the low end.
+    pub min: u16,
+    /// Raw value at the high end, above `min`.
+    pub max: u16,
+    /// The low end goes to `max` instead.
+    pub is_inverted: bool,
+    /// What stands at the low end, in the unit of what drives it; for pitch see
+    /// [`super::target::Target::bend_range_semitones`].
+    pub low: f64,
+    /// What stands at the high end, above `low`.
+    pub high: f64,
+    /// How the receiver reads it.
+    pub reading: Reading,
+    /// Raw value at rest.
+    pub rest: u16,
+    /// The shortest time from one message to the next, milliseconds.
+    pub interval_ms: f64,
+}
+
+/// Reads the output `name` of the table `outputs`.
+pub(super) fn read_named(outputs: &Section<'_>, name: &str) -> Option<Output> {
+    let drives = Drives::named(name)?;
+    Some(read(&outputs.section(name), drives))
+}
+
+/// Reads one output.
+pub(super) fn read(section: &Section<'_>, drives: Drives) -> Output {
+    let is_on = section.flag("on", true);
+    let place = read_address(section, &drives);
+    let interval_ms = section.number("interval_ms", 1.0..=1000.0, Some(usual_interval(&drives)));
+    let path = section.path().to_owned();
+    if drives == Drives::Layer(Layer::Pitch) {
+        // The bend range gives the ends, and the player's bend must keep its centre.
+        let (min, max, rest) = (0, place.raw_max(), BEND_CENTRE);
+        let (low, high, reading, is_inverted) = (0.0, 1.0, Reading::Straight, false);
+        return Output {
+            path,
+            drives,
+            is_on,
+            address: place,
+            min,
+            max,
+            is_inverted,
+            low,
+            high,
+            reading,
+            rest,
+            interval_ms,
+        };
+    }
+    let raw_max = place.raw_max();
+    let min = section.whole("min", 0..=raw_max - 1, Some(0));
+    let max = section.whole("max", 1..=raw_max, Some(raw_max));
+    if min >= max {
+        section.refuse("min", min.to_string(), format!("0 to {}, below max", max.max(1) - 1));
+    }
+    let is_inverted = section.flag("inverted", false);
+    let (low, high) = read_ends(section, &drives);
+    let reading = match drives.is_level() {
+        true => read_hearing(section, (min, max), is_inverted),
+        false => read_response(section),
+    };
+    let usual_rest = usual_rest(&drives, reading, (min, max), is_inverted);
+    let rest = section.whole("rest", 0..=raw_max, Some(usual_rest));
+    Output {
+        path,
+        drives,
+        is_on,
+        address: place,
+        min,
+        max,
+        is_inverted,
+        low,
+        high,
+        reading,
+        rest,
+        interval_ms,
+    }
+}
+
+fn read_address(section: &Section<'_>, drives: &Drives) -> Address {
+    let is_pitch = *drives == Drives::Layer(Layer::Pitch);
+    let rule = if is_pitch { "\"pitch bend\"" } else { ADDRESS_RULE };
+    let fits = |text: &str| address(text).is_some_and(|it| !is_pitch || it == Address::PitchBend);
+    let place = address(&section.text("address", rule, None, fits));
+    if !is_pitch && place == Some(Address::PitchBend) {
+        section.refuse("address", "\"pitch bend\"", "an address that leaves the bend to pitch");
+    }
+    place.unwrap_or(Address::Controller(0))
+}
+
+/// Pitch must be quick to sound smooth; style and rate change slowly (DESIGN 5).
+fn usual_interval(drives: &Drives) -> f64 {
+    match drives {
+        Drives::Layer(Layer::Pitch) => 5.0,
+        Drives::Layer(Layer::VibratoRate | Layer::Style) | Drives::StyleWeight(_) => 50.0,
+        _ => 20.0,
+    }
+}
+
+/// The values of the layer that stand at the two ends, in its own unit.
+fn read_ends(section: &Section<'_>, drives: &Drives) -> (f64, f64) {
+    type Ends = (&'static str, &'static str, RangeInclusive<f64>, f64, f64);
+    let share = 0.0..=1.0;
+    let (low_name, high_name, range, usual_low, usual_high): Ends = match drives {
+        Drives::Layer(Layer::VibratoWidth) => ("low_cents", "high_cents", 0.0..=800.0, 0.0, 120.0),
+        Drives::Layer(Layer::VibratoRate) => ("low_hz", "high_hz", 0.1..=20.0, 4.0, 7.6),
+        Drives::Layer(Layer::Style) => ("low_position", "high_position", share, 0.0, 1.0),
+        Drives::Layer(Layer::Gesture) => ("low_gesture", "high_gesture", share, 0.0, 1.0),
+        Drives::StyleWeight(_) => ("low_weight", "high_weight", share, 0.0, 1.0),
+        // A level is 0..=1 of its decibels; a send is lifted by steps of its whole range.
+        Drives::Layer(_) => return (0.0, 1.0),
+    };
+    let low = section.number(low_name, range.clone(), Some(usual_low));
+    let high = section.number(high_name, range.clone(), Some(usual_high));
+    if high < low + 0.01 {
+        let allowed = format!("{} to {}, above {low_name}", low + 0.01, range.end());
+        section.refuse(high_name, high.to_string(), allowed);
+    }
+    (low, high)
+}
+
+fn read_response(section: &Section<'_>) -> Reading {
+    if !section.gives("response") {
+        section.accept("response");
+        return Reading::Straight;
+    }
+    Reading::Response(section.curve("response", 0.0..=1.0, 0.0..=1.0, None))
+}
+
+const HEARING_RULE: &str = "\"position\", \"gm2\" or 2 to 16 measured points [value, decibels]";
+
+fn read_hearing(section: &Section<'_>, ends: (u16, u16), is_inverted: bool) -> Reading {
+    if section.gives("hears") && section.plain_text("hears").is_none() {
+        if is_inverted {
+            section.refuse("inverted", "true", "false, since the points of hears say which way");
+        }
+        let points = section.pairs("hears", HEARING_RULE, None).unwrap_or_default();
+        return inverse(section, &points, ends).map_or(Reading::Straight, Reading::Table);
+    }
+    let choices = [("position", false), ("gm2", true)];
+    match section.choice("hears", &choices, Some(false)) {
+        true => Reading::Gm2,
+        false => Reading::Straight,
+    }
+}
+
+/// From decibels below the loudest to the share of min..max, out of measured points.
+fn inverse(section: &Section<'_>, points: &[(f64, f64)], ends: (u16, u16)) -> Option<Curve> {
+    let (min, max) = (f64::from(ends.0), f64::from(ends.1));
+    let refuse = |found: String, allowed: &str| section.refuse("hears", found, allowed);
+    if !(2..=POINTS_MAX).contains(&points.len()) {
+        if !points.is_empty() {
+            refuse(format!("{} points long", points.len()), HEARING_RULE);
+        }
+        return None;
+    }
+    for &(value, level_db) in points {
+        if !(min..=max).contains(&value) {
+            refuse(format!("measured at {value}"), &format!("values {min} to {max}"));
+            return None;
+        }
+        if !(-120.0..=24.0).contains(&level_db) {
+            refuse(format!("{level_db} dB at {value}"), "-120 to 24 dB");
+            return None;
+        }
+    }
+    for pair in points.windows(2) {
+        let (before, after) = (pair[0], pair[1]);
+        if after.0 < before.0 + 1.0 || after.1 < before.1 + MEASURED_STEP_DB_MIN {
+            let found = format!("[{}, {}] after [{}, {}]", after.0, after.1, before.0, before.1);
+            refuse(found, "values and decibels that both rise from point to point");
+            return None;
+        }
+    }
+    let loudest_db = points.last()?.1;
+    let turned: Vec<(f64, f64)> =
+        points.iter().map(|&(raw, db)| (db - loudest_db, (raw - min) / (max - min))).collect();
+    Curve::through(&turned)
+}
+
+/// A level that a receiver multiplies rests open, so that it still sounds when nothing is sent;
+/// a rate rests in its middle; everything else at its low end.
+fn usual_rest(drives: &Drives, reading: Reading, (min, max): (u16, u16), inverted: bool) -> u16 {
+    let (low, high) = if inverted { (max, min) } else { (min, max) };
+    match drives {
+        Drives::Layer(Layer::Expression) => high,
+        Drives::Layer(Layer::Dynamics) if reading != Reading::Straight => high,
+        Drives::Layer(Layer::VibratoRate) => min + (max.max(min) - min).div_ceil(2),
+        _ => low,
+    }
+}

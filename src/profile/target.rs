@@ -1,0 +1,186 @@
+//! A receiver: at which address it hears each layer, and how it is told the legato mode.
+
+use super::Profile;
+use super::about::{About, Kind};
+use super::address::{Stream, address, streams};
+use super::output::{self, Drives, OUTPUT_NAMES, Output};
+use super::section::Section;
+use crate::engine::Mode;
+use crate::engine::event::Layer;
+use crate::engine::patch::{Address, ModePatch, OUTPUTS_MAX, SlidePatch, StyleLaw};
+
+/// MIDI 1.0: portamento time, portamento switch, portamento control.
+const SLIDE_CONTROLLERS: [u8; 3] = [5, 65, 84];
+
+/// One receiver.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Target {
+    /// Who and what it is.
+    pub about: About,
+    /// The outputs in the order of the path, at most 16 of them on.
+    pub outputs: Vec<Output>,
+    /// The receiver's bend range, semitones either way, 1..=96.
+    pub bend_range_semitones: f64,
+    /// Tell the receiver its bend range by RPN 0 at each resync.
+    pub sends_bend_range: bool,
+    /// How the receiver is told the legato mode.
+    pub legato: ModePatch,
+    /// How it is told to slide, if it is.
+    pub slide: Option<SlidePatch>,
+    /// Velocities of joined notes at a slow and at a fast pace, if the receiver reads them.
+    pub speed_velocity: Option<(u8, u8)>,
+    /// How style weights reach a receiver that has styles of its own.
+    pub style_law: StyleLaw,
+    /// Exponent that hurries through the middle of a crossfade; 1 is off.
+    pub quick_through: f64,
+}
+
+impl Profile for Target {
+    const KIND: Kind = Kind::Target;
+
+    fn read(root: &Section<'_>) -> Target {
+        let about = About::read(root, None);
+        let outputs = read_outputs(&root.section("outputs"));
+        let bend = root.section("bend");
+        let bend_range_semitones = bend.number("range_semitones", 1.0..=96.0, Some(2.0));
+        let sends_bend_range = bend.flag("send_range", false);
+        let legato = read_legato(&root.section("legato"));
+        let slide = read_slide(&root.section("slide"));
+        let speed_velocity = read_speed(&root.section("speed_velocity"));
+        let styles = root.section("styles");
+        let laws = [
+            ("equal-gain", StyleLaw::EqualGain),
+            ("equal-power", StyleLaw::EqualPower),
+            ("latched", StyleLaw::Latched),
+        ];
+        let style_law = styles.choice("law", &laws, Some(StyleLaw::EqualGain));
+        let quick_through = styles.number("quick_through", 1.0..=6.0, Some(1.0));
+        refuse_shared_streams(root, &outputs, legato, slide);
+        refuse_two_vibratos(root, &outputs);
+        Target {
+            about,
+            outputs,
+            bend_range_semitones,
+            sends_bend_range,
+            legato,
+            slide,
+            speed_velocity,
+            style_law,
+            quick_through,
+        }
+    }
+}
+
+fn read_outputs(section: &Section<'_>) -> Vec<Output> {
+    let mut outputs = Vec::new();
+    for name in OUTPUT_NAMES {
+        if section.gives(name) {
+            outputs.extend(output::read_named(section, name));
+        } else {
+            section.accept(name);
+        }
+    }
+    let weights = section.section("style_weight");
+    let mut names = weights.names();
+    names.sort_unstable();
+    for name in names {
+        let drives = Drives::StyleWeight(name.to_owned());
+        outputs.push(output::read(&weights.section(name), drives));
+    }
+    let count = outputs.iter().filter(|output| output.is_on).count();
+    if count > OUTPUTS_MAX {
+        let found = format!("{count} tables that are on");
+        section.refuse("style_weight", found, format!("at most {OUTPUTS_MAX} outputs"));
+    }
+    outputs
+}
+
+fn read_legato(section: &Section<'_>) -> ModePatch {
+    let rule = "\"keyswitch\", \"program\" or a controller, \"cc 0\" to \"cc 119\"";
+    let is_controller = |text: &str| matches!(address(text), Some(Address::Controller(_)));
+    let fits = |text: &str| matches!(text, "keyswitch" | "program") || is_controller(text);
+    if !section.is_given() {
+        return ModePatch::Silent;
+    }
+    let by = section.text("by", rule, None, fits);
+    let modes = Mode::ALL.map(|mode| section.whole_if_given(mode.name(), 127));
+    if modes.iter().all(Option::is_none) {
+        let words = Mode::ALL.map(Mode::name).join(", ");
+        section.refuse_missing("joined", format!("0 to 127 for at least one of {words}"));
+    }
+    match by.as_str() {
+        "keyswitch" => ModePatch::Keyswitch {
+            keys: modes,
+            velocity: section.whole("velocity", 1..=127, Some(100)) as u8,
+            is_held: section.flag("held", false),
+        },
+        "program" => ModePatch::Program(modes),
+        other => match address(other) {
+            Some(Address::Controller(number)) => ModePatch::Controller { number, values: modes },
+            _ => ModePatch::Silent,
+        },
+    }
+}
+
+fn read_slide(section: &Section<'_>) -> Option<SlidePatch> {
+    section.is_given().then(|| SlidePatch {
+        time: section.whole("time", 0..=127, None) as u8,
+        says_source_key: section.flag("says_source_key", false),
+    })
+}
+
+fn read_speed(section: &Section<'_>) -> Option<(u8, u8)> {
+    let read = |name| section.whole(name, 1..=127, None) as u8;
+    section.is_given().then(|| (read("slow"), read("fast")))
+}
+
+/// Two outputs at one address would overwrite each other.
+fn refuse_shared_streams(
+    root: &Section<'_>,
+    outputs: &[Output],
+    legato: ModePatch,
+    slide: Option<SlidePatch>,
+) {
+    let mut taken: Vec<(Stream, &str)> = Vec::new();
+    match legato {
+        ModePatch::Controller { number, .. } => taken.push((Stream::Controller(number), "legato")),
+        ModePatch::Program(_) => taken.push((Stream::Other(Address::Program), "legato")),
+        _ => {}
+    }
+    if slide.is_some() {
+        let numbers = SLIDE_CONTROLLERS.iter();
+        let slides =
+            numbers.map(|&number| (Stream::Controller(number), "slide")).collect::<Vec<_>>();
+        let legato = taken.first().filter(|one| slides.iter().any(|slide| slide.0 == one.0));
+        if legato.is_some() {
+            let section = root.section("legato");
+            section.refuse("by", "an address that slide uses too", "an address of its own");
+        }
+        taken.extend(slides);
+    }
+    for output in outputs.iter().filter(|output| output.is_on) {
+        let own = streams(output.address);
+        if let Some((_, other)) = taken.iter().find(|(stream, _)| own.contains(stream)) {
+            let found = format!("an address that {other} uses too");
+            let mut place = root.section("outputs");
+            for name in output.path.split('.').skip(1) {
+                place = place.section(name);
+            }
+            place.refuse("address", found, "an address of its own");
+        }
+        taken.extend(own.into_iter().map(|stream| (stream, output.path.as_str())));
+    }
+}
+
+/// A performed vibrato on top of the receiver's own would be vibrato twice.
+fn refuse_two_vibratos(root: &Section<'_>, outputs: &[Output]) {
+    let is_on = |output: &&Output| output.is_on;
+    let driven = outputs.iter().filter(is_on).find(|output| output.drives.is_receivers_vibrato());
+    let performed =
+        outputs.iter().filter(is_on).find(|output| output.drives == Drives::Layer(Layer::Pitch));
+    if let (Some(driven), Some(_)) = (driven, performed) {
+        let found = format!("on while {} is on", driven.path);
+        let allowed = "one of the two: drive the receiver's own vibrato, or perform it as pitch";
+        root.section("outputs").refuse("pitch", found, allowed);
+    }
+}
