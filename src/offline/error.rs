@@ -1,0 +1,104 @@
+//! What can be wrong with a take, each in one sentence with its place and what is allowed.
+
+use thiserror::Error;
+
+/// Why a file could not be read, shaped or written.
+#[derive(Debug, Error)]
+pub enum Error {
+    /// A MIDI file is not as it should be. Bytes count from 0, tracks from 1.
+    #[error("{}byte {byte}: {what}", track.map_or(String::new(), |track| format!("track {track}, ")))]
+    Midi {
+        /// The byte of the file.
+        byte: usize,
+        /// The track, if it is inside one.
+        track: Option<usize>,
+        /// What is wrong there.
+        what: String,
+    },
+    /// The file is larger than any take.
+    #[error("the file has {size} bytes; allowed is at most {size_max}")]
+    TooLarge {
+        /// Its size.
+        size: usize,
+        /// The largest allowed.
+        size_max: usize,
+    },
+    /// The file has more events than any take.
+    #[error("the file has too many events; allowed is at most {count_max}")]
+    TooManyEvents {
+        /// The most allowed.
+        count_max: usize,
+    },
+    /// The line goes on for longer than anyone plays.
+    #[error("track {track}: the line lasts {hours:.1} hours; allowed is at most {hours_max}")]
+    TooLong {
+        /// The track, from 1.
+        track: usize,
+        /// How long the line is.
+        hours: f64,
+        /// The longest allowed.
+        hours_max: u64,
+    },
+    /// `--bars` can't be read.
+    #[error("--bars is `{given}`; allowed is A..B, A.. or ..B with bars from 1 and A not after B")]
+    Bars {
+        /// What was given.
+        given: String,
+    },
+    /// `--bars` on film frames.
+    #[error("--bars: this file counts film frames and has no bars")]
+    NoBars,
+    /// `--bars` after the end.
+    #[error("--bars begins at bar {first}; the take ends in bar {last}")]
+    BarsAfterEnd {
+        /// The first bar asked for.
+        first: u64,
+        /// The last bar there is.
+        last: u64,
+    },
+    /// A track that is not there, or has no notes.
+    #[error("--track is {given}; tracks with notes are {with_notes}")]
+    Track {
+        /// The number given.
+        given: usize,
+        /// The numbers allowed.
+        with_notes: String,
+    },
+    /// Nothing to shape.
+    #[error("the file has no notes")]
+    NoNotes,
+    /// Several lines and no gesture to tell which one is meant.
+    #[error(
+        "no track carries {gesture}, so choose a line with --track or another --source: {lines}"
+    )]
+    NoGesture {
+        /// The source looked for.
+        gesture: String,
+        /// The lines there are, with the controllers they have.
+        lines: String,
+    },
+    /// The file was shaped before.
+    #[error("the file is shaped already ({marker}); peel it first, or --force peels it here")]
+    Shaped {
+        /// What its marker says.
+        marker: String,
+    },
+    /// The file was shaped before and bars of it are to be shaped again.
+    #[error("the file is shaped already; peel it before shaping some of its bars")]
+    ShapedBars,
+    /// There is nothing to peel.
+    #[error("the file carries no sign of having been shaped, so there is nothing to peel")]
+    NotShaped,
+}
+
+impl Error {
+    /// Something wrong outside the tracks.
+    pub fn midi(byte: usize, what: impl Into<String>) -> Error {
+        Error::Midi { byte, track: None, what: what.into() }
+    }
+
+    /// Something wrong inside a track (counted from 1).
+    pub fn midi_track(track: usize, byte: usize, what: impl Into<String>) -> Error {
+        Error::Midi { byte, track: Some(track), what: what.into() }
+    }
+}

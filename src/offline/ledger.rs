@@ -1,0 +1,152 @@
+//! What a shaped file remembers of the take, so that the way back is exact.
+//!
+//! A shaped track carries sequencer-specific meta events (`FF 7F`) that begin with `7D`, the
+//! identity that MIDI 1.0 leaves to everyone, and the letters `ps`. A letter follows:
+//!
+//! | letter | then | meaning |
+//! | --- | --- | --- |
+//! | `k` | the bytes of an event | kept: this event of the take stood exactly here |
+//! | `a` | a channel 0..=15, then two bytes for each of 1..=60 messages | added: of the channel messages on that channel which follow in this track, these did not stand in the take |
+//! | `e` | nothing | end: the take's track ended here |
+//!
+//! A kept event is a message of the gesture, a note-on whose velocity changed, a note-off that
+//! moved, or any note that another event overtook within its tick. The two bytes of an added
+//! message are a check sum of its bytes, so that what was added is still known after somebody
+//! edited the file. A run of added messages ends with the next message of the take on that
+//! channel; messages of other channels, meta events and SysEx may stand between.
+//!
+//! A marker (`FF 06`) at the start of the first shaped track says in words what the file was
+//! shaped with. [`Marker`] has its form. Hashes are the first 16 hexadecimal digits of SHA-256.
+
+use std::fmt;
+
+use super::midi::event::{Bytes, Event, meta_bytes};
+
+/// A meta event for the sequencer's own use (SMF 1.0).
+const SEQUENCER_SPECIFIC: u8 = 0x7F;
+/// A marker text (SMF 1.0).
+pub const MARKER: u8 = 0x06;
+/// The identity for non-commercial use (MIDI 1.0), and two letters of ours.
+const HEAD: [u8; 3] = [0x7D, b'p', b's'];
+/// The most messages of one record, so that its length takes one byte.
+pub const RUN_MAX: usize = 60;
+const _: () = assert!(HEAD.len() + 2 + 2 * RUN_MAX <= 0x7F);
+
+/// One record.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Record {
+    /// An event of the take stood here.
+    Kept(Bytes),
+    /// Messages that follow were added.
+    Added {
+        /** 0..=15 */
+        channel: u8,
+        /// One of each message, in order.
+        checks: Vec<u16>,
+    },
+    /// The take's track ended here.
+    End,
+}
+
+impl Record {
+    /// The meta event.
+    pub fn bytes(&self) -> Bytes {
+        let mut contents = HEAD.to_vec();
+        match self {
+            Record::Kept(bytes) => {
+                contents.push(b'k');
+                contents.extend_from_slice(bytes);
+            }
+            Record::Added { channel, checks } => {
+                contents.extend_from_slice(&[b'a', *channel]);
+                contents.extend(checks.iter().flat_map(|check| check.to_be_bytes()));
+            }
+            Record::End => contents.push(b'e'),
+        }
+        meta_bytes(SEQUENCER_SPECIFIC, &contents)
+    }
+
+    /// Reads a record; `None` for any other event, and for a record that makes no sense.
+    pub fn of(event: &Event) -> Option<Record> {
+        let contents = event.meta(SEQUENCER_SPECIFIC)?.strip_prefix(&HEAD)?;
+        let (letter, rest) = contents.split_first()?;
+        match letter {
+            b'k' => is_message(rest).then(|| Record::Kept(rest.into())),
+            b'a' => {
+                let (&channel, checks) = rest.split_first()?;
+                let checks: Vec<u16> = checks
+                    .chunks_exact(2)
+                    .map(|two| u16::from_be_bytes([two[0], two[1]]))
+                    .collect();
+                (channel < 16 && !checks.is_empty()).then_some(Record::Added { channel, checks })
+            }
+            b'e' if rest.is_empty() => Some(Record::End),
+            _ => None,
+        }
+    }
+}
+
+/// Whether these are the bytes of one whole channel message.
+fn is_message(bytes: &[u8]) -> bool {
+    let size = match bytes.first() {
+        Some(0xC0..=0xDF) => 2,
+        Some(0x80..=0xEF) => 3,
+        _ => return false,
+    };
+    bytes.len() == size && bytes[1..].iter().all(|byte| *byte < 0x80)
+}
+
+/// The check sum of a message: FNV-1a of 32 bits, folded to 16.
+pub fn check(bytes: &[u8]) -> u16 {
+    let hash = bytes
+        .iter()
+        .fold(0x811C_9DC5_u32, |hash, byte| (hash ^ u32::from(*byte)).wrapping_mul(0x0100_0193));
+    (hash >> 16) as u16 ^ hash as u16
+}
+
+/// The words of the marker: what the file was shaped with.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Marker {
+    /// The engine's revision.
+    pub engine: u32,
+    /// Name and hash of the instrument.
+    pub instrument: String,
+    /// Name and hash of the target.
+    pub target: String,
+    /// Name and hash of the hand.
+    pub hand: String,
+    /// The source of the gesture.
+    pub source: String,
+    /// The seed.
+    pub seed: u64,
+    /// The scale of the imperfection.
+    pub imperfection: f64,
+    /// The bars, if not all.
+    pub bars: Option<String>,
+    /// How much finer the ticks became.
+    pub factor: u64,
+}
+
+/// How every marker begins.
+const MARKER_HEAD: &str = "Shaped by Polso";
+
+impl fmt::Display for Marker {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Marker { engine, instrument, target, hand, source, seed, imperfection, bars, factor } =
+            self;
+        write!(f, "{MARKER_HEAD}: engine {engine}; instrument {instrument}; target {target}; ")?;
+        write!(f, "hand {hand}; source {source}; seed {seed}; imperfection {imperfection}; ")?;
+        write!(f, "bars {}; ticks x{factor}", bars.as_deref().unwrap_or("all"))
+    }
+}
+
+/// The text of a marker of ours.
+pub fn marker_text(event: &Event) -> Option<&str> {
+    let text = std::str::from_utf8(event.meta(MARKER)?).ok()?;
+    text.starts_with(MARKER_HEAD).then_some(text)
+}
+
+/// How much finer the ticks became, as the marker says.
+pub fn marker_factor(text: &str) -> Option<u64> {
+    text.rsplit_once("; ticks x")?.1.parse().ok()
+}

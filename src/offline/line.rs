@@ -1,0 +1,186 @@
+//! Finds the lines of a file: the notes of one track and channel, and the gesture that goes with them.
+
+use std::collections::BTreeMap;
+
+use super::Error;
+use super::midi::File;
+use crate::engine::event::{FINE_CONTROLLER_OFFSET, Message};
+use crate::engine::patch::Source;
+
+/// MPE's timbre is controller 74 (M1-100-UM).
+const TIMBRE_CONTROLLER: u8 = 74;
+
+/// One line of music.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Line {
+    /// The track of the notes, from 0.
+    pub track: usize,
+    /// 0..=15.
+    pub channel: u8,
+    /// The track of the gesture: the same one, or another with the same channel and no notes on it.
+    pub gesture_track: usize,
+    /// Note-ons.
+    pub note_count: usize,
+    /// Messages of the gesture.
+    pub gesture_count: usize,
+}
+
+/// The lines to shape and what the user should know about the choice, one sentence each.
+#[derive(Debug, PartialEq)]
+pub struct Choice {
+    /// In the order of tracks and channels; never empty.
+    pub lines: Vec<Line>,
+    /// Sentences.
+    pub notices: Vec<String>,
+}
+
+/// What a track holds on one channel.
+#[derive(Default)]
+struct Part {
+    note_count: usize,
+    gesture_count: usize,
+    controllers: BTreeMap<u8, usize>,
+    has_channel_pressure: bool,
+    has_bend: bool,
+}
+
+/// The lines of a file that `tracks` (from 1) name; if it is empty, every line with a gesture,
+/// or the only line there is.
+///
+/// # Errors
+/// [`Error::Track`], [`Error::NoNotes`] or [`Error::NoGesture`].
+pub fn choose(file: &File, source: Source, tracks: &[usize]) -> Result<Choice, Error> {
+    let parts = parts(file, source);
+    let lines: Vec<Line> = parts
+        .iter()
+        .filter(|(_, part)| part.note_count > 0)
+        .map(|(&(track, channel), part)| {
+            let gesture_track = lender(&parts, track, channel).unwrap_or(track);
+            let gesture_count = parts[&(gesture_track, channel)].gesture_count;
+            Line { track, channel, gesture_track, note_count: part.note_count, gesture_count }
+        })
+        .collect();
+    let chosen = chosen(&lines, tracks)?;
+    if chosen.is_empty() {
+        return Err(Error::NoGesture {
+            gesture: source_name(source),
+            lines: describe(&lines, &parts),
+        });
+    }
+    let notices = chosen.iter().filter_map(|line| notice(line, source)).collect();
+    Ok(Choice { lines: chosen, notices })
+}
+
+fn parts(file: &File, source: Source) -> BTreeMap<(usize, u8), Part> {
+    let mut parts: BTreeMap<(usize, u8), Part> = BTreeMap::new();
+    for (track, content) in file.tracks.iter().enumerate() {
+        for message in content.events.iter().filter_map(|event| event.message()) {
+            let part = parts.entry((track, message.channel())).or_default();
+            part.gesture_count += usize::from(carries(source, message));
+            match message {
+                Message::NoteOn { .. } => part.note_count += 1,
+                Message::Controller { number, .. } => {
+                    *part.controllers.entry(number).or_default() += 1;
+                }
+                Message::ChannelPressure { .. } => part.has_channel_pressure = true,
+                Message::PitchBend { .. } => part.has_bend = true,
+                _ => {}
+            }
+        }
+    }
+    parts
+}
+
+/// The one other track that holds the gesture of a line which has none itself. It must be
+/// clear to whom the gesture belongs: no other line on that channel without one.
+fn lender(parts: &BTreeMap<(usize, u8), Part>, track: usize, channel: u8) -> Option<usize> {
+    if parts[&(track, channel)].gesture_count > 0 {
+        return None;
+    }
+    let others = || parts.iter().filter(move |(at, _)| at.1 == channel && at.0 != track);
+    let is_alone = others().all(|(_, part)| part.note_count == 0);
+    let mut lenders = others().filter(|(_, part)| part.gesture_count > 0);
+    match (is_alone, lenders.next(), lenders.next()) {
+        (true, Some((at, _)), None) => Some(at.0),
+        _ => None,
+    }
+}
+
+fn chosen(lines: &[Line], tracks: &[usize]) -> Result<Vec<Line>, Error> {
+    if lines.is_empty() {
+        return Err(Error::NoNotes);
+    }
+    for &given in tracks {
+        if !lines.iter().any(|line| line.track + 1 == given) {
+            let mut numbers: Vec<String> =
+                lines.iter().map(|line| (line.track + 1).to_string()).collect();
+            numbers.dedup();
+            return Err(Error::Track { given, with_notes: numbers.join(", ") });
+        }
+    }
+    if !tracks.is_empty() {
+        let named = |line: &&Line| tracks.contains(&(line.track + 1));
+        return Ok(lines.iter().filter(named).copied().collect());
+    }
+    if let [line] = lines {
+        return Ok(vec![*line]);
+    }
+    Ok(lines.iter().filter(|line| line.gesture_count > 0).copied().collect())
+}
+
+fn notice(line: &Line, source: Source) -> Option<String> {
+    let Line { track, channel, gesture_track, gesture_count, .. } = *line;
+    let place = format!("track {}, channel {}", track + 1, channel + 1);
+    if gesture_count == 0 {
+        return Some(format!(
+            "{place}: no {} here, so the gesture never moves",
+            source_name(source)
+        ));
+    }
+    (gesture_track != track)
+        .then(|| format!("{place}: the gesture is taken from track {}", gesture_track + 1))
+}
+
+/// Lines by place, with the controllers that move there.
+fn describe(lines: &[Line], parts: &BTreeMap<(usize, u8), Part>) -> String {
+    let each = lines.iter().map(|line| {
+        let part = &parts[&(line.track, line.channel)];
+        let mut moving: Vec<String> =
+            part.controllers.iter().map(|(number, count)| format!("{count} cc{number}")).collect();
+        moving.extend(part.has_channel_pressure.then(|| "channel pressure".to_owned()));
+        moving.extend(part.has_bend.then(|| "pitch bend".to_owned()));
+        let moving = if moving.is_empty() { "no controllers".into() } else { moving.join(", ") };
+        let Line { track, channel, note_count, .. } = line;
+        format!("track {} channel {} ({note_count} notes, {moving})", track + 1, channel + 1)
+    });
+    each.collect::<Vec<_>>().join("; ")
+}
+
+/// Whether this message moves the gesture.
+pub fn carries(source: Source, message: Message) -> bool {
+    match (source, message) {
+        (Source::Controller(wanted), Message::Controller { number, .. }) => number == wanted,
+        (Source::ControllerPair(wanted), Message::Controller { number, .. }) => {
+            number == wanted || number == wanted + FINE_CONTROLLER_OFFSET
+        }
+        (Source::MpeTimbre, Message::Controller { number, .. }) => number == TIMBRE_CONTROLLER,
+        (Source::ChannelPressure | Source::MpePressure, Message::ChannelPressure { .. })
+        | (Source::PolyPressure, Message::PolyPressure { .. })
+        | (Source::PitchBend, Message::PitchBend { .. }) => true,
+        _ => false,
+    }
+}
+
+/// The gesture's source as the user writes it.
+pub fn source_name(source: Source) -> String {
+    match source {
+        Source::Controller(number) => format!("cc{number}"),
+        Source::ControllerPair(number) => format!("cc{number}+{}", number + FINE_CONTROLLER_OFFSET),
+        Source::ChannelPressure => "channel pressure".into(),
+        Source::PolyPressure => "poly pressure".into(),
+        Source::PitchBend => "pitch bend".into(),
+        Source::Parameter => "parameter".into(),
+        Source::MpeTimbre => "MPE timbre".into(),
+        Source::MpePressure => "MPE pressure".into(),
+    }
+}

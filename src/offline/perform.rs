@@ -1,0 +1,281 @@
+//! Plays one line through the engine, note by note at the very ticks of the take.
+
+use super::Error;
+use super::line::{self, Line};
+use super::midi::{Clock, File};
+use crate::engine::event::{Input, Message, Origin, Sink, Timed};
+use crate::engine::patch::Patch;
+use crate::engine::{Engine, Losses, Phrase, View};
+
+/// Frames a second of every offline run.
+pub const RATE_HZ: u32 = 48_000;
+/// The longest line, hours.
+pub const HOURS_MAX: u64 = 24;
+/// How long the engine runs on after the last event, at least: tails, sends and offs end.
+const AFTER_S_MIN: u64 = 3;
+/// How long at most.
+const AFTER_S_MAX: u64 = 30;
+/// Silence of this length means that all has ended.
+const QUIET_S: u64 = 1;
+/// The tag of what stands in no file: the song's position, offs that the take owes.
+const NO_TAG: u32 = u32::MAX;
+
+/// An event of the file that the engine hears. Its tag is its place in [`Performance::fed`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Fed {
+    /// When.
+    pub tick: u64,
+    /// In which track, from 0.
+    pub track: usize,
+    /// Which event of that track, from 0.
+    pub index: usize,
+    /// What.
+    pub message: Message,
+}
+
+/// A message of the engine at its tick.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sent {
+    /// When.
+    pub tick: u64,
+    /// What.
+    pub message: Message,
+    /// Why.
+    pub origin: Origin,
+}
+
+/// What an observer sees after each piece of time.
+pub struct Look<'a> {
+    /// Frames up to here, since the start of the file.
+    pub frame: u64,
+    /// Frames of this piece.
+    pub frames: u32,
+    /// Whether the observer's own raster falls here; else a note has just begun.
+    pub is_on_raster: bool,
+    /// Whether a note has just begun.
+    pub is_note: bool,
+    /// The engine's values.
+    pub view: &'a View,
+}
+
+/// One line as performed.
+#[derive(Debug)]
+pub struct Performance {
+    /// What went in.
+    pub fed: Vec<Fed>,
+    /// What came out, in order.
+    pub sent: Vec<Sent>,
+    /// What could not be done.
+    pub losses: Losses,
+}
+
+/// Plays `line` of `file`. The outputs are sent again at `resync_tick`. `observe` is called
+/// every `raster_frames` (1 and up), the first time at frame 0, and after each note-on.
+///
+/// # Errors
+/// [`Error::TooLong`] if the line lasts longer than [`HOURS_MAX`].
+pub fn perform(
+    file: &File,
+    clock: &Clock,
+    patch: &Patch,
+    line: &Line,
+    resync_tick: Option<u64>,
+    raster_frames: u32,
+    observe: impl FnMut(Look),
+) -> Result<Performance, Error> {
+    let fed = fed(file, patch, line);
+    let (inputs, table) = inputs(file, clock, line, &fed, resync_tick);
+    let last_frame = table.last().map_or(0, |(_, frame)| *frame);
+    if last_frame > HOURS_MAX * 3600 * u64::from(RATE_HZ) {
+        let hours = last_frame as f64 / f64::from(RATE_HZ) / 3600.0;
+        return Err(Error::TooLong { track: line.track + 1, hours, hours_max: HOURS_MAX });
+    }
+    let mut run = Run {
+        engine: Engine::prepare(f64::from(RATE_HZ), patch),
+        inputs: &inputs,
+        block: Vec::new(),
+        out: Collected { start: 0, sent: Vec::new() },
+        raster_frames: u64::from(raster_frames.max(1)),
+        observe,
+    };
+    run.play(last_frame);
+    let losses = run.engine.losses();
+    let sent = at_ticks(&run.out.sent, &table, clock);
+    Ok(Performance { fed, sent, losses })
+}
+
+/// The events that the engine hears: those of the line's own channel, and the gesture.
+fn fed(file: &File, patch: &Patch, line: &Line) -> Vec<Fed> {
+    let heard = |track: usize| {
+        file.tracks[track].events.iter().enumerate().filter_map(move |(index, event)| {
+            let message = event.message().filter(|message| message.channel() == line.channel)?;
+            Some(Fed { tick: event.tick, track, index, message })
+        })
+    };
+    let mut fed: Vec<Fed> = heard(line.track).collect();
+    if line.gesture_track != line.track {
+        let gesture = heard(line.gesture_track);
+        fed.extend(gesture.filter(|event| line::carries(patch.hand.source, event.message)));
+        fed.sort_by_key(|event| event.tick);
+    }
+    fed
+}
+
+/// An input and its frame since the start of the file.
+type Placed = (u64, Timed);
+
+/// Everything the engine hears, with frames, and the table of ticks and their frames. Each
+/// tick on which something happens has a frame of its own.
+fn inputs(
+    file: &File,
+    clock: &Clock,
+    line: &Line,
+    fed: &[Fed],
+    resync_tick: Option<u64>,
+) -> (Vec<Placed>, Vec<(u64, u64)>) {
+    let owed = owed_offs(file, line, fed);
+    let ends = [owed.last().map(|(tick, _)| *tick), fed.last().map(|event| event.tick)];
+    let last_tick = ends.into_iter().flatten().max().unwrap_or(0);
+    let song = clock.tempo_ticks().filter(|tick| *tick <= last_tick).map(|tick| {
+        let (beat, tempo_bpm) = (clock.beat_at(tick), clock.tempo_bpm_at(tick));
+        (tick, NO_TAG, Input::Song { beat, tempo_bpm, running: true })
+    });
+    let mut all: Vec<(u64, u32, Input)> = song.collect();
+    all.extend(
+        resync_tick.filter(|tick| *tick <= last_tick).map(|tick| (tick, NO_TAG, Input::Resync)),
+    );
+    all.extend(
+        fed.iter()
+            .enumerate()
+            .map(|(tag, event)| (event.tick, tag as u32, Input::Midi(event.message))),
+    );
+    all.extend(owed.into_iter().map(|(tick, message)| (tick, NO_TAG, Input::Midi(message))));
+    all.sort_by_key(|(tick, ..)| *tick); // stable: song, resync, events in their order, owed offs
+    let mut table: Vec<(u64, u64)> = Vec::new();
+    let mut inputs = Vec::with_capacity(all.len());
+    for (tick, tag, input) in all {
+        let frame = match table.last() {
+            Some((last_tick, last_frame)) if *last_tick == tick => *last_frame,
+            Some((_, last_frame)) => clock.frame_at(tick, RATE_HZ).max(last_frame + 1),
+            None => clock.frame_at(tick, RATE_HZ),
+        };
+        if table.last().is_none_or(|(last_tick, _)| *last_tick != tick) {
+            table.push((tick, frame));
+        }
+        inputs.push((frame, Timed { frame: 0, tag, input }));
+    }
+    (inputs, table)
+}
+
+/// The offs of keys that the take never lifts, at the end of its track.
+fn owed_offs(file: &File, line: &Line, fed: &[Fed]) -> Vec<(u64, Message)> {
+    let mut held = [0_u32; 128];
+    for event in fed {
+        match event.message {
+            Message::NoteOn { key, .. } => held[usize::from(key)] += 1,
+            Message::NoteOff { key, .. } => {
+                let count = &mut held[usize::from(key)];
+                *count = count.saturating_sub(1);
+            }
+            _ => {}
+        }
+    }
+    let (tick, channel) = (file.tracks[line.track].end_tick, line.channel);
+    let offs = (0..128_u8).flat_map(|key| {
+        let off = Message::NoteOff { channel, key, velocity: 64 };
+        std::iter::repeat_n((tick, off), held[usize::from(key)] as usize)
+    });
+    offs.collect()
+}
+
+/// What the engine has sent so far, with frames since the start of the file.
+struct Collected {
+    start: u64,
+    sent: Vec<(u64, Message, Origin)>,
+}
+
+impl Sink for Collected {
+    fn send(&mut self, frame: u32, message: Message, origin: Origin) -> bool {
+        self.sent.push((self.start + u64::from(frame), message, origin));
+        true
+    }
+}
+
+struct Run<'a, F: FnMut(Look)> {
+    engine: Engine,
+    inputs: &'a [Placed],
+    block: Vec<Timed>,
+    out: Collected,
+    raster_frames: u64,
+    observe: F,
+}
+
+impl<F: FnMut(Look)> Run<'_, F> {
+    fn play(&mut self, last_frame: u64) {
+        let rate = u64::from(RATE_HZ);
+        while self.out.start <= last_frame {
+            self.piece();
+        }
+        let end_min = last_frame + AFTER_S_MIN * rate;
+        let end_max = last_frame + AFTER_S_MAX * rate;
+        while self.out.start < end_max {
+            let heard = self.out.sent.last().map_or(0, |(frame, ..)| *frame);
+            let is_quiet = self.engine.view().phrase == Phrase::Rest
+                && self.out.start >= heard + QUIET_S * rate;
+            if is_quiet && self.out.start >= end_min {
+                return;
+            }
+            self.piece();
+        }
+    }
+
+    /// Plays to the next point of the raster, or to the next note if that comes first.
+    fn piece(&mut self) {
+        let start = self.out.start;
+        // A point of the raster is heard when its own frame has been played.
+        let raster_end = start.div_ceil(self.raster_frames) * self.raster_frames + 1;
+        let mut end = raster_end;
+        let mut is_note = false;
+        self.block.clear();
+        while let Some(&(frame, timed)) = self.inputs.first() {
+            if frame >= end {
+                break;
+            }
+            if matches!(timed.input, Input::Midi(Message::NoteOn { .. })) {
+                is_note = true;
+                end = frame + 1;
+            }
+            self.block.push(Timed { frame: (frame - start) as u32, ..timed });
+            self.inputs = &self.inputs[1..];
+        }
+        let frames = (end - start) as u32;
+        self.engine.process(frames, &self.block, &mut self.out);
+        self.out.start = end;
+        let view = self.engine.view();
+        let is_on_raster = end == raster_end;
+        (self.observe)(Look { frame: end, frames, is_on_raster, is_note, view: &view });
+    }
+}
+
+/// Frames back to ticks: a frame on which something happened goes to its tick exactly, any other
+/// to the nearest tick between its neighbours.
+fn at_ticks(sent: &[(u64, Message, Origin)], table: &[(u64, u64)], clock: &Clock) -> Vec<Sent> {
+    let mut place = 0;
+    let each = sent.iter().map(|&(frame, message, origin)| {
+        while table.get(place + 1).is_some_and(|(_, next)| *next <= frame) {
+            place += 1;
+        }
+        let after = table.get(place + 1).map_or(u64::MAX, |(tick, _)| *tick);
+        let tick = match table.get(place) {
+            Some(&(tick, at)) if at == frame => tick,
+            Some(&(before, at)) if at < frame => nearest_tick(clock, frame).clamp(before, after),
+            _ => nearest_tick(clock, frame).min(after),
+        };
+        Sent { tick, message, origin }
+    });
+    each.collect()
+}
+
+fn nearest_tick(clock: &Clock, frame: u64) -> u64 {
+    clock.tick_at(frame as f64 / f64::from(RATE_HZ)).round() as u64
+}

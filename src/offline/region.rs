@@ -1,0 +1,194 @@
+//! Some bars only: inside them the performance, outside them the take, and a clean seam between.
+
+use super::Error;
+use super::midi::{Bars, Clock, File, Meter};
+use super::perform::{Fed, Performance, Sent};
+use crate::engine::event::{BEND_CENTRE, Layer, Message, Origin};
+use crate::engine::patch::{Address, OutputPatch, TargetPatch};
+
+/// The portamento switch (MIDI 1.0).
+const PORTAMENTO_SWITCH: u8 = 65;
+/// Data entry and the parameter numbers: meaningless outside their sequences (MIDI 1.0).
+const PARAMETER_CONTROLLERS: [u8; 8] = [6, 38, 96, 97, 98, 99, 100, 101];
+
+/// Ticks from `start` to before `end`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Region {
+    /// The first tick inside.
+    pub start: u64,
+    /// The first tick after it; `u64::MAX` if it has no end.
+    pub end: u64,
+}
+
+impl Region {
+    /// The whole take.
+    pub const ALL: Region = Region { start: 0, end: u64::MAX };
+
+    /// The region of these bars.
+    ///
+    /// # Errors
+    /// [`Error::NoBars`] where ticks are film frames, [`Error::BarsAfterEnd`].
+    pub fn of(file: &File, bars: Bars) -> Result<Region, Error> {
+        let meter = Meter::of(file).ok_or(Error::NoBars)?;
+        let start = meter.bar_start(bars.first);
+        let end_tick = file.tracks.iter().map(|track| track.end_tick).max().unwrap_or(0);
+        if start > end_tick {
+            let last = meter.position(end_tick).0;
+            return Err(Error::BarsAfterEnd { first: bars.first, last });
+        }
+        let end = bars.last.map_or(u64::MAX, |last| meter.bar_start(last.saturating_add(1)));
+        Ok(Region { start, end })
+    }
+
+    /// Whether a tick lies inside.
+    pub fn holds(&self, tick: u64) -> bool {
+        (self.start..self.end).contains(&tick)
+    }
+
+    /// How long it lasts up to `last_tick`, seconds.
+    pub fn length_s(&self, clock: &Clock, last_tick: u64) -> f64 {
+        let end = self.end.min(last_tick).max(self.start);
+        clock.seconds_at(end) - clock.seconds_at(self.start)
+    }
+}
+
+/// The part of a performance that lies inside the region, closed at its last tick: owed offs,
+/// keyswitches, bend, levels and controllers.
+pub fn confine(performance: &Performance, region: Region, target: &TargetPatch) -> Vec<Sent> {
+    if region == Region::ALL {
+        return performance.sent.clone();
+    }
+    let lifted = lifted_ticks(&performance.fed);
+    let lifted_at = |tag: u32| lifted.get(tag as usize).copied().flatten().unwrap_or(u64::MAX);
+    let last_tick = region.end.saturating_sub(1).max(region.start);
+    let mut inside: Vec<Sent> = Vec::new();
+    let mut after: Vec<Sent> = Vec::new();
+    let mut switches: Vec<(u8, u8)> = Vec::new();
+    for &sent in &performance.sent {
+        let is_inside = region.holds(sent.tick);
+        match (sent.origin, sent.message) {
+            // The take's own off outside the region ends the note there.
+            (Origin::Note(tag), Message::NoteOff { .. }) => {
+                let is_lifted_inside = region.holds(lifted_at(tag));
+                if is_inside && lifted_at(tag) >= region.start {
+                    inside.push(sent);
+                } else if sent.tick >= region.end && is_lifted_inside {
+                    after.push(Sent { tick: last_tick, ..sent });
+                }
+            }
+            (Origin::Layer(_), Message::NoteOn { channel, key, .. }) if is_inside => {
+                switches.push((channel, key));
+                inside.push(sent);
+            }
+            (Origin::Layer(_), Message::NoteOff { channel, key, .. }) => {
+                let open = switches.iter().position(|open| *open == (channel, key));
+                if let Some(place) = open.filter(|_| is_inside) {
+                    switches.swap_remove(place);
+                    inside.push(sent);
+                }
+            }
+            _ if is_inside => inside.push(sent),
+            _ => {}
+        }
+    }
+    if region.end != u64::MAX {
+        let values = closing_values(&inside, &performance.fed, region, target);
+        inside.extend(after);
+        inside.extend(switches.into_iter().map(|(channel, key)| Sent {
+            tick: last_tick,
+            message: Message::NoteOff { channel, key, velocity: 64 },
+            origin: Origin::Layer(Layer::Legato),
+        }));
+        inside.extend(values.into_iter().map(|sent| Sent { tick: last_tick, ..sent }));
+    }
+    inside
+}
+
+/// When the take lifts each note, by tags: first in, first out for each key.
+fn lifted_ticks(fed: &[Fed]) -> Vec<Option<u64>> {
+    let mut lifted = vec![None; fed.len()];
+    let mut held: Vec<std::collections::VecDeque<usize>> = vec![Default::default(); 128];
+    for (tag, event) in fed.iter().enumerate() {
+        match event.message {
+            Message::NoteOn { key, .. } => held[usize::from(key)].push_back(tag),
+            Message::NoteOff { key, .. } => {
+                if let Some(on) = held[usize::from(key)].pop_front() {
+                    lifted[on] = Some(event.tick);
+                }
+            }
+            _ => {}
+        }
+    }
+    lifted
+}
+
+/// The values that leave the receiver as the take expects it after the region: what the take
+/// itself sent last; else levels full, bend centred, the rest at rest.
+fn closing_values(inside: &[Sent], fed: &[Fed], region: Region, target: &TargetPatch) -> Vec<Sent> {
+    let mut closings: Vec<Sent> = Vec::new();
+    let mut seen: Vec<Message> = Vec::new();
+    for sent in inside.iter().rev() {
+        let Origin::Layer(layer) = sent.origin else { continue };
+        if seen.iter().any(|message| is_same_address(*message, sent.message)) {
+            continue;
+        }
+        seen.push(sent.message);
+        let before = fed.iter().rev().filter(|event| event.tick < region.end);
+        let own = before.map(|event| event.message).find(|own| is_same_address(*own, sent.message));
+        let message = own.or_else(|| at_rest(layer, sent.message, target));
+        if let Some(message) = message.filter(|message| *message != sent.message) {
+            closings.push(Sent { message, ..*sent });
+        }
+    }
+    closings.reverse();
+    closings
+}
+
+fn is_same_address(one: Message, other: Message) -> bool {
+    match (one, other) {
+        (Message::Controller { number: one, .. }, Message::Controller { number: other, .. }) => {
+            one == other && !PARAMETER_CONTROLLERS.contains(&one)
+        }
+        (Message::PitchBend { .. }, Message::PitchBend { .. })
+        | (Message::ChannelPressure { .. }, Message::ChannelPressure { .. }) => true,
+        _ => false,
+    }
+}
+
+/// The message that puts an output back where a receiver has it when nobody has played yet.
+fn at_rest(layer: Layer, sent: Message, target: &TargetPatch) -> Option<Message> {
+    let outputs = &target.outputs[..target.output_count];
+    let value = outputs.iter().find(|output| output.layer == layer).map(resting);
+    match sent {
+        Message::PitchBend { channel, .. } => {
+            Some(Message::PitchBend { channel, value: BEND_CENTRE })
+        }
+        Message::Controller { channel, number: PORTAMENTO_SWITCH, .. } if layer == Layer::Slide => {
+            Some(Message::Controller { channel, number: PORTAMENTO_SWITCH, value: 0 })
+        }
+        Message::Controller { channel, number, .. } => {
+            let (address, value) = value?;
+            let value = match address {
+                Address::Controller(own) if own == number => value,
+                Address::ControllerPair(coarse) if coarse == number => value >> 7,
+                Address::ControllerPair(_) => value & 0x7F,
+                _ => return None,
+            };
+            Some(Message::Controller { channel, number, value: value as u8 })
+        }
+        Message::ChannelPressure { channel, .. } => {
+            Some(Message::ChannelPressure { channel, value: value?.1 as u8 })
+        }
+        _ => None,
+    }
+}
+
+/// An output's address and resting value; a level rests at full.
+fn resting(output: &OutputPatch) -> (Address, u16) {
+    let value = match output.layer {
+        Layer::Dynamics | Layer::Expression if output.is_inverted => output.min,
+        Layer::Dynamics | Layer::Expression => output.max,
+        _ => output.rest,
+    };
+    (output.address, value)
+}

@@ -1,0 +1,308 @@
+//! What shaping did to a line, in numbers and in sentences that a player would ask for.
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+use serde::Serialize;
+
+use super::perform::{Fed, Look, Sent};
+use crate::engine::event::{Layer, Message, Origin};
+use crate::engine::patch::TargetPatch;
+use crate::engine::reason::Reason;
+use crate::engine::{Losses, Mode, Phrase};
+
+/// Everything that `shape` did.
+#[derive(Clone, Debug, Serialize)]
+pub struct Report {
+    /// The lines.
+    pub lines: Vec<LineReport>,
+    /// What the user should know about the choice of lines and the file, one sentence each.
+    pub notices: Vec<String>,
+    /// What works against itself, one sentence each.
+    pub conflicts: Vec<String>,
+}
+
+/// What `shape` did to one line.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct LineReport {
+    /// The track, from 1.
+    pub track: usize,
+    /// The channel, from 1.
+    pub channel: u8,
+    /// Notes of the line.
+    pub notes: usize,
+    /// How long the line is, or the bars that were shaped.
+    pub length_s: f64,
+    /// Where the gesture came from.
+    pub source: String,
+    /// Messages that were taken out of the take (and kept for `peel`).
+    pub consumed: usize,
+    /// Note-ons with another velocity than played.
+    pub velocities_changed: usize,
+    /// Note-offs at another time than played.
+    pub offs_moved: usize,
+    /// What each output sent.
+    pub outputs: Vec<OutputReport>,
+    /// How often each legato mode was chosen.
+    pub modes: BTreeMap<&'static str, usize>,
+    /// Why, most frequent first.
+    pub mode_reasons: Vec<Counted>,
+    /// Why there was vibrato or none, shares of the sounding time, largest first.
+    pub vibrato_reasons: Vec<Share>,
+    /// How phrases ended, most frequent first.
+    pub endings: Vec<Counted>,
+    /// Messages lost and notes cut short inside the engine.
+    pub dropped_messages: u64,
+    /// Notes that ended early because too many sounded at once.
+    pub stolen_notes: u64,
+}
+
+/// What one output sent.
+#[derive(Clone, Debug, Serialize)]
+pub struct OutputReport {
+    /// What drives it.
+    pub layer: String,
+    /// Where it goes.
+    pub address: String,
+    /// Messages.
+    pub messages: usize,
+    /// Messages a second over the line.
+    pub per_second: f64,
+    /// The lowest value sent (of keyswitches, the key).
+    pub lowest: u16,
+    /// The highest.
+    pub highest: u16,
+}
+
+/// How often something was decided, and why.
+#[derive(Clone, Debug, Serialize)]
+pub struct Counted {
+    /// The reason's stable name.
+    pub reason: &'static str,
+    /// Its sentence.
+    pub sentence: &'static str,
+    /// How often.
+    pub count: usize,
+}
+
+/// For how much of the time something was so, and why.
+#[derive(Clone, Debug, Serialize)]
+pub struct Share {
+    /// The reason's stable name.
+    pub reason: &'static str,
+    /// Its sentence.
+    pub sentence: &'static str,
+    /// Share of the sounding time, 0..=1.
+    pub share: f64,
+}
+
+/// Counts while the line is played.
+#[derive(Debug)]
+pub struct Tally {
+    frames: std::ops::Range<u64>,
+    modes: BTreeMap<Mode, usize>,
+    mode_reasons: BTreeMap<Reason, usize>,
+    sounding_frames: u64,
+    vibrato_frames: BTreeMap<Reason, u64>,
+    endings: BTreeMap<Reason, usize>,
+    phrase: Phrase,
+}
+
+impl Tally {
+    /// A tally of these frames.
+    pub fn new(frames: std::ops::Range<u64>) -> Tally {
+        Tally {
+            frames,
+            modes: BTreeMap::new(),
+            mode_reasons: BTreeMap::new(),
+            sounding_frames: 0,
+            vibrato_frames: BTreeMap::new(),
+            endings: BTreeMap::new(),
+            phrase: Phrase::Rest,
+        }
+    }
+
+    /// Counts what the engine shows.
+    pub fn look(&mut self, look: &Look) {
+        let view = look.view;
+        let ended = self.phrase == Phrase::Sounding && view.phrase != Phrase::Sounding;
+        self.phrase = view.phrase;
+        if !self.frames.contains(&(look.frame - 1)) {
+            return;
+        }
+        if look.is_note {
+            *self.modes.entry(view.mode).or_default() += 1;
+            *self.mode_reasons.entry(view.legato_reason).or_default() += 1;
+        }
+        if view.phrase == Phrase::Sounding {
+            self.sounding_frames += u64::from(look.frames);
+            *self.vibrato_frames.entry(view.vibrato_reason).or_default() += u64::from(look.frames);
+        }
+        if ended {
+            *self.endings.entry(view.tail_reason).or_default() += 1;
+        }
+    }
+
+    /// Puts the counts into a report.
+    pub fn fill(self, report: &mut LineReport, losses: Losses) {
+        report.modes = self.modes.iter().map(|(mode, count)| (mode.name(), *count)).collect();
+        report.mode_reasons = counted(&self.mode_reasons);
+        report.endings = counted(&self.endings);
+        let share = |(reason, frames): (&Reason, &u64)| Share {
+            reason: reason.code(),
+            sentence: reason.sentence(),
+            share: *frames as f64 / self.sounding_frames as f64,
+        };
+        report.vibrato_reasons = self.vibrato_frames.iter().map(share).collect();
+        report.vibrato_reasons.sort_by(|one, other| other.share.total_cmp(&one.share));
+        report.dropped_messages = losses.dropped_messages;
+        report.stolen_notes = losses.stolen_notes;
+    }
+}
+
+fn counted(counts: &BTreeMap<Reason, usize>) -> Vec<Counted> {
+    let mut counted: Vec<Counted> = counts
+        .iter()
+        .map(|(reason, count)| Counted {
+            reason: reason.code(),
+            sentence: reason.sentence(),
+            count: *count,
+        })
+        .collect();
+    counted.sort_by_key(|counted| std::cmp::Reverse(counted.count));
+    counted
+}
+
+/// What each output sent over `length_s`. `styles` are the instrument's names of its styles.
+pub fn outputs(sent: &[Sent], styles: &[String], length_s: f64) -> Vec<OutputReport> {
+    let mut sums: BTreeMap<(Layer, Address), (usize, u16, u16)> = BTreeMap::new();
+    for sent in sent {
+        let Origin::Layer(layer) = sent.origin else { continue };
+        let (address, value) = Address::of(sent.message);
+        let (count, lowest, highest) =
+            sums.entry((layer, address)).or_insert((0, u16::MAX, u16::MIN));
+        *count += 1;
+        *lowest = value.min(*lowest);
+        *highest = value.max(*highest);
+    }
+    let each =
+        sums.into_iter().map(|((layer, address), (messages, lowest, highest))| OutputReport {
+            layer: layer_name(layer, styles),
+            address: address.to_string(),
+            messages,
+            per_second: if length_s > 0.0 { messages as f64 / length_s } else { 0.0 },
+            lowest,
+            highest,
+        });
+    each.collect()
+}
+
+/// Where a message goes on its channel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Address {
+    /// A controller.
+    Controller(u8),
+    /// The bend wheel.
+    PitchBend,
+    /// Pressure on the channel.
+    ChannelPressure,
+    /// Pressure on a key.
+    PolyPressure,
+    /// The program.
+    Program,
+    /// A key on or off.
+    Key,
+}
+
+impl Address {
+    /// Where this message goes, and with which value.
+    pub fn of(message: Message) -> (Address, u16) {
+        match message {
+            Message::Controller { number, value, .. } => {
+                (Address::Controller(number), value.into())
+            }
+            Message::PitchBend { value, .. } => (Address::PitchBend, value),
+            Message::ChannelPressure { value, .. } => (Address::ChannelPressure, value.into()),
+            Message::PolyPressure { value, .. } => (Address::PolyPressure, value.into()),
+            Message::Program { program, .. } => (Address::Program, program.into()),
+            Message::NoteOn { key, .. } | Message::NoteOff { key, .. } => {
+                (Address::Key, key.into())
+            }
+        }
+    }
+}
+
+impl fmt::Display for Address {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Address::Controller(number) => write!(f, "cc{number}"),
+            Address::PitchBend => write!(f, "pitch bend"),
+            Address::ChannelPressure => write!(f, "channel pressure"),
+            Address::PolyPressure => write!(f, "poly pressure"),
+            Address::Program => write!(f, "program"),
+            Address::Key => write!(f, "keyswitch"),
+        }
+    }
+}
+
+/// The layer as targets write it.
+pub fn layer_name(layer: Layer, styles: &[String]) -> String {
+    let name = match layer {
+        Layer::Dynamics => "dynamics",
+        Layer::Expression => "expression",
+        Layer::VibratoWidth => "vibrato_width",
+        Layer::VibratoRate => "vibrato_rate",
+        Layer::Style => "style",
+        Layer::StyleWeight(index) => {
+            let style = styles.get(usize::from(index));
+            return match style {
+                Some(style) => format!("style_weight.{style}"),
+                None => format!("style_weight.{index}"),
+            };
+        }
+        Layer::Pitch => "pitch",
+        Layer::Legato => "legato",
+        Layer::Slide => "slide",
+        Layer::Send => "send",
+        Layer::Gesture => "gesture",
+    };
+    name.into()
+}
+
+/// What works against itself: two ways to get vibrato at once, and messages of the take that
+/// pass to an address which an output drives too.
+pub fn conflicts(target: &TargetPatch, sent: &[Sent], fed: &[Fed]) -> Vec<String> {
+    let drives = |layer: Layer| {
+        target.outputs[..target.output_count].iter().any(|output| output.layer == layer)
+    };
+    let mut conflicts = Vec::new();
+    if drives(Layer::Pitch) && (drives(Layer::VibratoWidth) || drives(Layer::VibratoRate)) {
+        conflicts.push(
+            "the target asks for vibrato twice: by pitch bend and by the receiver's own vibrato"
+                .to_owned(),
+        );
+    }
+    let mut passed: BTreeMap<Address, usize> = BTreeMap::new();
+    let mut driven: BTreeMap<Address, Layer> = BTreeMap::new();
+    for sent in sent {
+        let (address, _) = Address::of(sent.message);
+        match sent.origin {
+            Origin::Passed(tag) if fed.get(tag as usize).is_some() => {
+                *passed.entry(address).or_default() += 1;
+            }
+            Origin::Layer(layer) => {
+                driven.entry(address).or_insert(layer);
+            }
+            _ => {}
+        }
+    }
+    for (address, count) in passed {
+        if let Some(layer) = driven.get(&address) {
+            let layer = layer_name(*layer, &[]);
+            conflicts.push(format!(
+                "{count} {address} messages of the take pass and meet the {layer} output on {address}"
+            ));
+        }
+    }
+    conflicts
+}

@@ -1,0 +1,77 @@
+//! The summary that `shape` prints: what a player would want to know of each line.
+
+use std::fmt;
+
+use super::report::{Counted, LineReport, OutputReport, Report, Share};
+
+/// Seconds as minutes and seconds.
+struct Time(f64);
+
+impl fmt::Display for Time {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let tenths = (self.0 * 10.0).round() as u64;
+        write!(f, "{}:{:02}.{}", tenths / 600, tenths / 10 % 60, tenths % 10)
+    }
+}
+
+impl fmt::Display for Report {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for line in &self.lines {
+            write!(f, "{line}")?;
+        }
+        for conflict in &self.conflicts {
+            writeln!(f, "conflict   {conflict}")?;
+        }
+        for notice in &self.notices {
+            writeln!(f, "note       {notice}")?;
+        }
+        Ok(())
+    }
+}
+
+impl fmt::Display for LineReport {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let LineReport { track, channel, notes, length_s, source, consumed, .. } = self;
+        writeln!(
+            f,
+            "line       track {track}, channel {channel}: {notes} notes in {}",
+            Time(*length_s)
+        )?;
+        writeln!(f, "gesture    {consumed} {source} messages taken in")?;
+        writeln!(
+            f,
+            "notes      {} with another velocity, {} offs moved",
+            self.velocities_changed, self.offs_moved
+        )?;
+        let mut head = "sent";
+        for OutputReport { layer, address, messages, per_second, lowest, highest } in &self.outputs
+        {
+            let sent = format!("{messages} messages, {per_second:.1} a second");
+            writeln!(f, "{head:<10} {layer:<14} {address:<12} {sent}, {lowest} to {highest}")?;
+            head = "";
+        }
+        let modes = self.modes.iter().map(|(mode, count)| format!("{count} {mode}"));
+        writeln!(f, "legato     {}", modes.collect::<Vec<_>>().join(", "))?;
+        for Counted { sentence, count, .. } in &self.mode_reasons {
+            writeln!(f, "{:>14} x  {sentence}", count)?;
+        }
+        writeln!(f, "vibrato    by sounding time")?;
+        for Share { sentence, share, .. } in &self.vibrato_reasons {
+            writeln!(f, "{:>14.1} %  {sentence}", share * 100.0)?;
+        }
+        if !self.endings.is_empty() {
+            writeln!(f, "endings    {}", self.endings.iter().map(|it| it.count).sum::<usize>())?;
+        }
+        for Counted { sentence, count, .. } in &self.endings {
+            writeln!(f, "{:>14} x  {sentence}", count)?;
+        }
+        if self.dropped_messages + self.stolen_notes > 0 {
+            writeln!(
+                f,
+                "losses     {} messages dropped, {} notes cut short",
+                self.dropped_messages, self.stolen_notes
+            )?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,106 @@
+//! The line as a table: one row for every moment, with what sounds and why.
+
+use std::fmt::Write;
+
+use super::perform::{self, Look, RATE_HZ};
+use super::shape::{self, Take};
+use super::{Error, Settings};
+use crate::engine::reason::Reason;
+use crate::engine::{Phrase, View};
+
+/// Frames of a control tick of 1 ms.
+const TICK_FRAMES: u32 = RATE_HZ / 1000;
+/// The longest step between two rows, milliseconds.
+pub const EVERY_MS_MAX: u32 = 60_000;
+
+/// A table, and what the user should know.
+#[derive(Debug)]
+pub struct Traced {
+    /// Comma-separated values, the first row the names.
+    pub csv: String,
+    /// Rows after the first.
+    pub row_count: usize,
+    /// Sentences.
+    pub notices: Vec<String>,
+}
+
+/// Traces one line of the take in `bytes`, a row every `every_ms` (1..=[`EVERY_MS_MAX`]). Of
+/// several lines it takes the first and says so.
+///
+/// # Errors
+/// As [`super::shape_bytes`].
+pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<Traced, Error> {
+    let Take { file, clock, lines, region, mut notices, .. } = shape::prepare(bytes, settings)?;
+    let line = lines[0];
+    if lines.len() > 1 {
+        notices.push(format!(
+            "of {} lines only track {}, channel {} is traced; choose another with --track",
+            lines.len(),
+            line.track + 1,
+            line.channel + 1
+        ));
+    }
+    let start = clock.frame_at(region.start, RATE_HZ);
+    let end = match region.end {
+        u64::MAX => u64::MAX,
+        end => clock.frame_at(end, RATE_HZ),
+    };
+    let mut csv = head(&settings.styles);
+    let mut row_count = 0;
+    let raster_frames = TICK_FRAMES * every_ms.clamp(1, EVERY_MS_MAX);
+    let observe = |look: Look| {
+        let frame = look.frame - 1;
+        if look.is_on_raster && (start..end).contains(&frame) {
+            row(&mut csv, frame, look.view, settings.styles.len());
+            row_count += 1;
+        }
+    };
+    perform::perform(&file, &clock, &settings.patch, &line, None, raster_frames, observe)?;
+    Ok(Traced { csv, row_count, notices })
+}
+
+fn head(styles: &[String]) -> String {
+    let mut head =
+        String::from("time_s,key,raw,gesture,dynamics,expression,width_cents,rate_hz,pitch_cents,");
+    for style in styles {
+        head.push_str("w_");
+        head.push_str(style);
+        head.push(',');
+    }
+    head.push_str("legato,phrase,send,reason\n");
+    head
+}
+
+fn row(csv: &mut String, frame: u64, view: &View, style_count: usize) {
+    let View { gesture, dynamics, expression, width_cents, rate_hz, pitch_cents, .. } = view;
+    let time_s = frame as f64 / f64::from(RATE_HZ);
+    let mut cells = || -> std::fmt::Result {
+        write!(csv, "{time_s:.3},")?;
+        if let Some(key) = view.key {
+            write!(csv, "{key}")?;
+        }
+        csv.push(',');
+        if let Some(raw) = view.raw {
+            write!(csv, "{raw:.4}")?;
+        }
+        write!(csv, ",{gesture:.4},{dynamics:.4},{expression:.4},")?;
+        write!(csv, "{width_cents:.2},{rate_hz:.3},{pitch_cents:.2},")?;
+        for weight in &view.weights[..style_count] {
+            write!(csv, "{weight:.4},")?;
+        }
+        let (mode, phrase) = (view.mode.name(), view.phrase.name());
+        writeln!(csv, "{mode},{phrase},{:.4},{}", view.send, reason(view).code())
+    };
+    // A string takes everything that is written to it.
+    cells().unwrap_or_default();
+}
+
+/// The reason that says most at this moment.
+fn reason(view: &View) -> Reason {
+    match view.phrase {
+        Phrase::Rest => Reason::Rest,
+        Phrase::Tail => view.tail_reason,
+        Phrase::Sounding if view.raw.is_none() => Reason::GestureUnknown,
+        Phrase::Sounding => view.vibrato_reason,
+    }
+}
