@@ -1,2 +1,7 @@
 //! The program `polso`.
-fn main() {}
+
+mod cli;
+
+fn main() -> std::process::ExitCode {
+    cli::run()
+}

@@ -60,7 +60,7 @@ pub enum LoadError {
         "{name:?} is neither a shipped {kind} nor a file; shipped are {known}; the nearest is {nearest}"
     )]
     Unknown {
-        /** instrument, target or hand */
+        /** instrument, target or hand; name if any of them would do */
         kind: &'static str,
         /** The name as it was given. */
         name: String,

@@ -23,9 +23,13 @@ pub mod target;
 pub mod hand;
 
 pub mod patch;
+
+pub mod any;
+pub mod pitch;
 pub mod shipped;
 
 pub use about::{About, Kind};
+pub use any::Any;
 pub use document::Document;
 pub use fault::{Fault, LoadError, Note};
 pub use hand::Hand;
@@ -86,7 +90,7 @@ fn check_document<T: Profile>(document: Document) -> Result<Loaded<T>, Vec<Fault
 /// The shipped file called `name`, or the file at the path `name`.
 pub fn load<T: Profile>(name: &str) -> Result<Loaded<T>, LoadError> {
     let faulty = |faults| LoadError::Faulty { name: name.to_owned(), faults };
-    let bytes = shipped::bytes(T::KIND, name)?;
+    let bytes = shipped::bytes(Some(T::KIND), name)?;
     let document = Document::from_bytes(&bytes).map_err(|fault| faulty(vec![fault]))?;
     check_document(document).map_err(faulty)
 }

@@ -39,29 +39,25 @@ pub const SHIPPED: &[Shipped] = &[
     shipped!(Hand, "hands", "breath"),
 ];
 
-/// The bytes of the shipped file called `name`, or of the file at the path `name`.
-pub(super) fn bytes(kind: Kind, name: &str) -> Result<Vec<u8>, LoadError> {
-    let of_kind = || SHIPPED.iter().filter(move |each| each.kind == kind);
-    if let Some(found) = of_kind().find(|each| each.id == name) {
+/// The bytes of the shipped file called `name`, of `kind` or of any, or of the file at the path
+/// `name`.
+pub(super) fn bytes(kind: Option<Kind>, name: &str) -> Result<Vec<u8>, LoadError> {
+    let candidates = || SHIPPED.iter().filter(move |each| kind.is_none_or(|it| each.kind == it));
+    if let Some(found) = candidates().find(|each| each.id == name) {
         return Ok(found.text.as_bytes().to_vec());
     }
     let is_path = name.contains(['/', '\\']) || name.ends_with(".toml");
-    if !is_path && !Path::new(name).exists() {
-        let ids: Vec<&str> = of_kind().map(|each| each.id).collect();
-        let like = nearest(name, ids.iter().copied()).map_or("none", |(id, _)| id);
-        let known = ids.join(", ");
-        return Err(LoadError::Unknown {
-            kind: kind.name(),
-            name: name.to_owned(),
-            known,
-            nearest: like,
-        });
+    if is_path || Path::new(name).exists() {
+        return read_file(name);
     }
-    read_file(name)
+    let ids: Vec<&str> = candidates().map(|each| each.id).collect();
+    let nearest = nearest(name, ids.iter().copied()).map_or("none", |(id, _)| id);
+    let kind = kind.map_or("name", Kind::name);
+    Err(LoadError::Unknown { kind, name: name.to_owned(), known: ids.join(", "), nearest })
 }
 
 /// The bytes of a file on disk, not more than a profile may have.
-pub fn read_file(path: &str) -> Result<Vec<u8>, LoadError> {
+fn read_file(path: &str) -> Result<Vec<u8>, LoadError> {
     let unreadable = |error: std::io::Error| LoadError::Unreadable {
         name: path.to_owned(),
         reason: error.to_string(),
