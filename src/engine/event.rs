@@ -184,6 +184,8 @@ pub enum Origin {
     Note(u32),
     /// A layer's own message.
     Layer(Layer),
+    /// The off of a note or keyswitch from before the last `reset` or `load`.
+    Owed,
 }
 
 /// One stream of messages that the gesture drives (DESIGN: outputs).

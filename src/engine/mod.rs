@@ -4,14 +4,47 @@
 //! included by path into a `no_std` probe, so inside it paths start with `super::`.
 
 // In the order of the data path.
-pub mod curve;
 pub mod event;
 pub mod patch;
+
+mod receive;
+
+mod gesture;
+mod hand;
+
+mod notes;
+mod pace;
+mod strike;
+pub mod strings;
+
+mod dynamics;
+mod legato;
+mod line;
+mod onset;
+mod style;
+mod tail;
+mod vibrato;
+
+mod moment;
+mod output;
+mod told;
+mod wire;
+
+pub mod chance;
+mod clock;
+pub mod curve;
+mod glide;
 pub mod reason;
 
+use clock::Clock;
 use event::{Sink, Timed};
+use gesture::Gesture;
+use line::{Line, Outlet};
+use output::Outputs;
 use patch::{Patch, STYLES_MAX};
 use reason::Reason;
+use receive::{TOGETHER_MAX, When};
+use wire::{Way, Wire};
 
 /// The revision of the engine's sound. A change that alters output gets a new number.
 pub const REVISION: u32 = 1;
@@ -116,41 +149,143 @@ pub struct Losses {
     pub stolen_notes: u64,
 }
 
+/// The most bytes of an [`Engine`].
+pub const ENGINE_BYTES_MAX: usize = 48 * 1024;
+const _: () = assert!(size_of::<Engine>() <= ENGINE_BYTES_MAX);
+
 /// One line's player. It holds no pointer to the heap; every method is safe on the audio thread.
+#[derive(Clone, Debug)]
 pub struct Engine {
     patch: Patch,
-    sample_rate_hz: f64,
+    clock: Clock,
+    line: Line,
+    outputs: Outputs,
+    wire: Wire,
+    /// Nothing has been played yet: the receiver is told everything first.
+    is_fresh: bool,
 }
 
 impl Engine {
     /// A ready engine at `sample_rate_hz` (8000..=768000), playing `patch`.
     pub fn prepare(sample_rate_hz: f64, patch: &Patch) -> Engine {
-        Engine { patch: *patch, sample_rate_hz }
+        Engine {
+            patch: *patch,
+            clock: Clock::prepare(sample_rate_hz),
+            line: Line::load(patch, Gesture::load(&patch.hand)),
+            outputs: Outputs::load(&patch.target),
+            wire: Wire::SILENT,
+            is_fresh: true,
+        }
     }
 
     /// Takes other settings. What sounds is ended first thing in the next `process`, then all
     /// starts afresh and every output is sent again.
     pub fn load(&mut self, patch: &Patch) {
         self.patch = *patch;
+        self.reset();
     }
 
     /// Forgets everything played. Offs still owed are sent first thing in the next `process`.
     pub fn reset(&mut self) {
-        let _ = self.sample_rate_hz;
+        // Taken apart, so that a new field cannot be forgotten.
+        let Engine { patch, clock, line, outputs, wire, is_fresh } = self;
+        clock.reset();
+        *line = Line::load(patch, Gesture::load(&patch.hand));
+        *outputs = Outputs::load(&patch.target);
+        wire.forgive();
+        *is_fresh = true;
     }
 
-    /// Plays `frame_count` frames. `input` is in order of frames, all below `frame_count`.
+    /// Plays `frame_count` frames. `input` is in order of frames, all below `frame_count`; an
+    /// event beyond that is taken at the last frame, one out of order at the frame before it.
     pub fn process(&mut self, frame_count: u32, input: &[Timed], sink: &mut impl Sink) {
-        let _ = (frame_count, input, sink);
+        if self.is_fresh {
+            self.is_fresh = false;
+            let when = self.when(self.clock.block_frame());
+            let (line, _, mut out) = self.outlet(0, sink);
+            out.way.close_all(line.channel);
+            line.resync(when, &mut out);
+        }
+        let block_frame = self.clock.block_frame();
+        let end_frame = block_frame + u64::from(frame_count);
+        let last = frame_count.saturating_sub(1);
+        let mut rest = input;
+        let mut reached = 0;
+        loop {
+            let next = rest.first().map(|event| event.frame.clamp(reached, last.max(reached)));
+            let next_frame = next.map_or(end_frame, |frame| block_frame + u64::from(frame));
+            self.play_ticks(block_frame, next_frame, sink);
+            let Some(frame) = next else { break };
+            reached = frame;
+            let is_together = |event: &&Timed| event.frame <= frame || frame == last;
+            let count = rest.iter().take(TOGETHER_MAX).take_while(is_together).count();
+            let (together, later) = rest.split_at(count);
+            rest = later;
+            let when = self.when(next_frame);
+            let (line, patch, mut out) = self.outlet(frame, sink);
+            line.receive_together(when, together, patch, &mut out);
+        }
+        self.clock.advance(frame_count);
     }
 
-    /// The present values.
+    /// The end of a take: the off of everything that still sounds, and the bend centred, at the
+    /// first frame of the block that would come next. Then all is as after `reset`.
+    pub fn finish(&mut self, sink: &mut impl Sink) {
+        let (line, _, mut out) = self.outlet(0, sink);
+        line.close(&mut out);
+        out.outputs.centre(line.channel, &mut out.way);
+        self.reset();
+    }
+
+    /// The present values, at the last tick played.
     pub fn view(&self) -> View {
-        todo!()
+        self.line.view(self.last_tick_s())
     }
 
     /// What could not be done.
     pub fn losses(&self) -> Losses {
-        Losses::default()
+        Losses {
+            dropped_messages: self.wire.dropped_messages(),
+            stolen_notes: self.line.stolen_notes,
+        }
+    }
+
+    /// Another tick would change nothing: until the next event, time passes at no cost.
+    pub fn is_settled(&self) -> bool {
+        let now_s = self.last_tick_s();
+        self.line.is_settled(now_s) && self.outputs.is_settled(&self.line.moment(now_s))
+    }
+
+    /// All ticks before a frame.
+    fn play_ticks(&mut self, block_frame: u64, before_frame: u64, sink: &mut impl Sink) {
+        while self.clock.tick_frame() < before_frame {
+            if self.is_settled() {
+                self.clock.skip_to(before_frame);
+                return;
+            }
+            let (now_s, tick) = (self.clock.tick_s(), self.clock.tick());
+            let frame = (self.clock.tick_frame() - block_frame) as u32;
+            let (line, _, mut out) = self.outlet(frame, sink);
+            line.tick(now_s, tick, &mut out);
+            self.clock.next_tick();
+        }
+    }
+
+    fn last_tick_s(&self) -> f64 {
+        self.clock.tick().saturating_sub(1) as f64 * clock::TICK_S
+    }
+
+    fn when(&self, frame: u64) -> When {
+        When { now_s: self.clock.frame_s(frame), tick: self.clock.tick() }
+    }
+
+    /// The line, its patch and the way out, at a frame of the present block.
+    fn outlet<'a, S: Sink>(
+        &'a mut self,
+        frame: u32,
+        sink: &'a mut S,
+    ) -> (&'a mut Line, &'a Patch, Outlet<'a, S>) {
+        let way = Way { frame, wire: &mut self.wire, sink };
+        (&mut self.line, &self.patch, Outlet { outputs: &mut self.outputs, way })
     }
 }

@@ -35,6 +35,8 @@ pub struct Patch {
     pub target: TargetPatch,
     /// Which of the possible performances this is.
     pub seed: u64,
+    /// Channel of the outputs until the first note brings its own, 0..=15.
+    pub home_channel: u8,
 }
 
 /// Where the gesture comes from.
@@ -62,6 +64,7 @@ pub enum Source {
 // A patch holds no pointers, so the large one is not boxed.
 #[allow(clippy::large_enum_variant)]
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(clippy::large_enum_variant, reason = "there is no heap to box it on")]
 pub enum Response {
     /// A monotone cubic from 0..=1 to 0..=1.
     Points(Curve),

@@ -1,0 +1,87 @@
+//! The control ticks: one every millisecond, wherever the blocks begin and end.
+
+/// Control ticks a second.
+pub const TICKS_PER_SECOND: f64 = 1000.0;
+/// From one control tick to the next, seconds.
+pub const TICK_S: f64 = 1.0 / TICKS_PER_SECOND;
+
+/// Frames and ticks since the ticks were last anchored.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Clock {
+    sample_rate_hz: f64,
+    /// First frame of the present block.
+    block_frame: u64,
+    /// The next tick to come.
+    tick: u64,
+    tick_frame: u64,
+}
+
+impl Clock {
+    /// A clock that stands at its anchor.
+    pub fn prepare(sample_rate_hz: f64) -> Clock {
+        Clock { sample_rate_hz, block_frame: 0, tick: 0, tick_frame: 0 }
+    }
+
+    /// Anchors the ticks at the next block.
+    pub fn reset(&mut self) {
+        *self = Clock::prepare(self.sample_rate_hz);
+    }
+
+    /// First frame of the present block, frames since the anchor.
+    pub fn block_frame(&self) -> u64 {
+        self.block_frame
+    }
+
+    /// The present block is done.
+    pub fn advance(&mut self, frame_count: u32) {
+        self.block_frame += u64::from(frame_count);
+    }
+
+    /// Frame of the next tick, frames since the anchor: round(k · rate / 1000).
+    #[inline]
+    pub fn tick_frame(&self) -> u64 {
+        self.tick_frame
+    }
+
+    /// Number of the next tick.
+    #[inline]
+    pub fn tick(&self) -> u64 {
+        self.tick
+    }
+
+    /// Time of the next tick.
+    #[inline]
+    pub fn tick_s(&self) -> f64 {
+        self.tick as f64 / TICKS_PER_SECOND
+    }
+
+    /// Time of a frame since the anchor.
+    pub fn frame_s(&self, frame: u64) -> f64 {
+        frame as f64 / self.sample_rate_hz
+    }
+
+    /// The next tick has been played.
+    #[inline]
+    pub fn next_tick(&mut self) {
+        self.tick += 1;
+        self.tick_frame = self.frame_of_tick(self.tick);
+    }
+
+    /// Leaves out every tick before `frame`, at no cost for the time between.
+    pub fn skip_to(&mut self, frame: u64) {
+        if self.tick_frame >= frame {
+            return;
+        }
+        let near = (frame as f64 * TICKS_PER_SECOND / self.sample_rate_hz) as u64;
+        self.tick = near.saturating_sub(1).max(self.tick);
+        self.tick_frame = self.frame_of_tick(self.tick);
+        while self.tick_frame < frame {
+            self.next_tick();
+        }
+    }
+
+    #[inline]
+    fn frame_of_tick(&self, tick: u64) -> u64 {
+        (tick as f64 * self.sample_rate_hz / TICKS_PER_SECOND + 0.5) as u64
+    }
+}

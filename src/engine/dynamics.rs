@@ -1,0 +1,116 @@
+//! How loud: a position that stands for decibels, with the accent of a fresh note on top.
+
+use super::clock::TICK_S;
+use super::curve::Curve;
+use super::patch::DynamicsPatch;
+
+/// The fastest that the level moves, except at a note-on.
+const SLEW_PER_S: f64 = 8.0;
+/// How an accent dies away.
+const ACCENT_S: f64 = 0.12;
+/// e^(−1 ms / 0.12 s).
+const ACCENT_FALL: f64 = 0.991_701_292_638_876;
+/// Below this an accent is over: less than a seventh of a 14-bit step.
+const ACCENT_MIN: f64 = 1e-5;
+/// Velocities up to this carry no accent.
+const ACCENT_VELOCITY_MIN: f64 = 64.0;
+
+/// The level.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Dynamics {
+    curve: Curve,
+    floor: f64,
+    ceiling: f64,
+    accent_full: f64,
+    velocity_share: f64,
+    gesture: f64,
+    plain: f64,
+    accent: f64,
+    accent_start_s: Option<f64>,
+    level: f64,
+}
+
+impl Dynamics {
+    /// The level of a gesture at rest.
+    pub fn load(patch: &DynamicsPatch, gesture: f64) -> Dynamics {
+        let mut dynamics = Dynamics {
+            curve: patch.curve,
+            floor: patch.floor,
+            ceiling: patch.ceiling,
+            accent_full: patch.accent,
+            velocity_share: patch.velocity_share,
+            gesture,
+            plain: 0.0,
+            accent: 0.0,
+            accent_start_s: None,
+            level: 0.0,
+        };
+        dynamics.jump(gesture);
+        dynamics
+    }
+
+    /// Takes the level of a gesture at once.
+    pub fn jump(&mut self, gesture: f64) {
+        self.follow(gesture);
+        self.level = self.goal();
+    }
+
+    /// A fresh note: its accent, at once. A later note of a chord only adds to it.
+    pub fn strike(&mut self, now_s: f64, velocity: u8, is_chord: bool, gesture: f64) {
+        let hardness = (f64::from(velocity) - ACCENT_VELOCITY_MIN) / (127.0 - ACCENT_VELOCITY_MIN);
+        let accent = self.accent_full * hardness.max(0.0);
+        if !is_chord || accent > self.accent {
+            self.accent = accent;
+            self.accent_start_s = Some(now_s);
+        }
+        self.jump(gesture);
+    }
+
+    /// One tick.
+    #[inline]
+    pub fn tick(&mut self, now_s: f64, gesture: f64) -> f64 {
+        if gesture != self.gesture {
+            self.follow(gesture);
+        }
+        if let Some(start_s) = self.accent_start_s.take() {
+            self.accent *= libm::exp(-(now_s - start_s) / ACCENT_S);
+        } else if self.accent > 0.0 {
+            self.accent *= ACCENT_FALL;
+            if self.accent < ACCENT_MIN {
+                self.accent = 0.0;
+            }
+        }
+        let slew = SLEW_PER_S * TICK_S;
+        self.level += (self.goal() - self.level).clamp(-slew, slew);
+        self.level
+    }
+
+    /// Another tick would change nothing.
+    pub fn is_settled(&self, gesture: f64) -> bool {
+        gesture == self.gesture && self.accent == 0.0 && self.level == self.plain
+    }
+
+    /// The present level, 0..=1.
+    pub fn level(&self) -> f64 {
+        self.level
+    }
+
+    /// Velocity of a fresh note: partly as struck, partly the level without its accent.
+    pub fn velocity(&self, velocity: u8) -> u8 {
+        let share = self.velocity_share;
+        let mixed = (1.0 - share) * f64::from(velocity) + share * (1.0 + 126.0 * self.plain);
+        libm::round(mixed).clamp(1.0, 127.0) as u8
+    }
+
+    #[inline]
+    fn follow(&mut self, gesture: f64) {
+        self.gesture = gesture;
+        let share = self.curve.at(gesture).clamp(0.0, 1.0);
+        self.plain = self.floor + (self.ceiling - self.floor) * share;
+    }
+
+    #[inline]
+    fn goal(&self) -> f64 {
+        (self.plain + self.accent).clamp(0.0, 1.0)
+    }
+}

@@ -1,0 +1,363 @@
+//! One gesture out of a stepping, jittering controller: straight between its steps, smooth as an
+//! arm, and never past where the hand went.
+
+use super::clock::TICK_S;
+use super::event::Message;
+use super::glide::{Glide, lerp, smooth_step};
+use super::hand::{Hand, Position};
+use super::patch::{HandPatch, Response};
+
+/// What a new interval between values weighs in their moving average.
+const INTERVAL_WEIGHT: f64 = 0.35;
+const RAMP_S_MIN: f64 = 0.003;
+const RAMP_S_MAX: f64 = 0.050;
+/// After this gap the average begins again at [`INTERVAL_S_START`].
+const GAP_S: f64 = 0.6;
+const INTERVAL_S_START: f64 = 0.010;
+/// Smoothing time of a fast and of a slow hand, and the speed between them.
+const FAST_S: f64 = 0.004;
+const SLOW_S: f64 = 0.045;
+const TURN_PER_S: f64 = 0.40;
+/// 1 − e^(−2π·6 Hz·1 ms): how the remembered speed falls.
+const SPEED_FALL: f64 = 0.036_996_4;
+/// A speed below this is stillness; it keeps the filter clear of denormals.
+const SPEED_MIN: f64 = 1e-6;
+/// The poles arrive when they are this close: a hundred times finer than 14 bits could show.
+const ARRIVAL: f64 = 1e-7;
+/// A first value that comes while a note sounds glides in over this time.
+const GLIDE_IN_S: f64 = 0.15;
+/// Live movement wins over the recorded gesture for this long.
+const LIVE_S: f64 = 0.3;
+
+/// The gesture of one tick.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Now {
+    /// The gesture, 0..=1.
+    pub x: f64,
+    /// The gesture for style and legato: held through a breath gap.
+    pub manner: f64,
+    /// How fast `x` rises, 1/s; 0 while a first value glides in.
+    pub rise_per_s: f64,
+    /// The controller has moved.
+    pub is_known: bool,
+}
+
+/// Conditions the controller.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Gesture {
+    pub(super) hand: Hand,
+    response: Response,
+    weight: f64,
+    rest: f64,
+    raw: Option<f64>,
+    first_s: Option<f64>,
+    line: Line,
+    speed_per_s: f64,
+    poles: [f64; 2],
+    shaped: f64,
+    glide_in: Option<f64>,
+    live_until_s: f64,
+    recorded: Option<Position>,
+    gap: Gap,
+    now: Now,
+}
+
+impl Gesture {
+    /// A hand at rest.
+    pub fn load(patch: &HandPatch) -> Gesture {
+        let now = Now { x: patch.rest, manner: patch.rest, rise_per_s: 0.0, is_known: false };
+        Gesture {
+            hand: Hand::load(patch),
+            response: patch.response,
+            weight: patch.weight,
+            rest: patch.rest,
+            raw: None,
+            first_s: None,
+            line: Line::still(0.0),
+            speed_per_s: 0.0,
+            poles: [0.0; 2],
+            shaped: patch.rest,
+            glide_in: None,
+            live_until_s: f64::NEG_INFINITY,
+            recorded: None,
+            gap: Gap::NONE,
+            now,
+        }
+    }
+
+    /// The gesture of the last tick.
+    pub fn now(&self) -> Now {
+        self.now
+    }
+
+    /// The controller's last value, share of its whole range.
+    pub fn raw(&self) -> Option<f64> {
+        self.raw
+    }
+
+    /// A message of the source.
+    pub fn receive(&mut self, now_s: f64, message: Message, is_sounding: bool) {
+        self.live_until_s = now_s + LIVE_S;
+        self.recorded = None;
+        if let Some(position) = self.hand.receive(now_s, message) {
+            self.go(now_s, position, is_sounding);
+        }
+    }
+
+    /// A value of the automated parameter: it waits while the hand is moving.
+    pub fn receive_recorded(&mut self, now_s: f64, value: f64, is_sounding: bool) {
+        let position = self.hand.position(value);
+        if now_s < self.live_until_s {
+            self.recorded = Some(position);
+        } else {
+            self.go(now_s, position, is_sounding);
+        }
+    }
+
+    /// A key was released: pressure and breath that fall with it only articulate.
+    pub fn note_off(&mut self, now_s: f64) {
+        self.gap.off_s = now_s;
+    }
+
+    /// Where the hand is headed right now, for a note that begins at this very frame.
+    fn go(&mut self, now_s: f64, position: Position, is_sounding: bool) {
+        self.raw = Some(position.raw);
+        // The two halves of a pair at one time are one value.
+        if *self.first_s.get_or_insert(now_s) == now_s {
+            self.line = Line::still(position.travel);
+            self.poles = [position.travel; 2];
+            self.shaped = self.shape(position.travel);
+            if is_sounding {
+                self.glide_in = Some(now_s);
+            } else {
+                let x = self.shaped;
+                self.now = Now { x, manner: x, rise_per_s: 0.0, is_known: true };
+            }
+            return;
+        }
+        let falls_silent = position.travel == 0.0 && self.line.to > 0.0;
+        if falls_silent && (self.hand.is_pressure() || self.hand.is_breath()) {
+            self.gap.zero = Some(now_s);
+            if self.hand.is_pressure() {
+                return;
+            }
+        } else if position.travel > 0.0 {
+            self.gap.zero = None;
+        }
+        self.line.go(now_s, position.travel);
+    }
+
+    /// One tick of the hand.
+    #[inline]
+    pub fn tick(&mut self, now_s: f64) -> Now {
+        if let Some(position) = self.hand.tick(now_s) {
+            self.go(now_s, position, true);
+        }
+        if now_s >= self.live_until_s
+            && let Some(position) = self.recorded.take()
+        {
+            self.go(now_s, position, true);
+        }
+        if self.hand.is_pressure()
+            && let Some(ramp_s) = self.gap.pressure_falls(now_s)
+        {
+            self.line.ramp(now_s, 0.0, ramp_s);
+        }
+        if self.raw.is_some() {
+            self.smooth(now_s);
+            self.place(now_s);
+        }
+        self.now
+    }
+
+    /// A bit-exact fixed point: another tick would change nothing.
+    pub fn is_settled(&self, now_s: f64) -> bool {
+        let [first, second] = self.poles;
+        let is_still =
+            first == self.line.to && second == self.line.to && self.now.rise_per_s == 0.0;
+        let waits = self.glide_in.is_some() || self.recorded.is_some() || !self.gap.is_over(now_s);
+        self.raw.is_none()
+            || self.hand.is_settled() && !waits && is_still && self.speed_per_s == 0.0
+    }
+
+    /// Two equal poles whose time follows the speed of the hand.
+    #[inline]
+    fn smooth(&mut self, now_s: f64) {
+        let (line, speed) = self.line.at(now_s);
+        if speed >= self.speed_per_s {
+            self.speed_per_s = speed;
+        } else {
+            self.speed_per_s += (speed - self.speed_per_s) * SPEED_FALL;
+            if self.speed_per_s < SPEED_MIN {
+                self.speed_per_s = 0.0;
+            }
+        }
+        let [mut first, mut second] = self.poles;
+        if first == line && second == line {
+            return;
+        }
+        let ratio = self.speed_per_s * (1.0 / TURN_PER_S);
+        let time_s = FAST_S + (SLOW_S - FAST_S) / (1.0 + ratio * ratio);
+        let share = one_pole_share(0.5 * self.weight * time_s);
+        first += share * (line - first);
+        second += share * (first - second);
+        if (line - first).abs() < ARRIVAL && (line - second).abs() < ARRIVAL {
+            (first, second) = (line, line);
+        }
+        self.poles = [first, second];
+        self.shaped = self.shape(second);
+    }
+
+    /// The gesture's place after gliding in, and its place for the manner of playing.
+    #[inline]
+    fn place(&mut self, now_s: f64) {
+        let mut x = self.shaped;
+        let mut rise_per_s = (x - self.now.x) * (1.0 / TICK_S);
+        if let Some(start_s) = self.glide_in {
+            let share = (now_s - start_s) / GLIDE_IN_S;
+            x = lerp(self.rest, x, smooth_step(share));
+            rise_per_s = 0.0;
+            if share >= 1.0 {
+                self.glide_in = None;
+            }
+        }
+        let manner = if self.hand.is_breath() { self.gap.manner(now_s, x) } else { x };
+        self.now = Now { x, manner, rise_per_s, is_known: true };
+    }
+
+    #[inline]
+    fn shape(&self, travel: f64) -> f64 {
+        match &self.response {
+            Response::Exponential(0.0) => travel,
+            Response::Exponential(k) => libm::expm1(k * travel) / libm::expm1(*k),
+            Response::Points(curve) => curve.at(travel).clamp(0.0, 1.0),
+        }
+    }
+}
+
+/// The share of the way that a one-pole of `time_s` goes in one tick, 1 − e^(−tick/time): a
+/// (3, 3) Padé form of the exponential, within 4e-6 of it for times of 1 ms and more.
+#[inline]
+pub fn one_pole_share(time_s: f64) -> f64 {
+    let h = TICK_S / time_s;
+    let even = 1.0 + h * h * 0.1;
+    let odd = h * (0.5 + h * h * (1.0 / 120.0));
+    2.0 * odd / (even + odd)
+}
+
+/// The controller's steps joined by straight lines.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Line {
+    from: f64,
+    to: f64,
+    start_s: f64,
+    end_s: f64,
+    per_s: f64,
+    interval_s: f64,
+    accepted_s: f64,
+}
+
+impl Line {
+    const fn still(value: f64) -> Line {
+        let (start_s, end_s) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+        let (interval_s, accepted_s) = (INTERVAL_S_START, f64::NEG_INFINITY);
+        Line { from: value, to: value, start_s, end_s, per_s: 0.0, interval_s, accepted_s }
+    }
+
+    /// A new value: on from here in a straight line, for as long as values have lately taken.
+    fn go(&mut self, now_s: f64, to: f64) {
+        let interval_s = now_s - self.accepted_s;
+        if interval_s > GAP_S {
+            self.interval_s = INTERVAL_S_START;
+        } else if interval_s > 0.0 {
+            self.interval_s += INTERVAL_WEIGHT * (interval_s - self.interval_s);
+        }
+        self.accepted_s = now_s;
+        self.ramp(now_s, to, self.interval_s.clamp(RAMP_S_MIN, RAMP_S_MAX));
+    }
+
+    fn ramp(&mut self, now_s: f64, to: f64, length_s: f64) {
+        self.from = self.at(now_s).0;
+        self.to = to;
+        self.start_s = now_s;
+        self.end_s = now_s + length_s;
+        self.per_s = (to - self.from) / length_s;
+    }
+
+    /// Value and speed.
+    #[inline]
+    fn at(&self, now_s: f64) -> (f64, f64) {
+        if now_s >= self.end_s {
+            return (self.to, 0.0);
+        }
+        (self.from + self.per_s * (now_s - self.start_s), self.per_s.abs())
+    }
+}
+
+/// A fall to nothing that comes with a note-off: articulation, not the end of the sound.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Gap {
+    off_s: f64,
+    /// Since when the source is at 0, if it fell there.
+    zero: Option<f64>,
+    /// The gesture of the last ticks, for what it was before the fall.
+    recent: [f64; Gap::RECENT_TICKS],
+    place: usize,
+    held: Glide,
+}
+
+impl Gap {
+    /// A fall and a note-off this close belong together.
+    const TOGETHER_S: f64 = 0.030;
+    const RECENT_TICKS: usize = 32;
+    const HOLD_S: f64 = 0.12;
+    const RELEASE_S: f64 = 0.060;
+    const NONE: Gap = Gap {
+        off_s: f64::NEG_INFINITY,
+        zero: None,
+        recent: [0.0; Gap::RECENT_TICKS],
+        place: 0,
+        held: Glide::still(0.0),
+    };
+
+    fn is_articulation(&self, zero_s: f64) -> bool {
+        (self.off_s - zero_s).abs() <= Gap::TOGETHER_S
+    }
+
+    fn is_over(&self, now_s: f64) -> bool {
+        self.held.is_done(now_s) && self.zero.is_none()
+    }
+
+    /// Pressure at 0 falls after all: the length of its ramp, once.
+    fn pressure_falls(&mut self, now_s: f64) -> Option<f64> {
+        let zero_s = self.zero?;
+        let is_articulation = self.is_articulation(zero_s);
+        let wait_s = if is_articulation { Gap::HOLD_S } else { Gap::TOGETHER_S };
+        if now_s - zero_s < wait_s {
+            return None;
+        }
+        self.zero = None;
+        Some(if is_articulation { Gap::RELEASE_S } else { RAMP_S_MIN })
+    }
+
+    /// The gesture as style and legato see it.
+    fn manner(&mut self, now_s: f64, x: f64) -> f64 {
+        if let Some(zero_s) = self.zero {
+            if self.is_articulation(zero_s) {
+                let before = self.recent.iter().copied().fold(x, f64::max);
+                if now_s - zero_s < Gap::HOLD_S {
+                    return before;
+                }
+                self.held = Glide::still(before);
+                self.held.aim(now_s, 0.0, Gap::RELEASE_S);
+                self.zero = None;
+            } else if now_s - zero_s > Gap::TOGETHER_S {
+                self.zero = None;
+            }
+        } else {
+            self.recent[self.place] = x;
+            self.place = (self.place + 1) % Gap::RECENT_TICKS;
+        }
+        x.max(self.held.at(now_s))
+    }
+}

@@ -1,0 +1,170 @@
+//! What the player's controller means: which messages are the gesture, and which of their
+//! movements are only the controller's own flutter.
+
+use super::event::{FINE_CONTROLLER_OFFSET, FINE_MAX, Message};
+use super::patch::{HandPatch, Source};
+
+/// Steps of a seven-bit value above 0.
+const STEPS: f64 = 127.0;
+/// A reversal of one step must last this long to be believed.
+const FLUTTER_S: f64 = 0.25;
+/// After this much stillness a single step either way counts as a reversal again.
+const STILLNESS_S: f64 = 0.6;
+/// MIDI 1.0 controller 74, which MPE uses for timbre.
+const TIMBRE_CONTROLLER: u8 = 74;
+/// MIDI 1.0 controller 1.
+pub const MODULATION_CONTROLLER: u8 = 1;
+/// MIDI 1.0 controller 11.
+pub const EXPRESSION_CONTROLLER: u8 = 11;
+
+/// A position of the controller as the hand meant it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Position {
+    /// Share of the source's whole range, 0..=1.
+    pub raw: f64,
+    /// Share of the travel between the dead zones, 0..=1.
+    pub travel: f64,
+}
+
+/// Reads the controller.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Hand {
+    patch: HandPatch,
+    coarse: u8,
+    /// The last believed value of a seven-bit source.
+    step: Option<u8>,
+    /// Direction of the last believed movement: −1, 1, or 0 after stillness.
+    direction: i8,
+    moved_s: f64,
+    /// A reversal that is not yet believed: the value, and since when.
+    doubted: Option<(u8, f64)>,
+}
+
+impl Hand {
+    /// A controller that has never moved.
+    pub fn load(patch: &HandPatch) -> Hand {
+        let patch = *patch;
+        Hand { patch, coarse: 0, step: None, direction: 0, moved_s: 0.0, doubted: None }
+    }
+
+    /// The message belongs to the source. `owner` is channel and key of the newest held note.
+    pub fn is_source(&self, message: Message, owner: Option<(u8, u8)>) -> bool {
+        match (self.patch.source, message) {
+            (Source::Controller(wanted), Message::Controller { number, .. }) => number == wanted,
+            (Source::ControllerPair(wanted), Message::Controller { number, .. }) => {
+                number == wanted || number == wanted + FINE_CONTROLLER_OFFSET
+            }
+            (Source::ChannelPressure, Message::ChannelPressure { .. }) => true,
+            (Source::PitchBend, Message::PitchBend { .. }) => true,
+            (Source::PolyPressure, Message::PolyPressure { channel, key, .. }) => {
+                owner == Some((channel, key))
+            }
+            (Source::MpeTimbre, Message::Controller { channel, number, .. }) => {
+                number == TIMBRE_CONTROLLER && owner.is_some_and(|(own, _)| own == channel)
+            }
+            (Source::MpePressure, Message::ChannelPressure { channel, .. }) => {
+                owner.is_some_and(|(own, _)| own == channel)
+            }
+            _ => false,
+        }
+    }
+
+    /// The source's messages stop here.
+    pub fn consumes(&self) -> bool {
+        !self.patch.source_passes
+    }
+
+    /// The source is pressure, which falls to 0 at each note-off.
+    pub fn is_pressure(&self) -> bool {
+        matches!(
+            self.patch.source,
+            Source::ChannelPressure | Source::PolyPressure | Source::MpePressure
+        )
+    }
+
+    /// The player blows.
+    pub fn is_breath(&self) -> bool {
+        self.patch.is_breath
+    }
+
+    /// A message of the source. `None` while it may be no more than flutter.
+    pub fn receive(&mut self, now_s: f64, message: Message) -> Option<Position> {
+        let seven = match message {
+            Message::Controller { number, value, .. } => {
+                if let Source::ControllerPair(coarse) = self.patch.source {
+                    return Some(self.receive_pair(number == coarse, value));
+                }
+                value
+            }
+            Message::ChannelPressure { value, .. } | Message::PolyPressure { value, .. } => value,
+            Message::PitchBend { value, .. } => {
+                return Some(self.position(f64::from(value) / f64::from(FINE_MAX)));
+            }
+            _ => return None,
+        };
+        self.doubt(now_s, seven).then(|| self.believe(now_s, seven))
+    }
+
+    /// A position of the automated parameter.
+    pub fn position(&self, raw: f64) -> Position {
+        // NaN is rest.
+        let raw = if raw > 0.0 { raw.min(1.0) } else { 0.0 };
+        let HandPatch { low, high, dead_zone_rest, dead_zone_full, is_inverted, .. } = self.patch;
+        let share = ((raw - low) / (high - low)).clamp(0.0, 1.0);
+        let share = if is_inverted { 1.0 - share } else { share };
+        let room = 1.0 - dead_zone_rest - dead_zone_full;
+        Position { raw, travel: ((share - dead_zone_rest) / room).clamp(0.0, 1.0) }
+    }
+
+    /// A doubted reversal that has lasted.
+    #[inline]
+    pub fn tick(&mut self, now_s: f64) -> Option<Position> {
+        let (value, since_s) = self.doubted?;
+        (now_s - since_s >= FLUTTER_S).then(|| self.believe(now_s, value))
+    }
+
+    /// Nothing is doubted.
+    pub fn is_settled(&self) -> bool {
+        self.doubted.is_none()
+    }
+
+    /// MIDI 1.0: a new coarse value sets the fine half to 0.
+    fn receive_pair(&mut self, is_coarse: bool, value: u8) -> Position {
+        let fine = if is_coarse { 0 } else { value };
+        self.coarse = if is_coarse { value } else { self.coarse };
+        self.position(
+            f64::from(u16::from(self.coarse) << 7 | u16::from(fine)) / f64::from(FINE_MAX),
+        )
+    }
+
+    /// Whether a value can be believed at once: not a single step against the last direction.
+    fn doubt(&mut self, now_s: f64, value: u8) -> bool {
+        let Some(step) = self.step else { return true };
+        if value == step {
+            self.doubted = None;
+            return false;
+        }
+        if now_s - self.moved_s > STILLNESS_S {
+            self.direction = 0;
+        }
+        let change = i16::from(value) - i16::from(step);
+        let is_rail = value == 0 || value == 127;
+        let is_onward = change.signum() == i16::from(self.direction);
+        if is_rail || is_onward || change.abs() > 1 {
+            return true;
+        }
+        if self.doubted.is_none_or(|(doubted, _)| doubted != value) {
+            self.doubted = Some((value, now_s));
+        }
+        false
+    }
+
+    fn believe(&mut self, now_s: f64, value: u8) -> Position {
+        let change = i16::from(value) - i16::from(self.step.unwrap_or(value));
+        self.direction = change.signum() as i8;
+        self.step = Some(value);
+        self.moved_s = now_s;
+        self.doubted = None;
+        self.position(f64::from(value) / STEPS)
+    }
+}

@@ -1,0 +1,139 @@
+//! How one note joins the next: quick, joined, slow or slide, and why.
+
+use super::Mode;
+use super::glide::lerp;
+use super::pace::Beat;
+use super::patch::{LegatoPatch, StringsPatch};
+use super::reason::Reason;
+
+/// The modes that a gesture chooses between, in the order of the zones.
+const ZONES: [Mode; 4] = [Mode::Quick, Mode::Joined, Mode::Slow, Mode::Slide];
+/// How much a wide leap adds to the gesture, from which interval on, over how many semitones.
+const LEAP_GAIN: f64 = 0.10;
+const LEAP_SEMITONES_MIN: f64 = 2.0;
+const LEAP_SEMITONES: f64 = 10.0;
+/// How much haste takes from it, below which time between notes, over which time.
+const HASTE_LOSS: f64 = 0.35;
+const HASTE_S: f64 = 0.25;
+const HASTE_SPAN_S: f64 = 0.15;
+/// Faster than this every join is quick.
+const QUICK_S: f64 = 0.12;
+/// The fastest hand along a string.
+const HAND_M_PER_S_MAX: f64 = 2.0;
+/// Times between notes whose joins read as the slowest, and the range down to the fastest.
+const SPEED_SLOW_S: f64 = 0.60;
+const SPEED_SPAN_S: f64 = 0.48;
+
+/// A note-on as the legato sees it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Join {
+    /// The key that owned the line, if its note is still held or waits for a join.
+    pub from_key: Option<u8>,
+    /// The new key.
+    pub key: u8,
+    /// Its place in time.
+    pub beat: Beat,
+    /// The pace after it.
+    pub pace_s: f64,
+    /// The gesture, held through a breath gap.
+    pub gesture: f64,
+}
+
+/// Chooses the mode of each note.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Legato {
+    patch: LegatoPatch,
+    strings: StringsPatch,
+    /// The zone of the last join after the rules; a fresh note leaves it standing.
+    zone: Option<usize>,
+    mode: Mode,
+    reason: Reason,
+}
+
+impl Legato {
+    /// No note yet.
+    pub fn load(patch: &LegatoPatch, strings: &StringsPatch) -> Legato {
+        let (patch, strings) = (*patch, *strings);
+        Legato { patch, strings, zone: None, mode: Mode::Fresh, reason: Reason::NotJoined }
+    }
+
+    /// How the present note joined.
+    pub fn mode(&self) -> Mode {
+        self.mode
+    }
+
+    /// Why.
+    pub fn reason(&self) -> Reason {
+        self.reason
+    }
+
+    /// Decides once, at the note-on.
+    pub fn decide(&mut self, join: &Join) -> Mode {
+        (self.mode, self.reason) = match join.from_key {
+            _ if join.beat.is_chord => (Mode::Fresh, Reason::Chord),
+            None => (Mode::Fresh, Reason::NotJoined),
+            Some(from) if from == join.key => (Mode::Fresh, Reason::SameKey),
+            Some(_) if join.beat.is_trill && self.zone.is_some() => {
+                (ZONES[self.zone.unwrap_or(0)], Reason::Trill)
+            }
+            Some(_) if join.beat.ioi_s < QUICK_S => (Mode::Quick, Reason::TooFast),
+            Some(from) => self.choose(join, from),
+        };
+        if let Some(zone) = ZONES.iter().position(|&mode| mode == self.mode) {
+            self.zone = Some(zone);
+        }
+        self.mode
+    }
+
+    /// The speed of a join as a velocity.
+    pub fn speed(&self, ioi_s: f64, slow: u8, fast: u8) -> u8 {
+        let share = ((SPEED_SLOW_S - ioi_s) / SPEED_SPAN_S).clamp(0.0, 1.0);
+        let velocity = libm::round(lerp(f64::from(slow), f64::from(fast), share));
+        velocity.clamp(1.0, 127.0) as u8
+    }
+
+    fn choose(&self, join: &Join, from: u8) -> (Mode, Reason) {
+        let interval = from.abs_diff(join.key);
+        let leap = (f64::from(interval) - LEAP_SEMITONES_MIN) / LEAP_SEMITONES;
+        let haste = (HASTE_S - join.beat.ioi_s) / HASTE_SPAN_S;
+        let effort =
+            join.gesture + LEAP_GAIN * leap.clamp(0.0, 1.0) - HASTE_LOSS * haste.clamp(0.0, 1.0);
+        let mode = ZONES[self.zone_at(effort)];
+        if mode != Mode::Slide {
+            return (mode, Reason::Zone);
+        }
+        match self.why_no_slide(join, from, interval) {
+            Some(reason) => (Mode::Slow, reason),
+            None => (Mode::Slide, Reason::Zone),
+        }
+    }
+
+    /// The zone of an effort; about each edge the last zone stands.
+    fn zone_at(&self, effort: f64) -> usize {
+        let is_past = |place: usize, edge: f64| match self.zone {
+            Some(zone) if zone > place => effort >= edge - self.patch.hysteresis,
+            Some(_) => effort > edge + self.patch.hysteresis,
+            None => effort >= edge,
+        };
+        let edges = self.patch.edges.iter().enumerate();
+        edges.filter(|&(place, &edge)| is_past(place, edge)).count()
+    }
+
+    fn why_no_slide(&self, join: &Join, from: u8, interval: u8) -> Option<Reason> {
+        let strings = &self.strings;
+        if interval > self.patch.slide_max_semitones {
+            return Some(Reason::TooWide);
+        }
+        if strings.count == 0 {
+            return None;
+        }
+        if strings.is_forced_open(from) || strings.is_forced_open(join.key) {
+            return Some(Reason::OpenEnd);
+        }
+        let Some(travel_m) = strings.travel_m(from, join.key, join.pace_s) else {
+            return Some(Reason::NoCommonString);
+        };
+        let hand_s = join.beat.ioi_s.min(self.patch.slide_s);
+        (travel_m > HAND_M_PER_S_MAX * hand_s).then_some(Reason::HandTooFast)
+    }
+}

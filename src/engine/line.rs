@@ -1,0 +1,207 @@
+//! One line from the hand to the receiver: the whole data path of a tick, read downwards.
+
+use super::dynamics::Dynamics;
+use super::event::{Layer, Sink};
+use super::gesture::Gesture;
+use super::legato::Legato;
+use super::moment::Moment;
+use super::notes::{Note, Notes};
+use super::onset::{Change, FAST_PACE_S};
+use super::output::Outputs;
+use super::pace::Pace;
+use super::patch::{Patch, StringsPatch};
+use super::reason::Reason;
+use super::style::Style;
+use super::tail::Tail;
+use super::told::Told;
+use super::vibrato::Vibrato;
+use super::wire::Way;
+use super::{Phrase, View};
+
+/// The way out: the outputs, and what carries their messages.
+pub(super) struct Outlet<'a, S: Sink> {
+    pub outputs: &'a mut Outputs,
+    pub way: Way<'a, S>,
+}
+
+/// Where the song stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Song {
+    pub beat: f64,
+    pub at_s: f64,
+    pub tempo_bpm: f64,
+    pub is_running: bool,
+}
+
+/// Everything that one line remembers.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Line {
+    pub gesture: Gesture,
+    pub notes: Notes,
+    pub pace: Pace,
+    pub legato: Legato,
+    pub style: Style,
+    pub vibrato: Vibrato,
+    pub dynamics: Dynamics,
+    pub tail: Tail,
+    pub told: Told,
+    pub strings: StringsPatch,
+    pub register_per_semitone: f64,
+    pub join_gap_s: f64,
+    pub span_db: f64,
+    pub carries_expression: bool,
+    /// The performed vibrato goes to the bend wheel, and so does the player's bend.
+    pub bends: bool,
+    pub channel: u8,
+    /// The note that owns the line, or owned it last.
+    pub owner: Option<Note>,
+    /// Since when the owner has owned it.
+    pub owned_since_s: f64,
+    pub phrase: Phrase,
+    /// The key was released here and is being drawn out.
+    pub released_s: f64,
+    /// The last off of the line went out.
+    pub silent_since_s: f64,
+    pub is_pedal_down: bool,
+    pub player_bend: f64,
+    pub song: Song,
+    pub note_count: u64,
+    pub stolen_notes: u64,
+    /// How the vibrato last saw a note begin.
+    pub change: Change,
+    pub is_double_stop_open: bool,
+    pub tail_reason: Reason,
+}
+
+impl Line {
+    /// A line at rest under a hand.
+    pub fn load(patch: &Patch, gesture: Gesture) -> Line {
+        let x = gesture.now().x;
+        let style = Style::load(&patch.vibrato, x);
+        Line {
+            gesture,
+            notes: Notes::NONE,
+            pace: Pace::START,
+            legato: Legato::load(&patch.legato, &patch.strings),
+            style,
+            vibrato: Vibrato::load(&patch.vibrato, patch.seed, x, &style.weights()),
+            dynamics: Dynamics::load(&patch.dynamics, x),
+            tail: Tail::load(&patch.tail),
+            told: Told::load(&patch.target),
+            strings: patch.strings,
+            register_per_semitone: patch.vibrato.register_per_semitone,
+            join_gap_s: patch.legato.join_gap_s,
+            span_db: patch.dynamics.span_db,
+            carries_expression: !patch.target.has(Layer::Expression),
+            bends: patch.target.bends(),
+            channel: patch.home_channel,
+            owner: None,
+            owned_since_s: f64::NEG_INFINITY,
+            phrase: Phrase::Rest,
+            released_s: 0.0,
+            silent_since_s: f64::NEG_INFINITY,
+            is_pedal_down: false,
+            player_bend: 0.0,
+            song: Song { beat: 0.0, at_s: 0.0, tempo_bpm: 120.0, is_running: false },
+            note_count: 0,
+            stolen_notes: 0,
+            change: Change::REST,
+            is_double_stop_open: false,
+            tail_reason: Reason::Rest,
+        }
+    }
+
+    /// One tick of the whole line.
+    #[inline]
+    pub fn tick(&mut self, now_s: f64, tick: u64, out: &mut Outlet<'_, impl Sink>) {
+        let gesture = self.gesture.tick(now_s);
+        self.send_due_offs(now_s, out);
+        self.told.tick(now_s, &mut out.way);
+        let is_held = self.phrase == Phrase::Sounding;
+        if is_held {
+            self.vibrato.onset.ask(now_s, gesture.rise_per_s);
+        }
+        let weights = self.style.tick(gesture.manner);
+        self.vibrato.tick(now_s, gesture.x, &weights);
+        self.dynamics.tick(now_s, gesture.x);
+        self.tail.tick(now_s, gesture, is_held);
+        if out.outputs.is_due(tick) {
+            out.outputs.send_due(tick, &self.moment(now_s), &mut out.way);
+        }
+    }
+
+    /// A bit-exact fixed point: another tick would neither change nor send anything.
+    pub fn is_settled(&self, now_s: f64) -> bool {
+        let gesture = self.gesture.now();
+        self.notes.is_settled()
+            && self.vibrato.is_settled(now_s, gesture.x, &self.style.weights())
+            && self.gesture.is_settled(now_s)
+            && self.style.is_settled(gesture.manner)
+            && self.dynamics.is_settled(gesture.x)
+            && self.tail.is_settled(now_s, gesture, self.phrase == Phrase::Sounding)
+            && self.told.is_settled()
+    }
+
+    /// The layers' values.
+    pub fn moment(&self, now_s: f64) -> Moment<'_> {
+        Moment {
+            channel: self.channel,
+            key: self.owner.filter(|_| self.phrase != Phrase::Rest).map(|note| note.key),
+            gesture: self.gesture.now().x,
+            level: self.dynamics.level(),
+            span_db: self.span_db,
+            expression: self.tail.expression(now_s),
+            carries_expression: self.carries_expression,
+            send: self.tail.send(now_s),
+            player_bend: self.player_bend,
+            vibrato: &self.vibrato,
+            style: &self.style,
+        }
+    }
+
+    /// Present values, for those who look.
+    pub fn view(&self, now_s: f64) -> View {
+        let moment = self.moment(now_s);
+        View {
+            time_s: now_s,
+            key: moment.key,
+            raw: self.gesture.raw(),
+            gesture: moment.gesture,
+            dynamics: moment.level,
+            expression: moment.expression.whole(),
+            width_cents: self.vibrato.width_cents(),
+            rate_hz: self.vibrato.rate_hz(),
+            pitch_cents: self.vibrato.pitch_cents(),
+            weights: self.style.weights(),
+            mode: self.legato.mode(),
+            phrase: self.phrase,
+            send: moment.send,
+            vibrato_reason: self.vibrato_reason(now_s),
+            legato_reason: self.legato.reason(),
+            tail_reason: self.tail_reason,
+        }
+    }
+
+    fn vibrato_reason(&self, now_s: f64) -> Reason {
+        let is_swinging = self.vibrato.onset.envelope(now_s) > 0.0;
+        if self.phrase == Phrase::Rest {
+            Reason::Rest
+        } else if self.change.is_forced_open {
+            Reason::ForcedOpen
+        } else if self.is_double_stop_open {
+            Reason::DoubleStopOnOpenString
+        } else if self.change.is_open {
+            Reason::OpenString
+        } else if self.vibrato.asked_width_cents() == 0.0 {
+            if self.gesture.now().is_known { Reason::StyleIsPlain } else { Reason::GestureUnknown }
+        } else if is_swinging {
+            Reason::VibratoSounds
+        } else if self.change.is_trill {
+            Reason::Trill
+        } else if self.change.pace_s < FAST_PACE_S {
+            Reason::FastRun
+        } else {
+            Reason::NoteTooYoung
+        }
+    }
+}

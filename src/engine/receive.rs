@@ -1,0 +1,224 @@
+//! Everything that arrives at one frame, put in one order: offs, controllers, bend, pressure, notes.
+
+use super::event::{
+    ALL_NOTES_OFF, ALL_SOUND_OFF, BEND_CENTRE, Input, Message, Origin, RESET_ALL_CONTROLLERS,
+    SUSTAIN_CONTROLLER, SWITCH_ON_MIN, Sink, Timed,
+};
+use super::hand::{EXPRESSION_CONTROLLER, MODULATION_CONTROLLER};
+use super::line::{Line, Outlet, Song};
+use super::patch::Patch;
+use super::strike::Struck;
+
+/// The most events that are put in order together; a frame with more is ordered in parts.
+pub const TOGETHER_MAX: usize = 128;
+
+/// When it is: seconds since the anchor, and the next tick.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct When {
+    pub now_s: f64,
+    pub tick: u64,
+}
+
+/// The order within a frame. An off that would find nothing to end, or that a pedal of the same
+/// frame comes before, has to wait for what it belongs to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Rank {
+    Song,
+    NoteOff,
+    Controller,
+    Bend,
+    Pressure,
+    NoteOn,
+    LateOff,
+}
+
+const RANKS: [Rank; 7] = [
+    Rank::Song,
+    Rank::NoteOff,
+    Rank::Controller,
+    Rank::Bend,
+    Rank::Pressure,
+    Rank::NoteOn,
+    Rank::LateOff,
+];
+
+impl Line {
+    /// All events of one frame, at most [`TOGETHER_MAX`].
+    pub fn receive_together(
+        &mut self,
+        when: When,
+        events: &[Timed],
+        patch: &Patch,
+        out: &mut Outlet<'_, impl Sink>,
+    ) {
+        let mut ranks = [Rank::Song; TOGETHER_MAX];
+        for (place, rank) in ranks.iter_mut().enumerate().take(events.len()) {
+            *rank = self.rank(events, place);
+        }
+        for rank in RANKS {
+            for (event, _) in events.iter().zip(&ranks).filter(|(_, own)| **own == rank) {
+                self.receive(when, event, patch, out);
+            }
+        }
+    }
+
+    fn rank(&self, events: &[Timed], place: usize) -> Rank {
+        let Input::Midi(message) = events[place].input else { return Rank::Song };
+        match message {
+            Message::NoteOff { channel, key, .. } => {
+                self.rank_of_off(&events[..place], channel, key)
+            }
+            Message::Controller { .. } | Message::Program { .. } => Rank::Controller,
+            Message::PitchBend { .. } => Rank::Bend,
+            Message::ChannelPressure { .. } | Message::PolyPressure { .. } => Rank::Pressure,
+            Message::NoteOn { .. } => Rank::NoteOn,
+        }
+    }
+
+    fn rank_of_off(&self, before: &[Timed], channel: u8, key: u8) -> Rank {
+        let is_off = |event: &&Timed| {
+            matches!(event.input,
+            Input::Midi(Message::NoteOff { channel: c, key: k, .. }) if (c, k) == (channel, key))
+        };
+        let is_on = |event: &Timed| {
+            matches!(event.input,
+            Input::Midi(Message::NoteOn { channel: c, key: k, .. }) if (c, k) == (channel, key))
+        };
+        let is_pedal = |event: &Timed| {
+            matches!(event.input,
+            Input::Midi(Message::Controller { channel: c, number: SUSTAIN_CONTROLLER, .. })
+                if c == channel)
+        };
+        let earlier_offs = before.iter().filter(is_off).count();
+        let finds_none = earlier_offs >= self.notes.held_count(channel, key);
+        if finds_none && before.iter().any(is_on) || before.iter().any(is_pedal) {
+            Rank::LateOff
+        } else {
+            Rank::NoteOff
+        }
+    }
+
+    fn receive(
+        &mut self,
+        when: When,
+        event: &Timed,
+        patch: &Patch,
+        out: &mut Outlet<'_, impl Sink>,
+    ) {
+        match event.input {
+            Input::Midi(message) => self.receive_message(when, event.tag, message, patch, out),
+            Input::Gesture(value) => {
+                let is_sounding = self.is_sounding();
+                self.gesture.receive_recorded(when.now_s, value, is_sounding);
+            }
+            Input::Song { beat, tempo_bpm, running } => {
+                let at_s = when.now_s;
+                self.song = Song { beat, at_s, tempo_bpm, is_running: running };
+            }
+            Input::Resync => self.resync(when, out),
+            Input::Panic => self.panic(patch, out),
+        }
+    }
+
+    fn receive_message(
+        &mut self,
+        when: When,
+        tag: u32,
+        message: Message,
+        patch: &Patch,
+        out: &mut Outlet<'_, impl Sink>,
+    ) {
+        let now_s = when.now_s;
+        match message {
+            Message::NoteOn { channel, key, velocity } => {
+                self.note_on(now_s, when.tick, Struck { channel, key, velocity, tag }, out);
+                return;
+            }
+            Message::NoteOff { channel, key, velocity } => {
+                self.note_off(now_s, channel, key, velocity);
+                self.send_due_offs(now_s, out);
+                return;
+            }
+            _ => {}
+        }
+        let owner = self.notes.newest_held().map(|note| (note.channel, note.key));
+        if self.gesture.hand.is_source(message, owner) {
+            self.gesture.receive(now_s, message, self.is_sounding());
+            if self.gesture.hand.consumes() {
+                return;
+            }
+        } else if let Message::PitchBend { value, .. } = message
+            && self.bends
+        {
+            self.player_bend = (f64::from(value) - f64::from(BEND_CENTRE)) / f64::from(BEND_CENTRE);
+            return;
+        }
+        if let Message::Controller { number: ALL_SOUND_OFF | ALL_NOTES_OFF, .. } = message {
+            self.panic(patch, out);
+        }
+        out.way.send(message, Origin::Passed(tag));
+        out.outputs.forget_address(message);
+        if let Message::Controller { channel, number, value } = message {
+            match number {
+                SUSTAIN_CONTROLLER => self.pedal(now_s, value >= SWITCH_ON_MIN),
+                RESET_ALL_CONTROLLERS => self.reset_controllers(now_s, channel, out),
+                _ => {}
+            }
+        }
+    }
+
+    /// RP-015: modulation 0, expression full, pressure 0, pedals up, bend centred. The receiver
+    /// has done so too, so the outputs at those addresses are sent again.
+    fn reset_controllers(&mut self, now_s: f64, channel: u8, out: &mut Outlet<'_, impl Sink>) {
+        let controller = |number, value| Message::Controller { channel, number, value };
+        let resets = [
+            controller(MODULATION_CONTROLLER, 0),
+            controller(EXPRESSION_CONTROLLER, 127),
+            Message::ChannelPressure { channel, value: 0 },
+            Message::PitchBend { channel, value: BEND_CENTRE },
+        ];
+        for message in resets {
+            if self.gesture.hand.is_source(message, None) {
+                self.gesture.receive(now_s, message, self.is_sounding());
+            }
+            out.outputs.forget_address(message);
+        }
+        for key in 0..super::event::KEY_COUNT as u8 {
+            out.outputs.forget_address(Message::PolyPressure { channel, key, value: 0 });
+        }
+        self.player_bend = 0.0;
+        self.tail.restore();
+        self.pedal(now_s, false);
+    }
+
+    /// Every output's present value again, and the mode with the next note.
+    pub fn resync(&mut self, when: When, out: &mut Outlet<'_, impl Sink>) {
+        self.told.forget();
+        out.outputs.resync(when.tick, &self.moment(when.now_s), &mut out.way);
+    }
+
+    /// The off of every key that sounds, keyswitches too; bend centred; outputs at rest.
+    pub fn panic(&mut self, patch: &Patch, out: &mut Outlet<'_, impl Sink>) {
+        self.close(out);
+        if !self.bends {
+            out.way.centre(self.channel);
+        }
+        let (song, note_count, stolen_notes) = (self.song, self.note_count, self.stolen_notes);
+        let (gesture, channel) = (self.gesture, self.channel);
+        *self = Line { song, note_count, stolen_notes, channel, ..Line::load(patch, gesture) };
+        out.outputs.rest(&self.moment(0.0), &mut out.way);
+    }
+
+    /// Ends everything that sounds at the receiver.
+    pub fn close(&mut self, out: &mut Outlet<'_, impl Sink>) {
+        for note in self.notes.iter().filter(|note| note.is_sounding) {
+            let origin = Origin::Note(note.tag);
+            out.way.note_off(note.channel, note.key, note.off_velocity, origin);
+        }
+        self.told.release(&mut out.way);
+    }
+
+    fn is_sounding(&self) -> bool {
+        self.phrase != super::Phrase::Rest
+    }
+}

@@ -1,0 +1,132 @@
+//! Which kind of vibrato: the gesture crosses from one style to the next, and the weights sum to 1.
+
+use super::clock::TICK_S;
+use super::glide::{lerp, smooth_step};
+use super::patch::{STYLES_MAX, StyleLaw, VibratoPatch};
+
+/// The fastest that any weight moves.
+const WEIGHT_PER_S_MAX: f64 = 4.0;
+
+/// The weights of the styles.
+pub type Weights = [f64; STYLES_MAX];
+
+/// Crosses from style to style.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Style {
+    edges: [(f64, f64); STYLES_MAX - 1],
+    count: usize,
+    law: StyleLaw,
+    quick_through: f64,
+    aimed_at: f64,
+    goal: Weights,
+    weights: Weights,
+    latched: usize,
+}
+
+impl Style {
+    /// The styles where the gesture stands at first.
+    pub fn load(patch: &VibratoPatch, gesture: f64) -> Style {
+        let mut style = Style {
+            edges: patch.edges,
+            count: patch.style_count,
+            law: patch.style_law,
+            quick_through: patch.quick_through,
+            aimed_at: gesture,
+            goal: [0.0; STYLES_MAX],
+            weights: [0.0; STYLES_MAX],
+            latched: 0,
+        };
+        style.jump(gesture);
+        style
+    }
+
+    /// Takes the weights of a gesture at once.
+    pub fn jump(&mut self, gesture: f64) {
+        self.aimed_at = gesture;
+        self.goal = self.weights_at(gesture);
+        self.weights = self.goal;
+        self.latch();
+    }
+
+    /// One tick on the way to where the gesture points: all weights along one straight line.
+    #[inline]
+    pub fn tick(&mut self, gesture: f64) -> Weights {
+        if gesture != self.aimed_at {
+            self.aimed_at = gesture;
+            self.goal = self.weights_at(gesture);
+        }
+        if self.weights != self.goal {
+            let distance = |place: usize| (self.goal[place] - self.weights[place]).abs();
+            let furthest = (0..STYLES_MAX).map(distance).fold(0.0, f64::max);
+            let share = WEIGHT_PER_S_MAX * TICK_S / furthest;
+            if share >= 1.0 {
+                self.weights = self.goal;
+            } else {
+                for place in 0..STYLES_MAX {
+                    self.weights[place] = lerp(self.weights[place], self.goal[place], share);
+                }
+            }
+        }
+        self.weights
+    }
+
+    /// Another tick would change nothing.
+    pub fn is_settled(&self, gesture: f64) -> bool {
+        gesture == self.aimed_at && self.weights == self.goal
+    }
+
+    /// The present weights.
+    pub fn weights(&self) -> Weights {
+        self.weights
+    }
+
+    /// A note begins: the latched law keeps the heaviest style.
+    pub fn latch(&mut self) {
+        let heavier = |best: usize, place: usize| {
+            if self.weights[place] > self.weights[best] { place } else { best }
+        };
+        self.latched = (0..self.count).fold(0, heavier);
+    }
+
+    /// The place on the ordered list of styles, 0..=1.
+    pub fn position(&self) -> f64 {
+        let last = self.count.saturating_sub(1).max(1) as f64;
+        let sum: f64 = (0..self.count).map(|place| self.weights[place] * place as f64).sum();
+        (sum / last).clamp(0.0, 1.0)
+    }
+
+    /// What position and weights are made of: while it stands, so do they.
+    pub fn state(&self) -> [f64; 3] {
+        let Style { weights, latched, .. } = self;
+        // The weights sum to 1, so three of four say all.
+        [weights[0], weights[1], weights[2] + 2.0 * *latched as f64]
+    }
+
+    /// The weight of one style for a receiver that has styles of its own.
+    pub fn sent_weight(&self, place: usize) -> f64 {
+        let hurried = |place: usize| libm::pow(self.weights[place], self.quick_through);
+        let weight = if self.quick_through == 1.0 {
+            self.weights[place]
+        } else {
+            hurried(place) / (0..self.count).map(hurried).sum::<f64>()
+        };
+        match self.law {
+            StyleLaw::EqualGain => weight,
+            StyleLaw::EqualPower => libm::sqrt(weight),
+            StyleLaw::Latched => f64::from(u8::from(place == self.latched)),
+        }
+    }
+
+    fn weights_at(&self, gesture: f64) -> Weights {
+        let mut weights = [0.0; STYLES_MAX];
+        let mut left = 1.0;
+        let crossings = &self.edges[..self.count - 1];
+        for (weight, (begin, end)) in weights.iter_mut().zip(crossings) {
+            let crossed = smooth_step((gesture - begin) / (end - begin));
+            *weight = left - crossed;
+            left = crossed;
+        }
+        weights[self.count - 1] = left;
+        weights
+    }
+}

@@ -1,0 +1,254 @@
+//! The swing of the pitch: how wide, how fast and which way, with one oscillator for the line.
+
+use core::f64::consts::{FRAC_PI_2, PI, TAU};
+
+use super::chance::{Place, Stray};
+use super::clock::TICK_S;
+use super::onset::{Change, Onset};
+use super::patch::{FirstMovement, STYLES_MAX, StylePatch, VibratoPatch};
+use super::style::Weights;
+
+/// The fastest change of the rate, Hz a second.
+const RATE_SLEW_PER_S: f64 = 3.0;
+
+/// The styles blended at one gesture: rate, share, sharpness and level swing weighted by width.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Blend {
+    width_cents: f64,
+    rate_hz: f64,
+    share_above: f64,
+    sharpness: f64,
+    level_swing_db: f64,
+    /// Mean of the swing over a cycle, share of the width, times the patch's `centre`.
+    offset: f64,
+}
+
+/// The vibrato of one voice.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Vibrato {
+    styles: [StylePatch; STYLES_MAX],
+    style_count: usize,
+    /// The style whose rate and shape stand where the blend has no width.
+    first_wide: usize,
+    first_movement: FirstMovement,
+    centre: f64,
+    rate_spread: f64,
+    width_spread: f64,
+    /// When it begins and how it grows.
+    pub onset: Onset,
+    blend: Blend,
+    blended_at: (f64, Weights),
+    rate_hz: f64,
+    is_swinging: bool,
+    start_angle: f64,
+    /// Share of the present cycle, 0..1.
+    turn: f64,
+    place: Place,
+    cycle: u32,
+    rate_stray: Stray,
+    width_stray: Stray,
+    factor: f64,
+}
+
+impl Vibrato {
+    /// No vibrato yet.
+    pub fn load(patch: &VibratoPatch, seed: u64, gesture: f64, weights: &Weights) -> Vibrato {
+        let is_wide = |style: &StylePatch| style.width_cents.points().any(|(_, width)| width > 0.0);
+        let styles = &patch.styles[..patch.style_count];
+        let first_wide = styles.iter().position(is_wide).unwrap_or(0);
+        let mut vibrato = Vibrato {
+            styles: patch.styles,
+            style_count: patch.style_count,
+            first_wide,
+            first_movement: patch.first_movement,
+            centre: patch.centre,
+            rate_spread: patch.rate_spread,
+            width_spread: patch.width_spread,
+            onset: Onset::load(patch),
+            blend: Blend {
+                width_cents: 0.0,
+                rate_hz: 0.0,
+                share_above: 0.5,
+                sharpness: 1.0,
+                level_swing_db: 0.0,
+                offset: 0.0,
+            },
+            blended_at: (gesture, *weights),
+            rate_hz: 0.0,
+            is_swinging: false,
+            start_angle: 0.0,
+            turn: 0.0,
+            place: Place { seed, voice: 0, place: 0, key: 0 },
+            cycle: 0,
+            rate_stray: Stray::NONE,
+            width_stray: Stray::NONE,
+            factor: 0.0,
+        };
+        vibrato.jump(gesture, weights);
+        vibrato
+    }
+
+    /// Takes the blend and the rate of a gesture at once.
+    pub fn jump(&mut self, gesture: f64, weights: &Weights) {
+        self.blend(gesture, weights);
+        self.rate_hz = self.blend.rate_hz;
+    }
+
+    /// The line goes to another note, whose chance is drawn at `place`.
+    pub fn change(&mut self, now_s: f64, change: &Change, place: u64, key: u8) {
+        self.onset.change(now_s, change);
+        self.place = Place { place, key, ..self.place };
+        self.cycle = 0;
+    }
+
+    /// One tick.
+    #[inline]
+    pub fn tick(&mut self, now_s: f64, gesture: f64, weights: &Weights) {
+        if gesture != self.blended_at.0 || *weights != self.blended_at.1 {
+            self.blend(gesture, weights);
+        }
+        let slew = RATE_SLEW_PER_S * TICK_S;
+        self.rate_hz += (self.blend.rate_hz - self.rate_hz).clamp(-slew, slew);
+        let envelope = self.onset.envelope(now_s);
+        if envelope == 0.0 {
+            self.is_swinging = false;
+            self.factor = 0.0;
+            return;
+        }
+        self.factor = self.onset.factor(now_s, envelope);
+        if self.is_swinging {
+            let stray = 1.0 + self.rate_spread * self.rate_stray.at(self.turn);
+            self.turn += self.rate_hz * stray * TICK_S;
+            if self.turn >= 1.0 {
+                self.next_cycle();
+            }
+        } else {
+            self.begin(now_s);
+        }
+    }
+
+    /// Another tick would change nothing.
+    pub fn is_settled(&self, now_s: f64, gesture: f64, weights: &Weights) -> bool {
+        let is_blended = self.blended_at == (gesture, *weights);
+        is_blended && self.rate_hz == self.blend.rate_hz && self.onset.is_over(now_s)
+    }
+
+    /// Width as performed, cents peak to peak.
+    #[inline]
+    pub fn width_cents(&self) -> f64 {
+        self.blend.width_cents * self.factor
+    }
+
+    /// Width that the gesture asks for, whatever the note makes of it.
+    pub fn asked_width_cents(&self) -> f64 {
+        self.blend.width_cents
+    }
+
+    /// Rate, Hz, before unevenness.
+    pub fn rate_hz(&self) -> f64 {
+        self.rate_hz
+    }
+
+    /// Share of the present cycle, 0..1; it stands while nothing swings.
+    pub fn turn(&self) -> f64 {
+        self.turn
+    }
+
+    /// Distance from the note, cents.
+    pub fn pitch_cents(&self) -> f64 {
+        if !self.is_swinging || self.factor == 0.0 {
+            return 0.0;
+        }
+        let Blend { share_above, sharpness, .. } = self.blend;
+        let above = 0.5 + 0.5 * self.sine();
+        let swing = share_above * bent(above, sharpness, share_above)
+            - (1.0 - share_above) * bent(1.0 - above, sharpness, 1.0 - share_above);
+        let stray = 1.0 + self.width_spread * self.width_stray.at(self.turn);
+        self.width_cents() * stray * (swing - self.blend.offset)
+    }
+
+    /// The breath's swing of the level, decibels.
+    pub fn level_swing_db(&self) -> f64 {
+        if !self.is_swinging || self.blend.level_swing_db == 0.0 {
+            return 0.0;
+        }
+        0.5 * self.blend.level_swing_db * self.factor * self.sine()
+    }
+
+    fn sine(&self) -> f64 {
+        libm::sin(TAU * self.turn + self.start_angle)
+    }
+
+    /// The swing starts on the pitch itself and moves its first way from there.
+    fn begin(&mut self, now_s: f64) {
+        let Blend { share_above, sharpness, .. } = self.blend;
+        let ratio = libm::pow((1.0 - share_above) / share_above, 1.0 / sharpness);
+        let above = if share_above == 0.0 { 1.0 } else { ratio / (1.0 + ratio) };
+        let rising = libm::asin((2.0 * above - 1.0).clamp(-1.0, 1.0));
+        self.start_angle = match self.first_movement {
+            FirstMovement::Up => rising,
+            FirstMovement::Down => PI - rising,
+        };
+        debug_assert!(rising.abs() <= FRAC_PI_2);
+        let age_s = (now_s - self.onset.start_s()).clamp(0.0, TICK_S);
+        self.turn = age_s * self.rate_hz;
+        self.is_swinging = true;
+        self.cycle = 1;
+        let (first, second) = (self.place.draw(0), self.place.draw(1));
+        self.rate_stray = Stray::begin(first.0, second.0);
+        self.width_stray = Stray::begin(first.1, second.1);
+    }
+
+    fn next_cycle(&mut self) {
+        self.turn -= 1.0;
+        self.cycle = self.cycle.wrapping_add(1);
+        if self.rate_spread > 0.0 || self.width_spread > 0.0 {
+            let news = self.place.draw(self.cycle);
+            self.rate_stray.next_cycle(news.0);
+            self.width_stray.next_cycle(news.1);
+        }
+    }
+
+    fn blend(&mut self, gesture: f64, weights: &Weights) {
+        self.blended_at = (gesture, *weights);
+        let mut sums = [0.0; 5];
+        for (style, &weight) in self.styles[..self.style_count].iter().zip(weights) {
+            if weight == 0.0 {
+                continue;
+            }
+            let width = weight * style.width_cents.at(gesture);
+            if width > 0.0 {
+                sums[0] += width;
+                sums[1] += width * style.rate_hz.at(gesture);
+                sums[2] += width * style.share_above;
+                sums[3] += width * style.sharpness;
+                sums[4] += width * style.level_swing_db;
+            }
+        }
+        let width_cents = sums[0];
+        let first_wide = &self.styles[self.first_wide];
+        let (rate_hz, share_above, sharpness, level_swing_db) = if width_cents > 0.0 {
+            let part = 1.0 / width_cents;
+            (sums[1] * part, sums[2] * part, sums[3] * part, sums[4] * part)
+        } else {
+            let StylePatch { rate_hz, share_above, sharpness, level_swing_db, .. } = first_wide;
+            (rate_hz.at(gesture), *share_above, *sharpness, *level_swing_db)
+        };
+        let offset = if self.centre == 0.0 {
+            0.0
+        } else {
+            self.centre * (2.0 * share_above - 1.0) * mean_of_bent(sharpness)
+        };
+        self.blend = Blend { width_cents, rate_hz, share_above, sharpness, level_swing_db, offset };
+    }
+}
+
+/// a^q, at no cost for a sine or where its share is nothing.
+fn bent(above: f64, sharpness: f64, share: f64) -> f64 {
+    if sharpness == 1.0 || share == 0.0 { above } else { libm::pow(above, sharpness) }
+}
+
+/// Mean of ((1 + sin φ)/2)^q over a cycle: Γ(q + ½)/(√π·Γ(q + 1)).
+fn mean_of_bent(sharpness: f64) -> f64 {
+    libm::tgamma(sharpness + 0.5) / (libm::sqrt(PI) * libm::tgamma(sharpness + 1.0))
+}
