@@ -81,6 +81,7 @@ pub fn patch(
         },
         target: target_patch(target, &instrument.vibrato.styles),
         seed,
+        home_channel: 0,
     })
 }
 
