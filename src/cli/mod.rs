@@ -1,13 +1,23 @@
 //! The program's verbs: each takes its options and gives an answer to print.
 
 // In the order in which a new user needs them.
+mod shape;
+mod trace;
+mod peel;
 mod list;
 mod show;
 mod vet;
 
-use clap::{Parser, Subcommand};
-use std::io::Write;
+mod performer;
+
+use std::io::{self, Write};
+use std::panic::{self, AssertUnwindSafe, PanicHookInfo};
+use std::path::Path;
 use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+use polso::offline::midi::FILE_BYTES_MAX;
+use polso::offline::save::{self, SaveError};
 
 /// How a verb ended, as the caller's script sees it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -15,6 +25,7 @@ enum Exit {
     Fine = 0,
     Findings = 1,
     BadInput = 2,
+    OwnFault = 3,
 }
 
 /// What a verb has to say.
@@ -29,6 +40,11 @@ struct Answer {
 impl Answer {
     fn fine(out: String) -> Answer {
         Answer { exit: Exit::Fine, out, err: String::new() }
+    }
+
+    /// Fine, but standard output has carried the result already.
+    fn aside(err: String) -> Answer {
+        Answer { exit: Exit::Fine, out: String::new(), err }
     }
 
     fn bad_input(error: impl ToString) -> Answer {
@@ -46,20 +62,62 @@ struct Command {
 
 #[derive(Subcommand)]
 enum Verb {
-    Vet(vet::Options),
+    Shape(shape::Options),
+    Trace(trace::Options),
+    Peel(peel::Options),
     List(list::Options),
     Show(show::Options),
+    Vet(vet::Options),
 }
 
-/// Reads the command line, does what it says and prints the answer.
+/// Reads the command line, does what it says and prints the answer. A fault of the program's own
+/// ends it with one sentence too.
 pub fn run() -> ExitCode {
-    let answer = match Command::parse().verb {
-        Verb::Vet(options) => vet::run(&options),
+    panic::set_hook(Box::new(own_fault));
+    let answer = panic::catch_unwind(AssertUnwindSafe(|| match Command::parse().verb {
+        Verb::Shape(options) => shape::run(&options),
+        Verb::Trace(options) => trace::run(&options),
+        Verb::Peel(options) => peel::run(&options),
         Verb::List(options) => list::run(&options),
         Verb::Show(options) => show::run(&options),
-    };
+        Verb::Vet(options) => vet::run(&options),
+    }));
+    let Ok(answer) = answer else { return ExitCode::from(Exit::OwnFault as u8) };
     // A reader that has closed its end wants no more; that is no failure.
-    let _ = std::io::stdout().write_all(answer.out.as_bytes());
-    let _ = std::io::stderr().write_all(answer.err.as_bytes());
+    let _ = io::stdout().write_all(answer.out.as_bytes());
+    let _ = io::stderr().write_all(answer.err.as_bytes());
     ExitCode::from(answer.exit as u8)
+}
+
+fn own_fault(fault: &PanicHookInfo) {
+    let text = fault.payload_as_str().unwrap_or("no more is known");
+    let place = fault.location().map_or(String::new(), |place| format!(" at {place}"));
+    let _ = writeln!(io::stderr(), "polso has a fault of its own{place}: {text}");
+}
+
+/// The bytes of a take.
+fn take(path: &Path) -> Result<Vec<u8>, Answer> {
+    save::read(path, FILE_BYTES_MAX).map_err(stored)
+}
+
+/// What is wrong with a file that was read.
+fn about(path: &Path, error: impl ToString) -> Answer {
+    let name = match save::is_standard(path) {
+        true => "standard input".into(),
+        false => path.to_string_lossy(),
+    };
+    Answer::bad_input(format!("{name}: {}", error.to_string()))
+}
+
+/// Why a file could not be read or written. A reader of ours that has closed its end wants no
+/// more; that is no failure.
+fn stored(error: SaveError) -> Answer {
+    match &error {
+        SaveError::System { path, source }
+            if save::is_standard(path) && source.kind() == io::ErrorKind::BrokenPipe =>
+        {
+            Answer::fine(String::new())
+        }
+        _ => Answer::bad_input(error),
+    }
 }

@@ -6,6 +6,7 @@ use super::Error;
 use super::midi::File;
 use crate::engine::event::{FINE_CONTROLLER_OFFSET, Message};
 use crate::engine::patch::Source;
+use crate::profile::address::source_text;
 
 /// MPE's timbre is controller 74 (M1-100-UM).
 const TIMBRE_CONTROLLER: u8 = 74;
@@ -63,7 +64,7 @@ pub fn choose(file: &File, source: Source, tracks: &[usize]) -> Result<Choice, E
     let chosen = chosen(&lines, tracks)?;
     if chosen.is_empty() {
         return Err(Error::NoGesture {
-            gesture: source_name(source),
+            gesture: source_text(source),
             lines: describe(&lines, &parts),
         });
     }
@@ -134,7 +135,7 @@ fn notice(line: &Line, source: Source) -> Option<String> {
     if gesture_count == 0 {
         return Some(format!(
             "{place}: no {} here, so the gesture never moves",
-            source_name(source)
+            source_text(source)
         ));
     }
     (gesture_track != track)
@@ -168,19 +169,5 @@ pub fn carries(source: Source, message: Message) -> bool {
         | (Source::PolyPressure, Message::PolyPressure { .. })
         | (Source::PitchBend, Message::PitchBend { .. }) => true,
         _ => false,
-    }
-}
-
-/// The gesture's source as the user writes it.
-pub fn source_name(source: Source) -> String {
-    match source {
-        Source::Controller(number) => format!("cc{number}"),
-        Source::ControllerPair(number) => format!("cc{number}+{}", number + FINE_CONTROLLER_OFFSET),
-        Source::ChannelPressure => "channel pressure".into(),
-        Source::PolyPressure => "poly pressure".into(),
-        Source::PitchBend => "pitch bend".into(),
-        Source::Parameter => "parameter".into(),
-        Source::MpeTimbre => "MPE timbre".into(),
-        Source::MpePressure => "MPE pressure".into(),
     }
 }

@@ -13,6 +13,7 @@ use super::{Error, Settings};
 use crate::engine::REVISION;
 use crate::engine::event::{Message, Origin};
 use crate::engine::patch::Patch;
+use crate::profile::address::source_text;
 
 /// How often the report looks at the engine: every 10 ms.
 const LOOK_FRAMES: u32 = RATE_HZ / 100;
@@ -141,7 +142,7 @@ fn play(
         })?;
     let sent = region::confine(&performance, region, &patch.target);
     let mut report = account(clock, line, &performance, &sent, region);
-    report.source = line::source_name(patch.hand.source);
+    report.source = source_text(patch.hand.source);
     report.outputs = report::outputs(&sent, styles, report.length_s);
     tally.fill(&mut report, performance.losses);
     Ok((performance, report, sent))
@@ -215,7 +216,7 @@ fn mark(track: &mut Track, settings: &Settings, factor: u64) {
         instrument: provenance.instrument.clone(),
         target: provenance.target.clone(),
         hand: provenance.hand.clone(),
-        source: line::source_name(patch.hand.source),
+        source: source_text(patch.hand.source),
         seed: patch.seed,
         imperfection: *imperfection,
         bars: bars.map(|bars: Bars| bars.to_string()),

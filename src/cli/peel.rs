@@ -1,0 +1,60 @@
+//! Gives the take back that a shaped file was made from.
+
+use std::path::PathBuf;
+
+use super::{Answer, about, stored};
+use polso::offline::midi;
+use polso::offline::peel::{Peeled, peel};
+use polso::offline::save;
+use serde_json::json;
+
+/// Take out what shape added and put back what it consumed
+#[derive(clap::Args)]
+pub struct Options {
+    /// The shaped file; - is standard input
+    input: PathBuf,
+    /// Where the take goes; - is standard output
+    #[arg(short, long, value_name = "OUT.mid")]
+    output: PathBuf,
+    /// Overwrite the output
+    #[arg(long)]
+    force: bool,
+    /// Print one JSON object
+    #[arg(long)]
+    json: bool,
+}
+
+pub fn run(options: &Options) -> Answer {
+    match peel_file(options) {
+        Ok(text) if save::is_standard(&options.output) => Answer::aside(text),
+        Ok(text) => Answer::fine(text),
+        Err(answer) => answer,
+    }
+}
+
+fn peel_file(options: &Options) -> Result<String, Answer> {
+    let Options { input, output, force, json } = options;
+    save::check_output(input, output, *force).map_err(stored)?;
+    let bytes = super::take(input)?;
+    let file = midi::read::read(&bytes).map_err(|error| about(input, error))?;
+    let Peeled { file, removed_count, restored_count, leftovers } =
+        peel(file).map_err(|error| about(input, error))?;
+    let bytes = midi::write::write(&file).map_err(|error| about(input, error))?;
+    save::write(output, &bytes, *force).map_err(stored)?;
+    if *json {
+        let object = json!({
+            "output": output.to_string_lossy(),
+            "removed": removed_count,
+            "restored": restored_count,
+            "is_exact": leftovers.is_empty(),
+            "leftovers": leftovers,
+        });
+        return Ok(format!("{object}\n"));
+    }
+    let mut text = format!("{removed_count} messages taken out, {restored_count} events put back\n");
+    match leftovers.is_empty() {
+        true => text.push_str("the take is exactly as it was\n"),
+        false => leftovers.iter().for_each(|line| text.push_str(&format!("left       {line}\n"))),
+    }
+    Ok(text)
+}

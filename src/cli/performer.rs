@@ -1,0 +1,93 @@
+//! Who plays the take: the options that every verb shares which performs one.
+
+use std::fmt::Write;
+
+use polso::offline::{Bars, Provenance, Settings};
+use polso::profile::address::{self, SOURCE_RULE};
+use polso::profile::{Document, Hand, Instrument, Target, hand_for, load, patch};
+use sha2::{Digest, Sha256};
+
+use polso::engine::patch::Source;
+
+/// Instrument, receiver, hand and which part of the take.
+#[derive(clap::Args)]
+pub struct Options {
+    /// The instrument: a shipped name (see list) or a file
+    #[arg(short, long, value_name = "NAME")]
+    instrument: String,
+    /// The receiver: a shipped name or a file
+    #[arg(short, long, value_name = "NAME", default_value = "generic")]
+    target: String,
+    /// Your own controller: a shipped name or a file [default: a wheel]
+    #[arg(long, value_name = "FILE")]
+    hand: Option<String>,
+    /// A track to perform, counted from 1; may be repeated [default: every track with a gesture]
+    #[arg(long = "track", value_name = "N")]
+    tracks: Vec<usize>,
+    /// The controller that carries the gesture [default: the hand's own, or cc1]
+    #[arg(long)]
+    source: Option<String>,
+    /// Which of the possible performances
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    seed: u64,
+    /// How uneven the vibrato is: 0 not at all, 1 as the instrument says, at most 2
+    #[arg(long, value_name = "SCALE", default_value_t = 1.0)]
+    imperfection: f64,
+    /// Only these bars: A..B with both of them, A.. or ..B
+    #[arg(long, value_name = "A..B")]
+    bars: Option<String>,
+}
+
+impl Options {
+    /// Loads the three files and puts them together. Fails with one sentence or several, each
+    /// on a line.
+    pub fn settings(&self, is_forced: bool) -> Result<Settings, String> {
+        let bars = match &self.bars {
+            Some(text) => Some(text.parse::<Bars>().map_err(|error| error.to_string())?),
+            None => None,
+        };
+        let instrument = load::<Instrument>(&self.instrument).map_err(|error| error.to_string())?;
+        let target = load::<Target>(&self.target).map_err(|error| error.to_string())?;
+        let source = self.source.as_deref().map(source).transpose()?;
+        let mut hand = match &self.hand {
+            Some(name) => load::<Hand>(name),
+            None => hand_for(source.unwrap_or(Source::Controller(1))),
+        }
+        .map_err(|error| error.to_string())?;
+        hand.profile.source = source.unwrap_or(hand.profile.source);
+        let (instrument_file, target_file) = (&instrument.profile, &target.profile);
+        let patch =
+            patch(instrument_file, target_file, &hand.profile, self.seed, self.imperfection)
+                .map_err(|error| error.to_string())?;
+        let provenance = Provenance {
+            instrument: named(&instrument_file.about.id, &instrument.document),
+            target: named(&target_file.about.id, &target.document),
+            hand: named(&hand.profile.about.id, &hand.document),
+        };
+        let styles = &instrument_file.vibrato.styles;
+        Ok(Settings {
+            patch,
+            styles: styles.iter().map(|style| style.name.clone()).collect(),
+            provenance,
+            imperfection: self.imperfection,
+            tracks: self.tracks.clone(),
+            bars,
+            is_forced,
+        })
+    }
+}
+
+fn source(text: &str) -> Result<Source, String> {
+    address::source(text).ok_or_else(|| format!("--source is {text:?}; allowed is {SOURCE_RULE}"))
+}
+
+/// A file's name and the first 16 digits of its SHA-256.
+fn named(id: &str, document: &Document) -> String {
+    let digest = Sha256::digest(document.text().as_bytes());
+    let mut named = format!("{id} ");
+    for byte in &digest[..8] {
+        // A string takes everything that is written to it.
+        write!(named, "{byte:02x}").unwrap_or_default();
+    }
+    named
+}
