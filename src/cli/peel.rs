@@ -51,7 +51,8 @@ fn peel_file(options: &Options) -> Result<String, Answer> {
         });
         return Ok(format!("{object}\n"));
     }
-    let mut text = format!("{removed_count} messages taken out, {restored_count} events put back\n");
+    let mut text =
+        format!("{removed_count} messages taken out, {restored_count} events put back\n");
     match leftovers.is_empty() {
         true => text.push_str("the take is exactly as it was\n"),
         false => leftovers.iter().for_each(|line| text.push_str(&format!("left       {line}\n"))),

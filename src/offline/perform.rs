@@ -4,8 +4,8 @@ use super::Error;
 use super::line::{self, Line};
 use super::midi::{Clock, File};
 use crate::engine::event::{Input, Message, Origin, Sink, Timed};
-use crate::engine::patch::Patch;
-use crate::engine::{Engine, Losses, Phrase, View};
+use crate::engine::patch::{Patch, Source};
+use crate::engine::{Engine, Losses, View};
 
 /// Frames a second of every offline run.
 pub const RATE_HZ: u32 = 48_000;
@@ -15,8 +15,6 @@ pub const HOURS_MAX: u64 = 24;
 const AFTER_S_MIN: u64 = 3;
 /// How long at most.
 const AFTER_S_MAX: u64 = 30;
-/// Silence of this length means that all has ended.
-const QUIET_S: u64 = 1;
 /// The tag of what stands in no file: the song's position, offs that the take owes.
 const NO_TAG: u32 = u32::MAX;
 
@@ -83,15 +81,16 @@ pub fn perform(
     raster_frames: u32,
     observe: impl FnMut(Look),
 ) -> Result<Performance, Error> {
-    let fed = fed(file, patch, line);
+    let fed = fed(file, patch.hand.source, line);
     let (inputs, table) = inputs(file, clock, line, &fed, resync_tick);
     let last_frame = table.last().map_or(0, |(_, frame)| *frame);
     if last_frame > HOURS_MAX * 3600 * u64::from(RATE_HZ) {
         let hours = last_frame as f64 / f64::from(RATE_HZ) / 3600.0;
         return Err(Error::TooLong { track: line.track + 1, hours, hours_max: HOURS_MAX });
     }
+    let patch = Patch { home_channel: line.channel, ..*patch };
     let mut run = Run {
-        engine: Engine::prepare(f64::from(RATE_HZ), patch),
+        engine: Engine::prepare(f64::from(RATE_HZ), &patch),
         inputs: &inputs,
         block: Vec::new(),
         out: Collected { start: 0, sent: Vec::new() },
@@ -105,7 +104,7 @@ pub fn perform(
 }
 
 /// The events that the engine hears: those of the line's own channel, and the gesture.
-fn fed(file: &File, patch: &Patch, line: &Line) -> Vec<Fed> {
+fn fed(file: &File, source: Source, line: &Line) -> Vec<Fed> {
     let heard = |track: usize| {
         file.tracks[track].events.iter().enumerate().filter_map(move |(index, event)| {
             let message = event.message().filter(|message| message.channel() == line.channel)?;
@@ -115,7 +114,7 @@ fn fed(file: &File, patch: &Patch, line: &Line) -> Vec<Fed> {
     let mut fed: Vec<Fed> = heard(line.track).collect();
     if line.gesture_track != line.track {
         let gesture = heard(line.gesture_track);
-        fed.extend(gesture.filter(|event| line::carries(patch.hand.source, event.message)));
+        fed.extend(gesture.filter(|event| line::carries(source, event.message)));
         fed.sort_by_key(|event| event.tick);
     }
     fed
@@ -219,14 +218,12 @@ impl<F: FnMut(Look)> Run<'_, F> {
         let end_min = last_frame + AFTER_S_MIN * rate;
         let end_max = last_frame + AFTER_S_MAX * rate;
         while self.out.start < end_max {
-            let heard = self.out.sent.last().map_or(0, |(frame, ..)| *frame);
-            let is_quiet = self.engine.view().phrase == Phrase::Rest
-                && self.out.start >= heard + QUIET_S * rate;
-            if is_quiet && self.out.start >= end_min {
-                return;
+            if self.out.start >= end_min && self.engine.is_settled() {
+                break;
             }
             self.piece();
         }
+        self.engine.finish(&mut self.out);
     }
 
     /// Plays to the next point of the raster, or to the next note if that comes first.

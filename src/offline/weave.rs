@@ -97,7 +97,7 @@ impl Loom<'_> {
             (Origin::Note(_), _) => {
                 (self.next..self.bar_end).find(|index| self.is_same(*index, sent.message))
             }
-            (Origin::Layer(_), _) => None,
+            (Origin::Layer(_) | Origin::Owed, _) => None,
         };
         match own.filter(|index| !self.fates[self.next..*index].contains(&Fate::Passed)) {
             Some(index) => {
