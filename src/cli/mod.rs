@@ -3,7 +3,9 @@
 // In the order in which a new user needs them.
 mod shape;
 mod trace;
+
 mod peel;
+
 mod list;
 mod show;
 mod vet;

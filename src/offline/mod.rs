@@ -3,20 +3,29 @@
 //! Everything here works on bytes in memory and calls the same engine as a live host does. Only
 //! [`save`] touches a disk.
 
-pub mod error;
-pub mod midi;
 // In the order of the work.
-pub mod ledger;
+pub mod midi;
+
 pub mod line;
-pub mod peel;
+
 pub mod perform;
+
 pub mod region;
-pub mod report;
-pub mod save;
-pub mod shape;
-mod summary;
-pub mod trace;
+
+pub mod ledger;
 pub mod weave;
+
+pub mod shape;
+
+pub mod report;
+mod summary;
+
+pub mod trace;
+
+pub mod peel;
+
+pub mod error;
+pub mod save;
 
 pub use error::Error;
 pub use midi::Bars;
