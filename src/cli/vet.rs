@@ -17,6 +17,9 @@ pub struct Options {
     json: bool,
 }
 
+/// What standard input is called in an answer.
+const STANDARD_INPUT: &str = "standard input";
+
 /// What there is to say about one file, or about files that do not go together.
 struct Verdict {
     name: String,
@@ -28,10 +31,9 @@ pub fn run(options: &Options) -> Answer {
     let mut verdicts = Vec::new();
     let mut err = String::new();
     for name in &options.files {
+        let shown = if name == "-" { STANDARD_INPUT } else { name }.to_owned();
         match load(name) {
-            Ok(any) => {
-                verdicts.push(Verdict { name: name.clone(), any: Some(any), faults: Vec::new() })
-            }
+            Ok(any) => verdicts.push(Verdict { name: shown, any: Some(any), faults: Vec::new() }),
             Err(LoadError::Faulty { name, faults }) => {
                 verdicts.push(Verdict { name, any: None, faults })
             }
@@ -57,7 +59,7 @@ fn load(name: &str) -> Result<Any, LoadError> {
     // One byte more than a file may have is enough to see that it is too long.
     let most = profile::document::FILE_BYTES_MAX as u64 + 1;
     let read = std::io::stdin().take(most).read_to_end(&mut bytes);
-    let name = || "standard input".to_owned();
+    let name = || STANDARD_INPUT.to_owned();
     read.map_err(|error| LoadError::Unreadable { name: name(), reason: error.to_string() })?;
     Any::check(&bytes).map_err(|faults| LoadError::Faulty { name: name(), faults })
 }

@@ -10,6 +10,8 @@ pub const FILE_BYTES_MAX: usize = 1024 * 1024;
 #[derive(Clone, Debug)]
 pub struct Document {
     parsed: toml_edit::Document<String>,
+    /// Where each line after the first begins, in bytes.
+    line_starts: Vec<usize>,
 }
 
 impl Document {
@@ -26,7 +28,8 @@ impl Document {
             let found = format!("not TOML here ({})", error.message());
             Fault { line, ..whole_file(found, "TOML 1.0".to_owned()) }
         })?;
-        Ok(Document { parsed })
+        let line_starts = text.match_indices('\n').map(|(at, _)| at + 1).collect();
+        Ok(Document { parsed, line_starts })
     }
 
     /// Reads `bytes`, which must be UTF-8; otherwise as [`Document::parse`].
@@ -55,10 +58,10 @@ impl Document {
         let mut value = value.into();
         *value.decor_mut() = old.decor().clone();
         *old = value;
-        match toml_edit::Document::parse(edited.to_string()) {
-            Ok(parsed) => self.parsed = parsed,
-            Err(_) => return false,
-        }
+        let Ok(document) = Document::parse(&edited.to_string()) else {
+            return false;
+        };
+        *self = document;
         true
     }
 
@@ -69,7 +72,7 @@ impl Document {
 
     /// The line of a byte, counted from 1.
     pub(super) fn line(&self, byte: usize) -> usize {
-        line_of(self.text(), byte)
+        self.line_starts.partition_point(|&start| start <= byte) + 1
     }
 }
 

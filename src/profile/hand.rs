@@ -107,7 +107,7 @@ impl Profile for Hand {
         let high = section.number("high", 0.0..=1.0, Some(usual.high));
         if high < low + TRAVEL_MIN - 1e-9 {
             let allowed = format!("at least {TRAVEL_MIN} above low, which is {low}");
-            section.refuse("high", high.to_string(), allowed);
+            section.refuse_beside(&["high", "low"], high.to_string(), allowed);
         }
         Hand {
             about,

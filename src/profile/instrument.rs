@@ -153,17 +153,11 @@ impl Profile for Instrument {
 
     fn read(root: &Section<'_>) -> Instrument {
         let about = About::read(root, None);
-        let families = [("bowed", Family::Bowed), ("wind", Family::Wind)];
-        let family = root.choice("family", &families, None);
+        let family = read_family(root);
         let voice_count = root.whole("voices", 1..=8, Some(1)) as u8;
         let range = read_range(&root.section("range"));
         let strings = read_strings(root, family);
-        if let Some(&lowest) = strings.as_ref().and_then(|strings| strings.open_keys.first())
-            && range.hard_keys.0 < lowest
-        {
-            let allowed = format!("{lowest}, the lowest open string, or above");
-            root.section("range").refuse("hard_keys", range.hard_keys.0.to_string(), allowed);
-        }
+        refuse_keys_below_strings(root, range, strings.as_ref());
         let budget = read_budget(root, family);
         let dynamics = read_dynamics(&root.section("dynamics"), family);
         let vibrato = Vibrato::read(&root.section("vibrato"));
@@ -186,29 +180,41 @@ impl Profile for Instrument {
     }
 }
 
+/// The family; where it is refused, the one that the rest of the file looks like.
+fn read_family(root: &Section<'_>) -> Family {
+    let families = [("bowed", Family::Bowed), ("wind", Family::Wind)];
+    let family = root.choice("family", &families, None);
+    if root.log().has_refused("family") && root.gives("breath") { Family::Wind } else { family }
+}
+
 fn read_range(section: &Section<'_>) -> Range {
-    let keys = |name: &str| {
-        let pair = section.wholes(name, 2..=2, 0..=127, None);
-        let (low, high) = match pair[..] {
-            [low, high] => (low, high),
-            _ => return None,
-        };
-        if low >= high {
+    let keys = |name: &str| match section.wholes(name, 2..=2, 0..=127, None)[..] {
+        [low, high] if low >= high => {
             section.refuse(name, format!("[{low}, {high}]"), "the lowest key, then the highest");
+            (0, 127)
         }
-        Some((low, high))
+        [low, high] => (low, high),
+        _ => (0, 127),
     };
-    let (hard_keys, comfortable_keys) = (keys("hard_keys"), keys("comfortable_keys"));
-    if let (Some((low, high)), Some(inner)) = (hard_keys, comfortable_keys)
-        && (inner.0 < low || inner.1 > high)
-    {
-        let found = format!("[{}, {}]", inner.0, inner.1);
-        section.refuse("comfortable_keys", found, format!("{low} to {high}, the hard range"));
+    let range = Range { hard_keys: keys("hard_keys"), comfortable_keys: keys("comfortable_keys") };
+    let (low, high) = range.hard_keys;
+    let (inner_low, inner_high) = range.comfortable_keys;
+    if inner_low < low || inner_high > high {
+        let found = format!("[{inner_low}, {inner_high}]");
+        let allowed = format!("{low} to {high}, the hard range");
+        section.refuse_beside(&["comfortable_keys", "hard_keys"], found, allowed);
     }
-    let whole = (0, 127);
-    Range {
-        hard_keys: hard_keys.unwrap_or(whole),
-        comfortable_keys: comfortable_keys.unwrap_or(whole),
+    range
+}
+
+/// Nothing can be played below the lowest open string.
+fn refuse_keys_below_strings(root: &Section<'_>, range: Range, strings: Option<&Strings>) {
+    let lowest = strings.and_then(|strings| strings.open_keys.first().copied()).unwrap_or(0);
+    let is_known = !root.log().has_refused("strings.open_keys");
+    if is_known && range.hard_keys.0 < lowest {
+        let (found, allowed) =
+            (range.hard_keys.0, format!("{lowest}, the lowest open string, or above"));
+        root.section("range").refuse_beside(&["hard_keys"], found.to_string(), allowed);
     }
 }
 
@@ -232,10 +238,13 @@ fn read_strings(root: &Section<'_>, family: Family) -> Option<Strings> {
         section.wholes("forced_open_keys", 0..=STRINGS_MAX, 0..=127, Some(Vec::new()));
     if let Some(key) = forced_open_keys.iter().find(|key| !open_keys.contains(key)) {
         let allowed = format!("keys of open strings, {open_keys:?}");
-        section.refuse("forced_open_keys", key.to_string(), allowed);
+        section.refuse_beside(&["forced_open_keys", "open_keys"], key.to_string(), allowed);
     }
-    let count = open_keys.len().max(1);
-    let span_semitones = section.wholes("span_semitones", count..=count, 1..=60, None);
+    let counts = match open_keys.len() {
+        0 => 1..=STRINGS_MAX,
+        count => count..=count,
+    };
+    let span_semitones = section.wholes("span_semitones", counts, 1..=60, None);
     let length_m = section.number("length_m", 0.05..=2.5, None);
     let policies =
         [("stopped", OpenPolicy::Stopped), ("open", OpenPolicy::Open), ("auto", OpenPolicy::Auto)];
@@ -258,7 +267,7 @@ fn read_budget(root: &Section<'_>, family: Family) -> Budget {
     let ff_s = section.number("ff_s", 0.2..=120.0, None);
     if ff_s > pp_s {
         let allowed = format!("at most {pp_s}, as long as the softest");
-        section.refuse("ff_s", ff_s.to_string(), allowed);
+        section.refuse_beside(&["ff_s", "pp_s"], ff_s.to_string(), allowed);
     }
     if family == Family::Bowed {
         return Budget::Bow { pp_s, ff_s };
@@ -267,7 +276,11 @@ fn read_budget(root: &Section<'_>, family: Family) -> Budget {
     let refill_full_s = section.number("refill_full_s", 0.05..=10.0, Some(0.7));
     if refill_full_s < refill_quick_s {
         let allowed = format!("at least {refill_quick_s}, the quick refill");
-        section.refuse("refill_full_s", refill_full_s.to_string(), allowed);
+        section.refuse_beside(
+            &["refill_full_s", "refill_quick_s"],
+            refill_full_s.to_string(),
+            allowed,
+        );
     }
     let is_circular = section.flag("circular", false);
     Budget::Breath { pp_s, ff_s, refill_quick_s, refill_full_s, is_circular }
@@ -277,7 +290,11 @@ fn read_dynamics(section: &Section<'_>, family: Family) -> Dynamics {
     let floor = section.number("floor", 0.0..=1.0, Some(0.1));
     let ceiling = section.number("ceiling", 0.0..=1.0, Some(1.0));
     if floor > ceiling {
-        section.refuse("floor", floor.to_string(), format!("0 to {ceiling}, the ceiling"));
+        section.refuse_beside(
+            &["floor", "ceiling"],
+            floor.to_string(),
+            format!("0 to {ceiling}, the ceiling"),
+        );
     }
     let span_db = match family {
         Family::Bowed => 30.0,
@@ -300,7 +317,7 @@ fn read_legato(section: &Section<'_>) -> Legato {
     let narrowest = (edges[1] - edges[0]).min(edges[2] - edges[1]);
     if 2.0 * hysteresis > narrowest + 1e-9 {
         let allowed = format!("0 to {:.3}, half of the narrowest zone", narrowest / 2.0);
-        section.refuse("hysteresis", hysteresis.to_string(), allowed);
+        section.refuse_beside(&["hysteresis", "edges"], hysteresis.to_string(), allowed);
     }
     Legato {
         edges,

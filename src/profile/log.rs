@@ -10,7 +10,10 @@ use std::collections::BTreeSet;
 use toml_edit::TableLike;
 
 /// How alike a known name must look to be offered for an unknown one.
-const LIKENESS_MIN: f64 = 0.75;
+const LIKENESS_MIN: f64 = 0.85;
+
+/// For how many unknown fields of one file a known name is looked for.
+const NEAREST_SOUGHT_MAX: usize = 64;
 
 /// A field that was read, or its default where the file gives none.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,6 +72,11 @@ impl<'a> Log<'a> {
         self.faults.borrow_mut().push(fault);
     }
 
+    /// Whether the field at `path` has been refused.
+    pub(super) fn has_refused(&self, path: &str) -> bool {
+        self.faults.borrow().iter().any(|fault| fault.field == path)
+    }
+
     /// Takes a note down.
     pub(super) fn note(&self, note: Note) {
         self.notes.borrow_mut().push(note);
@@ -112,12 +120,14 @@ impl<'a> Log<'a> {
                 }
                 continue;
             }
-            let siblings = known.iter().filter_map(|full| last_name(full, path));
-            let sentence = match nearest(name, siblings) {
-                Some((like, score)) if score >= LIKENESS_MIN => {
-                    format!("unknown field, kept; the nearest known one is {like}")
-                }
-                _ => "unknown field, kept".to_owned(),
+            let siblings = || known.iter().filter_map(|full| last_name(full, path));
+            let like = match notes.len() < NEAREST_SOUGHT_MAX {
+                true => nearest(name, siblings()).filter(|(_, score)| *score >= LIKENESS_MIN),
+                false => None,
+            };
+            let sentence = match like {
+                Some((like, _)) => format!("unknown field, kept; the nearest known one is {like}"),
+                None => "unknown field, kept".to_owned(),
             };
             let line = table.get_key_value(name).and_then(|(key, _)| key.span());
             let line = line.map(|span| self.document.line(span.start));

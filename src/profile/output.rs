@@ -2,6 +2,7 @@
 
 use super::address::{ADDRESS_RULE, address};
 use super::section::Section;
+use super::written::counted;
 use crate::engine::curve::{Curve, POINTS_MAX};
 use crate::engine::event::{BEND_CENTRE, Layer};
 use crate::engine::patch::{Address, Reading};
@@ -124,7 +125,11 @@ pub(super) fn read(section: &Section<'_>, drives: Drives) -> Output {
     let min = section.whole("min", 0..=raw_max - 1, Some(0));
     let max = section.whole("max", 1..=raw_max, Some(raw_max));
     if min >= max {
-        section.refuse("min", min.to_string(), format!("0 to {}, below max", max.max(1) - 1));
+        section.refuse_beside(
+            &["min", "max"],
+            min.to_string(),
+            format!("0 to {}, below max", max.max(1) - 1),
+        );
     }
     let is_inverted = section.flag("inverted", false);
     let (low, high) = read_ends(section, &drives);
@@ -187,7 +192,7 @@ fn read_ends(section: &Section<'_>, drives: &Drives) -> (f64, f64) {
     let high = section.number(high_name, range.clone(), Some(usual_high));
     if high < low + 0.01 {
         let allowed = format!("{} to {}, above {low_name}", low + 0.01, range.end());
-        section.refuse(high_name, high.to_string(), allowed);
+        section.refuse_beside(&[high_name, low_name], high.to_string(), allowed);
     }
     (low, high)
 }
@@ -223,7 +228,7 @@ fn inverse(section: &Section<'_>, points: &[(f64, f64)], ends: (u16, u16)) -> Op
     let refuse = |found: String, allowed: &str| section.refuse("hears", found, allowed);
     if !(2..=POINTS_MAX).contains(&points.len()) {
         if !points.is_empty() {
-            refuse(format!("{} points long", points.len()), HEARING_RULE);
+            refuse(format!("{} long", counted(points.len(), "point")), HEARING_RULE);
         }
         return None;
     }

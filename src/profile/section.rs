@@ -3,7 +3,7 @@
 use super::fault::Fault;
 use super::log::{Field, Log};
 use super::written::{
-    join, number, numbers, rises, shortened, show_curve, tidy, tidy_points, whole, written,
+    counted, join, number, numbers, rises, shortened, show_curve, tidy, tidy_points, whole, written,
 };
 use crate::engine::curve::{Curve, POINTS_MAX};
 use serde_json::{Value as Json, json};
@@ -87,6 +87,15 @@ impl<'a> Section<'a> {
     fn refuse_at(&self, line: Option<usize>, name: &str, found: String, allowed: String) {
         let field = join(&self.path, name);
         self.log.refuse(Fault { line, field, found, allowed });
+    }
+
+    /// Says that the first of the fields does not go with the others, unless one of them has been
+    /// refused already: what stands in for it says nothing.
+    pub fn refuse_beside(&self, names: &[&str], found: impl Into<String>, allowed: String) {
+        let is_refused = |name: &&str| self.log.has_refused(&join(&self.path, name));
+        if !names.iter().any(is_refused) {
+            self.refuse(names[0], found, allowed);
+        }
     }
 
     /// Says that the field is needed and not there.
@@ -310,7 +319,7 @@ impl<'a> Section<'a> {
         y: RangeInclusive<f64>,
     ) -> Option<Curve> {
         if !(2..=POINTS_MAX).contains(&list.len()) {
-            let found = format!("{} points long", list.len());
+            let found = format!("{} long", counted(list.len(), "point"));
             self.refuse(name, found, format!("2 to {POINTS_MAX} points"));
             return None;
         }
@@ -345,5 +354,5 @@ impl<'a> Section<'a> {
 
 fn many(counts: &RangeInclusive<usize>, what: &str) -> String {
     let (least, most) = (counts.start(), counts.end());
-    if least == most { format!("{most} {what}s") } else { format!("{least} to {most} {what}s") }
+    if least == most { counted(*most, what) } else { format!("{least} to {most} {what}s") }
 }

@@ -1,7 +1,7 @@
 //! How an instrument's pitch swings: its styles in order, when vibrato starts, how a slur interrupts it.
 
 use super::section::Section;
-use super::written::rises;
+use super::written::{counted, rises};
 use crate::engine::curve::Curve;
 use crate::engine::patch::{FirstMovement, STYLES_MAX};
 
@@ -99,7 +99,8 @@ fn read_edges(section: &Section<'_>, style_count: usize) -> Vec<(f64, f64)> {
     let usual = [(0.10, 0.30), (0.72, 0.92)];
     let needed = style_count.saturating_sub(1);
     let rule = format!(
-        "{needed} pairs of begin and end, 0 to 1, in order, each end {EDGE_STEP_MIN} or more above its begin"
+        "{} of begin and end, 0 to 1, in order, each end {EDGE_STEP_MIN} or more above its begin",
+        counted(needed, "pair")
     );
     let default = usual.get(..needed).map(<[_]>::to_vec);
     if default.is_none() && !section.gives("style_edges") {

@@ -78,3 +78,8 @@ pub(super) fn has_numbers(value: &Json) -> bool {
         _ => false,
     }
 }
+
+/// "1 point", "2 points".
+pub(super) fn counted(count: usize, what: &str) -> String {
+    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
+}
