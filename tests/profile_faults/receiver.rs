@@ -1,0 +1,185 @@
+//! What a receiver may not say.
+
+use super::{BOX, check_changed, receiver};
+use polso::profile::Target;
+
+#[test]
+fn addresses_are_ones_that_midi_has() {
+    let rule = "\"cc 0\" to \"cc 119\", \"cc pair 0\" to \"cc pair 31\", \"channel pressure\", \
+                \"poly pressure\", \"pitch bend\", \"rpn 0\" to \"rpn 16383\", \"nrpn 0\" to \
+                \"nrpn 16383\", \"program\" or \"velocity\"";
+    for wrong in ["cc 120", "cc pair 32", "cc -1", "cc", "cc 6", "cc 101", "rpn 16384", "CC 11", ""]
+    {
+        let expected = format!("line 7: outputs.dynamics.address is {wrong:?}; allowed is {rule}");
+        check_changed::<Target>(BOX, "\"cc 11\"", &format!("{wrong:?}"), &[&expected]);
+    }
+    receiver(
+        "[outputs.pitch]\naddress = \"cc 3\"\n",
+        &["line 9: outputs.pitch.address is \"cc 3\"; allowed is \"pitch bend\""],
+    );
+    check_changed::<Target>(
+        BOX,
+        "\"cc 11\"",
+        "\"pitch bend\"",
+        &[
+            "line 7: outputs.dynamics.address is \"pitch bend\"; allowed is an address that leaves the bend to pitch",
+        ],
+    );
+}
+
+#[test]
+fn two_outputs_never_share_an_address() {
+    receiver(
+        "[outputs.gesture]\naddress = \"cc 11\"\n",
+        &[
+            "line 9: outputs.gesture.address is an address that outputs.dynamics uses too; allowed is an address of its own",
+        ],
+    );
+    receiver(
+        "[outputs.gesture]\naddress = \"cc pair 11\"\n",
+        &[
+            "line 9: outputs.gesture.address is an address that outputs.dynamics uses too; allowed is an address of its own",
+        ],
+    );
+    receiver(
+        "[outputs.send]\naddress = \"cc pair 1\"\n[outputs.gesture]\naddress = \"cc 33\"\n",
+        &[
+            "line 11: outputs.gesture.address is an address that outputs.send uses too; allowed is an address of its own",
+        ],
+    );
+    receiver(
+        "[slide]\ntime = 30\n[outputs.gesture]\naddress = \"cc 65\"\n",
+        &[
+            "line 11: outputs.gesture.address is an address that slide uses too; allowed is an address of its own",
+        ],
+    );
+    receiver(
+        "[legato]\nby = \"cc 11\"\njoined = 40\n",
+        &[
+            "line 7: outputs.dynamics.address is an address that legato uses too; allowed is an address of its own",
+        ],
+    );
+    receiver(
+        "[legato]\nby = \"cc 5\"\njoined = 40\n[slide]\ntime = 3\n",
+        &["line 9: legato.by is an address that slide uses too; allowed is an address of its own"],
+    );
+    receiver("[outputs.gesture]\non = false\naddress = \"cc 11\"\n", &[]);
+}
+
+#[test]
+fn vibrato_is_driven_or_performed_and_never_both() {
+    let both =
+        "[outputs.vibrato_width]\naddress = \"cc 77\"\n[outputs.pitch]\naddress = \"pitch bend\"\n";
+    receiver(
+        both,
+        &[
+            "line 10: outputs.pitch is on while outputs.vibrato_width is on; allowed is one of the two: drive the receiver's own vibrato, or perform it as pitch",
+        ],
+    );
+    receiver(&both.replace("\"cc 77\"", "\"cc 77\"\non = false"), &[]);
+}
+
+#[test]
+fn an_output_has_ends_that_its_address_holds() {
+    let output = |more: &str| format!("[outputs.vibrato_width]\naddress = \"cc 77\"\n{more}\n");
+    receiver(
+        &output("max = 128"),
+        &["line 10: outputs.vibrato_width.max is 128; allowed is a whole number, 1 to 127"],
+    );
+    receiver(
+        &output("min = 90\nmax = 80"),
+        &["line 10: outputs.vibrato_width.min is 90; allowed is 0 to 79, below max"],
+    );
+    receiver(
+        &output("low_cents = 90\nhigh_cents = 80"),
+        &[
+            "line 11: outputs.vibrato_width.high_cents is 80; allowed is 90.01 to 800, above low_cents",
+        ],
+    );
+    receiver(
+        &output("interval_ms = 0"),
+        &["line 10: outputs.vibrato_width.interval_ms is 0; allowed is 1 to 1000"],
+    );
+    receiver(
+        &output("rest = 200"),
+        &["line 10: outputs.vibrato_width.rest is 200; allowed is a whole number, 0 to 127"],
+    );
+    receiver(
+        &output("response = [[0, 0], [1, 2]]"),
+        &["line 10: outputs.vibrato_width.response is 2; allowed is 0 to 1"],
+    );
+}
+
+#[test]
+fn measured_loudness_rises() {
+    let rule = "\"position\", \"gm2\" or 2 to 16 measured points [value, decibels]";
+    let hears = |points: &str| format!("hears = {points}\n");
+    receiver(
+        &hears("\"loud\""),
+        &["line 8: outputs.dynamics.hears is \"loud\"; allowed is \"position\", \"gm2\""],
+    );
+    receiver(
+        &hears("[[0, -40]]"),
+        &[&format!("line 8: outputs.dynamics.hears is 1 point long; allowed is {rule}")],
+    );
+    receiver(
+        &hears("[[0, -40], [64, -40], [127, 0]]"),
+        &[
+            "line 8: outputs.dynamics.hears is [64, -40] after [0, -40]; allowed is values and decibels that both rise from point to point",
+        ],
+    );
+    receiver(
+        &hears("[[0, -40], [128, 0]]"),
+        &["line 8: outputs.dynamics.hears is measured at 128; allowed is values 0 to 127"],
+    );
+    receiver(
+        &hears("[[0, -400], [127, 0]]"),
+        &["line 8: outputs.dynamics.hears is -400 dB at 0; allowed is -120 to 24 dB"],
+    );
+    receiver(
+        &hears("[[0, -40], [127, 0]]\ninverted = true"),
+        &[
+            "line 9: outputs.dynamics.inverted is true; allowed is false, since the points of hears say which way",
+        ],
+    );
+    receiver(&hears("[[0, -40], [127, 0]]"), &[]);
+}
+
+#[test]
+fn the_legato_table_says_how_and_at_least_one_mode() {
+    receiver(
+        "[legato]\nby = \"keyswitch\"\n",
+        &[
+            "line 8: legato.joined is missing; allowed is 0 to 127 for at least one of fresh, quick, joined, slow, slide",
+        ],
+    );
+    receiver(
+        "[legato]\nby = \"key\"\njoined = 3\n",
+        &[
+            "line 9: legato.by is \"key\"; allowed is \"keyswitch\", \"program\" or a controller, \"cc 0\" to \"cc 119\"",
+        ],
+    );
+    receiver(
+        "[legato]\nby = \"program\"\njoined = 128\n",
+        &["line 10: legato.joined is 128; allowed is a whole number, 0 to 127"],
+    );
+    receiver("[slide]\n", &["line 8: slide.time is missing; allowed is a whole number, 0 to 127"]);
+    receiver(
+        "[speed_velocity]\nslow = 0\n",
+        &[
+            "line 8: speed_velocity.fast is missing; allowed is a whole number, 1 to 127",
+            "line 9: speed_velocity.slow is 0; allowed is a whole number, 1 to 127",
+        ],
+    );
+    receiver(
+        "[bend]\nrange_semitones = 97\n",
+        &["line 9: bend.range_semitones is 97; allowed is 1 to 96"],
+    );
+    receiver(
+        "[styles]\nlaw = \"loud\"\nquick_through = 9\n",
+        &[
+            "line 9: styles.law is \"loud\"; allowed is \"equal-gain\", \"equal-power\", \"latched\"",
+            "line 10: styles.quick_through is 9; allowed is 1 to 6",
+        ],
+    );
+}
