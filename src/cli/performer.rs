@@ -11,7 +11,7 @@ use polso::engine::patch::Source;
 
 /// Instrument, receiver, hand and which part of the take.
 #[derive(clap::Args)]
-pub struct Options {
+pub struct Performer {
     /// The instrument: a shipped name (see list) or a file
     #[arg(short, long, value_name = "NAME")]
     instrument: String,
@@ -38,7 +38,7 @@ pub struct Options {
     bars: Option<String>,
 }
 
-impl Options {
+impl Performer {
     /// Loads the three files and puts them together. Fails with one sentence or several, each
     /// on a line.
     pub fn settings(&self, is_forced: bool) -> Result<Settings, String> {

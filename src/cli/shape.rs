@@ -2,7 +2,8 @@
 
 use std::path::PathBuf;
 
-use super::{Answer, performer, stored};
+use super::performer::Performer;
+use super::{Answer, stored};
 use polso::engine::REVISION;
 use polso::offline::{save, shape_bytes};
 use serde_json::json;
@@ -16,7 +17,7 @@ pub struct Options {
     #[arg(short, long, value_name = "OUT.mid")]
     output: PathBuf,
     #[command(flatten)]
-    performer: performer::Options,
+    performer: Performer,
     /// Overwrite the output; peel an input that was shaped before
     #[arg(long)]
     force: bool,

@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Answer, performer, stored};
+use super::performer::Performer;
+use super::{Answer, stored};
 use polso::offline::save;
 use polso::offline::trace::{EVERY_MS_MAX, trace_bytes};
 use serde_json::json;
@@ -13,7 +14,7 @@ pub struct Options {
     /// The recorded take, a MIDI file; - is standard input
     input: PathBuf,
     #[command(flatten)]
-    performer: performer::Options,
+    performer: Performer,
     /// A row every so many milliseconds
     #[arg(long, value_name = "MS", default_value_t = 1)]
     every: u32,

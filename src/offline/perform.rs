@@ -10,11 +10,13 @@ use crate::engine::{Engine, Losses, View};
 /// Frames a second of every offline run.
 pub const RATE_HZ: u32 = 48_000;
 /// The longest line, hours.
-pub const HOURS_MAX: u64 = 24;
+pub const HOURS_MAX: u64 = 8;
 /// How long the engine runs on after the last event, at least: tails, sends and offs end.
 const AFTER_S_MIN: u64 = 3;
 /// How long at most.
 const AFTER_S_MAX: u64 = 30;
+/// The longest piece of time that the engine plays at once, frames.
+const PIECE_FRAMES_MAX: u64 = 1 << 31;
 /// The tag of what stands in no file: the song's position, offs that the take owes.
 const NO_TAG: u32 = u32::MAX;
 
@@ -42,6 +44,22 @@ pub struct Sent {
     pub origin: Origin,
 }
 
+/// When an observer looks, beside every note-on. The first time is frame 0.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Raster {
+    /// Every so many frames (1 and up).
+    All(u32),
+    /// Every so many frames (1 and up) while anything changes.
+    Changes(u32),
+}
+
+impl Raster {
+    fn frames(self) -> u64 {
+        let (Raster::All(frames) | Raster::Changes(frames)) = self;
+        u64::from(frames.max(1))
+    }
+}
+
 /// What an observer sees after each piece of time.
 pub struct Look<'a> {
     /// Frames up to here, since the start of the file.
@@ -67,8 +85,8 @@ pub struct Performance {
     pub losses: Losses,
 }
 
-/// Plays `line` of `file`. The outputs are sent again at `resync_tick`. `observe` is called
-/// every `raster_frames` (1 and up), the first time at frame 0, and after each note-on.
+/// Plays `line` of `file`. The outputs are sent again at `resync_tick`. `observe` is called as
+/// `raster` says.
 ///
 /// # Errors
 /// [`Error::TooLong`] if the line lasts longer than [`HOURS_MAX`].
@@ -78,7 +96,7 @@ pub fn perform(
     patch: &Patch,
     line: &Line,
     resync_tick: Option<u64>,
-    raster_frames: u32,
+    raster: Raster,
     observe: impl FnMut(Look),
 ) -> Result<Performance, Error> {
     let fed = fed(file, patch.hand.source, line);
@@ -94,7 +112,7 @@ pub fn perform(
         inputs: &inputs,
         block: Vec::new(),
         out: Collected { start: 0, sent: Vec::new() },
-        raster_frames: u64::from(raster_frames.max(1)),
+        raster,
         observe,
     };
     run.play(last_frame);
@@ -205,7 +223,7 @@ struct Run<'a, F: FnMut(Look)> {
     inputs: &'a [Placed],
     block: Vec<Timed>,
     out: Collected,
-    raster_frames: u64,
+    raster: Raster,
     observe: F,
 }
 
@@ -226,11 +244,24 @@ impl<F: FnMut(Look)> Run<'_, F> {
         self.engine.finish(&mut self.out);
     }
 
+    /// The end of the piece that begins at `start`. A point of the raster is heard when its own
+    /// frame has been played; points at which nothing changes may be left out.
+    fn raster_end(&self, start: u64) -> u64 {
+        let raster = self.raster.frames();
+        let next = start.div_ceil(raster) * raster + 1;
+        let far = match (self.raster, self.inputs.first()) {
+            (Raster::Changes(_), Some((frame, _))) if *frame > next + raster => {
+                (frame - 1) / raster * raster + 1
+            }
+            _ => return next,
+        };
+        if self.engine.is_settled() { far.min(start + PIECE_FRAMES_MAX) } else { next }
+    }
+
     /// Plays to the next point of the raster, or to the next note if that comes first.
     fn piece(&mut self) {
         let start = self.out.start;
-        // A point of the raster is heard when its own frame has been played.
-        let raster_end = start.div_ceil(self.raster_frames) * self.raster_frames + 1;
+        let raster_end = self.raster_end(start);
         let mut end = raster_end;
         let mut is_note = false;
         self.block.clear();

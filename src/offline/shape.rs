@@ -5,7 +5,7 @@ use super::line::{self, Line};
 use super::midi::event::meta_bytes;
 use super::midi::{self, Bars, Clock, Event, File, Track};
 use super::peel::{self, Peeled};
-use super::perform::{self, Performance, RATE_HZ, Sent};
+use super::perform::{self, Performance, RATE_HZ, Raster, Sent};
 use super::region::{self, Region};
 use super::report::{self, LineReport, Report, Tally};
 use super::weave::{Fate, Strand, weave};
@@ -16,7 +16,7 @@ use crate::engine::patch::Patch;
 use crate::profile::address::source_text;
 
 /// How often the report looks at the engine: every 10 ms.
-const LOOK_FRAMES: u32 = RATE_HZ / 100;
+const LOOKS: Raster = Raster::Changes(RATE_HZ / 100);
 
 /// A shaped file.
 #[derive(Debug)]
@@ -137,9 +137,7 @@ fn play(
     let mut tally = Tally::new(clock.frame_at(region.start, RATE_HZ)..end_frame);
     let resync_tick = (region != Region::ALL).then_some(region.start);
     let performance =
-        perform::perform(file, clock, patch, line, resync_tick, LOOK_FRAMES, |look| {
-            tally.look(&look)
-        })?;
+        perform::perform(file, clock, patch, line, resync_tick, LOOKS, |look| tally.look(&look))?;
     let sent = region::confine(&performance, region, &patch.target);
     let mut report = account(clock, line, &performance, &sent, region);
     report.source = source_text(patch.hand.source);

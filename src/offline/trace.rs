@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::perform::{self, Look, RATE_HZ};
+use super::perform::{self, Look, RATE_HZ, Raster};
 use super::shape::{self, Take};
 use super::{Error, Settings};
 use crate::engine::reason::Reason;
@@ -47,7 +47,7 @@ pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<T
     };
     let mut csv = head(&settings.styles);
     let mut row_count = 0;
-    let raster_frames = TICK_FRAMES * every_ms.clamp(1, EVERY_MS_MAX);
+    let raster = Raster::All(TICK_FRAMES * every_ms.clamp(1, EVERY_MS_MAX));
     let observe = |look: Look| {
         let frame = look.frame - 1;
         if look.is_on_raster && (start..end).contains(&frame) {
@@ -55,7 +55,7 @@ pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<T
             row_count += 1;
         }
     };
-    perform::perform(&file, &clock, &settings.patch, &line, None, raster_frames, observe)?;
+    perform::perform(&file, &clock, &settings.patch, &line, None, raster, observe)?;
     Ok(Traced { csv, row_count, notices })
 }
 

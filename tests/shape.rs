@@ -1,0 +1,344 @@
+//! A recorded take and the performed line beside it: what stays, what changes and what is refused.
+
+mod shape_room;
+
+use polso::engine::event::Message;
+use polso::engine::patch::Source;
+use polso::offline::midi::{Division, File, Track, read::read, write::write};
+use polso::offline::peel::{Peeled, peel};
+use polso::offline::{Settings, Shaped, shape_bytes};
+use shape_room::{is_ours, promises, settings, take, words};
+
+const QUARTER: Division = Division::Quarter(480);
+
+/// A wheel that rises and falls under two joined notes, a rest and a long last note, on channel 1.
+const LINE: &str = "0 FF0304 65726875, 0 C06E, 0 B00100, 0 903C50, 60 B00120, 120 B00140,\
+    240 B00150, 480 903E50, 490 803C40, 600 B00160, 960 803E40, 1440 904050, 1500 B00150,\
+    1800 B00140, 2400 B00130, 2880 804040";
+
+fn shape(bytes: &[u8], settings: &Settings) -> (Shaped, File) {
+    let shaped = shape_bytes(bytes, settings).expect("a take that can be shaped");
+    promises(bytes, &shaped.bytes, settings).expect("the promises of shaping");
+    let file = read(&shaped.bytes).unwrap();
+    (shaped, file)
+}
+
+fn count(track: &Track, is_wanted: impl Fn(Message) -> bool) -> usize {
+    let messages = track.events.iter().filter_map(|event| event.message());
+    messages.filter(|message| is_wanted(*message)).count()
+}
+
+fn is_controller(wanted: u8) -> impl Fn(Message) -> bool {
+    move |message| matches!(message, Message::Controller { number, .. } if number == wanted)
+}
+
+#[test]
+fn one_wheel_becomes_the_outputs_of_its_target() {
+    let bytes = take(QUARTER, &[LINE]);
+    let (shaped, file) = shape(&bytes, &settings("erhu", "generic"));
+    let track = &file.tracks[0];
+    assert_eq!(file.division, Division::Quarter(960));
+    assert_eq!(count(track, is_controller(1)), 0, "the wheel is consumed");
+    assert!(count(track, is_controller(11)) > 10, "dynamics");
+    assert!(count(track, is_controller(77)) > 5, "vibrato width");
+    assert!(words(track).contains(&"0 C06E".to_owned()), "the program passes");
+    let line = &shaped.report.lines[0];
+    assert_eq!((line.track, line.channel, line.notes, line.consumed), (1, 1, 3, 8));
+    assert_eq!(line.length_s, 3.0);
+    assert_eq!(line.modes.values().sum::<usize>(), 3);
+    assert_eq!(line.source, "cc 1");
+    let told: usize = line.outputs.iter().map(|output| output.messages).sum();
+    let is_output = |message| [11, 70, 76, 77, 91].iter().any(|it| is_controller(*it)(message));
+    assert_eq!(told, count(track, is_output), "the report counts what the file holds");
+}
+
+#[test]
+fn performed_vibrato_is_a_stream_of_bends_that_ends_in_the_centre() {
+    let (_, file) = shape(&take(QUARTER, &[LINE]), &settings("violin", "perform"));
+    let bends: Vec<u16> = file.tracks[0]
+        .events
+        .iter()
+        .filter_map(|event| match event.message() {
+            Some(Message::PitchBend { value, .. }) => Some(value),
+            _ => None,
+        })
+        .collect();
+    assert!(bends.len() > 200, "{} bends", bends.len());
+    assert_eq!(bends.last(), Some(&8192));
+}
+
+#[test]
+fn the_same_take_gives_the_same_bytes_and_another_seed_gives_others() {
+    let bytes = take(QUARTER, &[LINE]);
+    let one = settings("erhu", "perform");
+    let mut other = one.clone();
+    other.patch.seed = 8;
+    assert_eq!(shape(&bytes, &one).0.bytes, shape(&bytes, &one).0.bytes);
+    assert_ne!(shape(&bytes, &one).0.bytes, shape(&bytes, &other).0.bytes);
+}
+
+#[test]
+fn everything_foreign_stays_with_its_track_order_and_bytes() {
+    let conductor = "0 FF5804 03022408, 0 FF5902 00FF, 0 FF5103 07A120, 700 FF5103 0A2C2A";
+    let other = "0 FF0302 6F62, 0 F003 4301F7, 0 915050, 100 B10120, 200 815040, 300 F702 01F8";
+    let mixed = format!("{LINE}, 2880 B20155, 2880 FF0102 6869");
+    let bytes = take(QUARTER, &[conductor, other, &mixed]);
+    let mut settings = settings("erhu", "generic");
+    settings.tracks = vec![3];
+    let (_, file) = shape(&bytes, &settings);
+    let original = read(&bytes).unwrap();
+    let finer = |words: Vec<String>| -> Vec<String> {
+        let finer = |word: String| {
+            let (tick, rest) = word.split_once(' ').unwrap();
+            format!("{} {rest}", 2 * tick.parse::<u64>().unwrap())
+        };
+        words.into_iter().map(finer).collect()
+    };
+    assert_eq!(words(&file.tracks[0]), finer(words(&original.tracks[0])));
+    assert_eq!(words(&file.tracks[1]), finer(words(&original.tracks[1])));
+    let last = ["5760 B20155", "5760 FF01026869"];
+    assert!(words(&file.tracks[2]).windows(2).any(|pair| pair == last));
+}
+
+#[test]
+fn a_marker_says_what_the_take_was_shaped_with() {
+    let (shaped, file) = shape(&take(QUARTER, &["", LINE]), &settings("erhu", "generic"));
+    let text = "Shaped by Polso: engine 1; instrument erhu 0123456789abcdef; \
+        target generic 0123456789abcdef; hand my-hand 0123456789abcdef; source cc 1; seed 7; \
+        imperfection 1; bars all; ticks x2";
+    let marker = file.tracks[1].events.iter().find(|event| is_ours(event)).unwrap();
+    assert_eq!(marker.meta(6), Some(text.as_bytes()));
+    assert_eq!(marker.tick, 0);
+    let again = shape_bytes(&shaped.bytes, &settings("erhu", "generic")).unwrap_err().to_string();
+    assert_eq!(
+        again,
+        format!("the file is shaped already ({text}); peel it first, or --force peels it here")
+    );
+}
+
+#[test]
+fn a_shaped_file_is_peeled_before_it_is_forced_into_another_shape() {
+    let bytes = take(QUARTER, &[LINE]);
+    let (erhu, _) = shape(&bytes, &settings("erhu", "generic"));
+    let (violin, _) = shape(&bytes, &settings("violin", "generic"));
+    let mut forced = settings("violin", "generic");
+    forced.is_forced = true;
+    let again = shape_bytes(&erhu.bytes, &forced).unwrap();
+    assert_eq!(again.bytes, violin.bytes);
+    assert_eq!(again.report.notices, ["the file was shaped before and has been peeled first"]);
+    forced.bars = Some("1..1".parse().unwrap());
+    let error = shape_bytes(&erhu.bytes, &forced).unwrap_err().to_string();
+    assert_eq!(error, "the file is shaped already; peel it before shaping some of its bars");
+}
+
+#[test]
+fn every_resolution_is_served() {
+    for division in [
+        Division::Quarter(1),
+        Division::Quarter(24),
+        Division::Quarter(100),
+        Division::Quarter(960),
+        Division::Quarter(32767),
+        Division::Frame { frames_per_s: 29, ticks: 80 },
+        Division::Frame { frames_per_s: 25, ticks: 40 },
+    ] {
+        let line = "0 B00140, 1 903C50, 40 B00160, 90 803C40, 90 904050, 200 804040";
+        shape(&take(division, &[line]), &settings("erhu", "generic"));
+    }
+}
+
+#[test]
+fn overlapping_and_unfinished_notes_come_out_in_order() {
+    let check = |line: &str| {
+        for target in ["generic", "perform"] {
+            shape(&take(QUARTER, &[&format!("0 B00140, {line}")]), &settings("dizi-d", target));
+        }
+    };
+    check("0 904550, 240 904550, 480 804540, 720 804540");
+    check("0 904550, 0 904550, 0 804540, 480 804540");
+    check("0 904550, 0 804540");
+    check("0 904550");
+    check("0 904550, 100 904750, 200 904950, 480 FF0100");
+    check("0 804540, 0 904550, 480 804540, 480 804540");
+    check("0 904550, 240 B07B00, 480 804540, 500 904750, 960 804740");
+    check("0 904550, 240 B0407F, 480 804540, 960 B04000");
+}
+
+#[test]
+fn the_line_is_the_one_that_carries_the_gesture() {
+    let check = |tracks: &[&str], chosen: &[usize], lines: &[(usize, u8)], notices: &[&str]| {
+        let mut settings = settings("erhu", "generic");
+        settings.tracks = chosen.to_vec();
+        let (shaped, _) = shape(&take(QUARTER, tracks), &settings);
+        let found: Vec<(usize, u8)> =
+            shaped.report.lines.iter().map(|line| (line.track, line.channel)).collect();
+        assert_eq!(found, lines);
+        assert_eq!(shaped.report.notices, notices);
+    };
+    let plain = "0 913C50, 480 813C40";
+    let quiet = "0 903C50, 480 803C40";
+    check(&[plain, LINE], &[], &[(2, 1)], &[]);
+    check(&[LINE, LINE], &[], &[(1, 1), (2, 1)], &[]);
+    check(&[LINE, LINE], &[2], &[(2, 1)], &[]);
+    let silent = "track 1, channel 2: no cc 1 here, so the gesture never moves";
+    check(&[plain, LINE], &[1], &[(1, 2)], &[silent]);
+    check(&[plain], &[], &[(1, 2)], &[silent]);
+    let lent = "track 1, channel 1: the gesture is taken from track 2";
+    check(&[quiet, "0 B00140, 240 B00160"], &[], &[(1, 1)], &[lent]);
+    let two = format!("{LINE}, 2880 913C50, 2880 B10130, 2990 813C40");
+    check(&[&two], &[], &[(1, 1), (1, 2)], &[]);
+}
+
+#[test]
+fn a_line_that_cannot_be_chosen_is_refused_in_words() {
+    let check = |tracks: &[&str], chosen: &[usize], expected: &str| {
+        let mut settings = settings("erhu", "generic");
+        settings.tracks = chosen.to_vec();
+        let error = shape_bytes(&take(QUARTER, tracks), &settings).unwrap_err();
+        assert_eq!(error.to_string(), expected);
+    };
+    let one = "0 903C50, 10 B00B10, 20 B00B11, 480 803C40";
+    let other = "0 913C50, 10 D105, 480 813C40";
+    check(&["0 B00110"], &[], "the file has no notes");
+    check(&[one, "", LINE], &[2], "--track is 2; tracks with notes are 1, 3");
+    check(&[one, other], &[0], "--track is 0; tracks with notes are 1, 2");
+    check(
+        &[one, other],
+        &[],
+        "no track carries cc 1, so choose a line with --track or another --source: track 1 \
+         channel 1 (1 notes, 2 cc11); track 2 channel 2 (1 notes, channel pressure)",
+    );
+    // 300,000 quarter notes at 120 a minute.
+    check(
+        &["0 B00140, 0 903C50, 144000000 803C40"],
+        &[],
+        "track 1: the line lasts 41.7 hours; allowed is at most 8",
+    );
+}
+
+#[test]
+fn pressure_and_bend_can_be_the_gesture() {
+    let check = |source: Source, line: &str, consumed: usize| {
+        let mut settings = settings("erhu", "generic");
+        settings.patch.hand.source = source;
+        let (shaped, _) = shape(&take(QUARTER, &[line]), &settings);
+        assert_eq!(shaped.report.lines[0].consumed, consumed, "{source:?}");
+    };
+    check(Source::ChannelPressure, "0 903C50, 10 D010, 20 D030, 900 803C40", 2);
+    check(Source::PolyPressure, "0 903C50, 10 A03C10, 20 A03C30, 900 803C40", 2);
+    check(Source::PitchBend, "0 903C50, 10 E00050, 20 E00060, 900 803C40", 2);
+    check(Source::ControllerPair(1), "0 903C50, 10 B00110, 10 B02120, 900 803C40", 2);
+}
+
+#[test]
+fn messages_of_the_take_that_meet_an_output_are_reported() {
+    let line = format!("{LINE}, 2880 B00B40, 2890 B00B41");
+    let (shaped, _) = shape(&take(QUARTER, &[&line]), &settings("erhu", "generic"));
+    assert_eq!(
+        shaped.report.conflicts,
+        ["2 cc11 messages of the take pass and meet the dynamics output on cc11"]
+    );
+}
+
+/// What differs between the take and its shape, in ticks of the shaped file.
+fn changed_ticks(bytes: &[u8], file: &File) -> (u64, u64) {
+    let original = read(bytes).unwrap();
+    let factor = original.division.factor();
+    let mut before: Vec<String> = Vec::new();
+    for event in &original.tracks[0].events {
+        before.push(format!("{} {:?}", event.tick * factor, event.bytes));
+    }
+    let after = file.tracks[0].events.iter().filter(|event| !is_ours(event));
+    let after: Vec<(u64, String)> =
+        after.map(|event| (event.tick, format!("{} {:?}", event.tick, event.bytes))).collect();
+    let mut ticks: Vec<u64> =
+        after.iter().filter(|(_, word)| !before.contains(word)).map(|(tick, _)| *tick).collect();
+    let gone = before.iter().filter(|word| !after.iter().any(|(_, other)| other == *word));
+    ticks.extend(gone.map(|word| word.split_once(' ').unwrap().0.parse::<u64>().unwrap()));
+    (*ticks.iter().min().unwrap(), *ticks.iter().max().unwrap())
+}
+
+#[test]
+fn only_the_bars_asked_for_change_and_end_clean() {
+    // Four bars of 4/4; a note sounds through every bar line.
+    let mut line = String::from("0 B00130");
+    for beat in 0..16 {
+        let (tick, key) = (240 + 480 * beat, 0x3C + beat % 5);
+        line += &format!(", {tick} 90{key:02X}50, {tick} B001{:02X}", 40 + 4 * beat);
+        line += &format!(", {} 80{key:02X}40", tick + 480);
+    }
+    let bytes = take(QUARTER, &[&line]);
+    let mut settings = settings("erhu", "perform");
+    settings.bars = Some("2..3".parse().unwrap());
+    let shaped = shape_bytes(&bytes, &settings).unwrap();
+    let file = read(&shaped.bytes).unwrap();
+    let (first, last) = changed_ticks(&bytes, &file);
+    assert_eq!((first, last), (3840, 11_519), "from bar 2 to the last tick of bar 3");
+    let peeled = peel(file.clone()).unwrap();
+    assert_eq!(write(&peeled.file).unwrap(), bytes);
+    let at = |tick: u64| -> Vec<String> {
+        let words = words(&file.tracks[0]);
+        words.into_iter().filter(|word| word.starts_with(&format!("{tick} "))).collect()
+    };
+    assert!(
+        at(3840).iter().any(|word| word.contains(" B00B")),
+        "the outputs are sent: {:?}",
+        at(3840)
+    );
+    let end = at(11_519);
+    assert!(end.contains(&"11519 B00B7F".to_owned()), "levels full: {end:?}");
+    assert!(end.contains(&"11519 E00040".to_owned()), "bend centred: {end:?}");
+}
+
+#[test]
+fn bars_that_are_not_there_are_refused_in_words() {
+    let check = |division: Division, bars: &str, expected: &str| {
+        let mut settings = settings("erhu", "generic");
+        settings.bars = Some(bars.parse().unwrap());
+        let error = shape_bytes(&take(division, &[LINE]), &settings).unwrap_err();
+        assert_eq!(error.to_string(), expected);
+    };
+    check(QUARTER, "3..9", "--bars begins at bar 3; the take ends in bar 2");
+    let frames = Division::Frame { frames_per_s: 25, ticks: 40 };
+    check(frames, "1..2", "--bars: this file counts film frames and has no bars");
+}
+
+#[test]
+fn peeling_says_what_was_edited_and_leaves_it() {
+    let bytes = take(QUARTER, &[LINE]);
+    let (_, file) = shape(&bytes, &settings("erhu", "generic"));
+    let edited = |edit: &dyn Fn(&mut Track)| {
+        let mut file = file.clone();
+        edit(&mut file.tracks[0]);
+        peel(file).unwrap()
+    };
+    let is_output =
+        |event: &polso::offline::midi::Event| event.message().is_some_and(is_controller(11));
+
+    let Peeled { file: peeled, leftovers, .. } = edited(&|track| {
+        let place = track.events.iter().rposition(is_output).unwrap();
+        track.events.remove(place);
+    });
+    assert_eq!(write(&peeled).unwrap(), bytes);
+    assert_eq!(leftovers, ["track 1: 1 added messages were gone or changed already"]);
+
+    let Peeled { file: peeled, leftovers, .. } = edited(&|track| {
+        let place = track.events.iter().position(is_output).unwrap();
+        let foreign = Message::Controller { channel: 0, number: 7, value: 99 };
+        track.events[place].bytes = foreign.into();
+    });
+    assert!(words(&peeled.tracks[0]).contains(&"0 B00763".to_owned()));
+    assert_eq!(leftovers.len(), 2, "{leftovers:?}");
+
+    let Peeled { file: peeled, leftovers, .. } = edited(&|track| {
+        track.events.retain(|event| !is_ours(event) || event.meta(6).is_none());
+    });
+    assert_eq!(peeled.division, Division::Quarter(960));
+    assert_eq!(leftovers, ["the marker is gone, so the ticks stay as fine as they are"]);
+
+    let error = peel(read(&bytes).unwrap()).unwrap_err().to_string();
+    assert_eq!(
+        error,
+        "the file carries no sign of having been shaped, so there is nothing to peel"
+    );
+}

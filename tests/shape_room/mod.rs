@@ -1,0 +1,160 @@
+//! A room to shape takes in: takes from words, and the promises that every shaped file keeps.
+#![allow(dead_code)] // each test file uses its own part
+
+use polso::engine::event::Message;
+use polso::engine::patch::Source;
+use polso::offline::line::{self, Line};
+use polso::offline::midi::{Division, Event, File, Track, read::read, write::write};
+use polso::offline::peel::peel;
+use polso::offline::{Provenance, Settings, ledger};
+use polso::profile::{Instrument, Target, hand_for, load, patch};
+
+/// Settings of a shipped instrument and target and a wheel on controller 1.
+pub fn settings(instrument: &str, target: &str) -> Settings {
+    let instrument = load::<Instrument>(instrument).unwrap().profile;
+    let target = load::<Target>(target).unwrap().profile;
+    let hand = hand_for(Source::Controller(1)).unwrap().profile;
+    let styles = instrument.vibrato.styles.iter().map(|style| style.name.clone()).collect();
+    Settings {
+        patch: patch(&instrument, &target, &hand, 7, 1.0).unwrap(),
+        styles,
+        provenance: Provenance {
+            instrument: "erhu 0123456789abcdef".into(),
+            target: "generic 0123456789abcdef".into(),
+            hand: "my-hand 0123456789abcdef".into(),
+        },
+        imperfection: 1.0,
+        tracks: Vec::new(),
+        bars: None,
+        is_forced: false,
+    }
+}
+
+/// A file from words: one text for each track, events divided by commas, each a tick and
+/// hexadecimal bytes ("480 903C40").
+pub fn take(division: Division, tracks: &[&str]) -> Vec<u8> {
+    let event = |text: &str| {
+        let (tick, digits) = text.trim().split_once(' ').expect("a tick and bytes");
+        let digits: Vec<u8> = digits.bytes().filter(|byte| *byte != b' ').collect();
+        let byte = |two: &[u8]| u8::from_str_radix(std::str::from_utf8(two).unwrap(), 16).unwrap();
+        let bytes: Vec<u8> = digits.chunks(2).map(byte).collect();
+        Event { tick: tick.parse().unwrap(), bytes: bytes.as_slice().into() }
+    };
+    let track = |text: &&str| {
+        let events: Vec<Event> =
+            text.split(',').filter(|part| !part.trim().is_empty()).map(event).collect();
+        let end_tick = events.last().map_or(0, |event| event.tick);
+        Track { events, end_tick }
+    };
+    file(division, tracks.iter().map(track).collect())
+}
+
+/// A file of these tracks.
+pub fn file(division: Division, tracks: Vec<Track>) -> Vec<u8> {
+    let format = 1;
+    let (header_rest, foreign, tail) = (Vec::new(), Vec::new(), Vec::new());
+    write(&File { format, division, header_rest, tracks, foreign, tail }).unwrap()
+}
+
+/// The events of a track in words: a tick and hexadecimal bytes; without the records.
+pub fn words(track: &Track) -> Vec<String> {
+    let hex = |bytes: &[u8]| bytes.iter().map(|byte| format!("{byte:02X}")).collect::<String>();
+    let visible = track.events.iter().filter(|event| !is_ours(event));
+    visible.map(|event| format!("{} {}", event.tick, hex(&event.bytes))).collect()
+}
+
+/// A record or a marker of ours.
+pub fn is_ours(event: &Event) -> bool {
+    ledger::Record::of(event).is_some() || ledger::marker_text(event).is_some()
+}
+
+/// Every promise of a shaped file (DESIGN: notes, the verb `shape`), or what is broken.
+pub fn promises(original: &[u8], shaped: &[u8], settings: &Settings) -> Result<(), String> {
+    let original = read(original).map_err(|error| format!("the take: {error}"))?;
+    let shaped = read(shaped).map_err(|error| format!("the shaped file: {error}"))?;
+    let source = settings.patch.hand.source;
+    let choice = line::choose(&original, source, &settings.tracks).map_err(|it| it.to_string())?;
+    let factor = original.division.factor();
+    if shaped.division != original.division.finer(factor) {
+        return Err("the ticks are not finer by a whole factor".into());
+    }
+    for (number, (before, after)) in original.tracks.iter().zip(&shaped.tracks).enumerate() {
+        untouched(before, after, number, &choice.lines, factor)?;
+        for line in choice.lines.iter().filter(|line| line.track == number) {
+            note_ons_in_place(before, after, line.channel, factor)?;
+            alternates(after, line.channel)?;
+        }
+    }
+    let peeled = peel(shaped).map_err(|error| error.to_string())?;
+    if !peeled.leftovers.is_empty() {
+        return Err(format!("peeling leaves {:?}", peeled.leftovers));
+    }
+    (peeled.file == original).then_some(()).ok_or_else(|| "peeling gives another take".into())
+}
+
+/// What the engine never hears keeps its tick, order and bytes.
+fn untouched(
+    before: &Track,
+    after: &Track,
+    number: usize,
+    lines: &[Line],
+    factor: u64,
+) -> Result<(), String> {
+    let is_heard = |event: &Event| {
+        let channel = event.message().map(Message::channel);
+        let mut own = lines.iter().filter(|it| it.track == number || it.gesture_track == number);
+        own.any(|line| Some(line.channel) == channel)
+    };
+    let before = before.events.iter().filter(|event| !is_heard(event));
+    let after = after.events.iter().filter(|event| !is_heard(event) && !is_ours(event));
+    let before = before.map(|event| (event.tick * factor, &event.bytes));
+    match before.eq(after.map(|event| (event.tick, &event.bytes))) {
+        true => Ok(()),
+        false => Err(format!("track {}: something untouched is not as it was", number + 1)),
+    }
+}
+
+fn note_ons_in_place(
+    before: &Track,
+    after: &Track,
+    channel: u8,
+    factor: u64,
+) -> Result<(), String> {
+    let ons = |track: &Track, factor: u64| {
+        let on = |event: &Event| match event.message() {
+            Some(Message::NoteOn { channel: own, key, .. }) if own == channel => {
+                Some((event.tick * factor, key))
+            }
+            _ => None,
+        };
+        let mut ons: Vec<(u64, u8)> = track.events.iter().filter_map(on).collect();
+        ons.sort();
+        ons
+    };
+    let (before, after) = (ons(before, factor), ons(after, 1));
+    match before == after {
+        true => Ok(()),
+        false => Err(format!("note-ons were {before:?} and are {after:?}")),
+    }
+}
+
+/// On and off strictly alternate for each key, and the last is an off.
+fn alternates(track: &Track, channel: u8) -> Result<(), String> {
+    let mut is_on = [false; 128];
+    for event in &track.events {
+        let (key, strikes) = match event.message() {
+            Some(Message::NoteOn { channel: own, key, .. }) if own == channel => (key, true),
+            Some(Message::NoteOff { channel: own, key, .. }) if own == channel => (key, false),
+            _ => continue,
+        };
+        if is_on[usize::from(key)] == strikes {
+            let word = if strikes { "on" } else { "off" };
+            return Err(format!("tick {}: a second {word} of key {key}", event.tick));
+        }
+        is_on[usize::from(key)] = strikes;
+    }
+    match is_on.iter().position(|is_on| *is_on) {
+        Some(key) => Err(format!("key {key} stays on")),
+        None => Ok(()),
+    }
+}
