@@ -1,12 +1,10 @@
 //! Ten thousand takes that nobody would play, whole and damaged: a result or an error, never a crash.
 
-mod shape_room;
-
+use super::room::{file, promises, settings};
 use polso::offline::midi::{Bars, Division, Event, Track, read::read};
 use polso::offline::shape_bytes;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
-use shape_room::{file, promises, settings};
 
 /// One event after a wait of so many 24ths of a quarter note.
 type Step = (u64, Vec<u8>);
@@ -145,7 +143,7 @@ fn outside(original: &[u8], shaped: &[u8], bars: &Bars) -> Result<(), String> {
     let region = polso::offline::region::Region::of(&shaped, *bars).map_err(|it| it.to_string())?;
     for (before, after) in original.tracks.iter().zip(&shaped.tracks) {
         let before = before.events.iter().map(|event| (event.tick * factor, &event.bytes));
-        let after = after.events.iter().filter(|event| !shape_room::is_ours(event));
+        let after = after.events.iter().filter(|event| !super::room::is_ours(event));
         let after = after.map(|event| (event.tick, &event.bytes));
         let is_outside = |event: &(u64, &polso::offline::midi::Bytes)| !region.holds(event.0);
         let before: Vec<_> = before.filter(is_outside).collect();

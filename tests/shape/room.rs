@@ -1,5 +1,4 @@
 //! A room to shape takes in: takes from words, and the promises that every shaped file keeps.
-#![allow(dead_code)] // each test file uses its own part
 
 use polso::engine::event::Message;
 use polso::engine::patch::Source;

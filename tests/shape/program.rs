@@ -1,14 +1,12 @@
 //! The program from outside: what it prints, what it refuses and with which exit code.
 
-mod shape_room;
-
 use std::fs;
 use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
+use super::room::take;
 use polso::offline::midi::Division;
-use shape_room::take;
 
 fn polso(folder: &Path, line: &str) -> Output {
     let words: Vec<&str> = line.split_whitespace().collect();

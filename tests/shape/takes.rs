@@ -1,13 +1,11 @@
 //! A recorded take and the performed line beside it: what stays, what changes and what is refused.
 
-mod shape_room;
-
+use super::room::{is_ours, promises, settings, take, words};
 use polso::engine::event::Message;
 use polso::engine::patch::Source;
 use polso::offline::midi::{Division, File, Track, read::read, write::write};
 use polso::offline::peel::{Peeled, peel};
 use polso::offline::{Settings, Shaped, shape_bytes};
-use shape_room::{is_ours, promises, settings, take, words};
 
 const QUARTER: Division = Division::Quarter(480);
 

@@ -1,0 +1,9 @@
+//! Takes are shaped and peeled: in memory, by the program, and damaged ones too.
+
+mod room;
+
+mod takes;
+
+mod program;
+
+mod mutated;
