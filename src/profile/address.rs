@@ -1,12 +1,12 @@
 //! How an address is written in a file: "cc 11", "cc pair 1", "channel pressure", "pitch bend", "rpn 5".
 
-use crate::engine::event::{FINE_CONTROLLER_OFFSET, FINE_MAX};
+use crate::engine::event::FINE_CONTROLLER_OFFSET;
 use crate::engine::patch::{Address, Source};
 
 /// What an output's address may be, for the sentence of a fault.
 pub const ADDRESS_RULE: &str = "\"cc 0\" to \"cc 119\", \"cc pair 0\" to \"cc pair 31\", \
-    \"channel pressure\", \"poly pressure\", \"pitch bend\", \"rpn 0\" to \"rpn 16383\", \
-    \"nrpn 0\" to \"nrpn 16383\", \"program\" or \"velocity\"";
+    \"channel pressure\", \"poly pressure\", \"pitch bend\", \"rpn 0\" to \"rpn 16382\", \
+    \"nrpn 0\" to \"nrpn 16382\", \"program\" or \"velocity\"";
 /// What a hand's source may be, for the sentence of a fault.
 pub const SOURCE_RULE: &str = "\"cc 0\" to \"cc 119\", \"cc pair 0\" to \"cc pair 31\", \
     \"channel pressure\", \"poly pressure\", \"pitch bend\", \"parameter\", \"mpe timbre\" or \
@@ -14,6 +14,8 @@ pub const SOURCE_RULE: &str = "\"cc 0\" to \"cc 119\", \"cc pair 0\" to \"cc pai
 
 /// The highest number of a controller; above it MIDI 1.0 has channel mode messages.
 const CONTROLLER_MAX: u16 = 119;
+/// The highest parameter number; one higher is the null of MIDI 1.0, which is no parameter.
+const PARAMETER_MAX: u16 = 16_382;
 /// MIDI 1.0: data entry, its fine half, data up and down, and the parameter numbers. They belong
 /// to "rpn" and "nrpn".
 const PARAMETER_CONTROLLERS: [u16; 8] = [6, 38, 96, 97, 98, 99, 100, 101];
@@ -27,10 +29,10 @@ pub fn address(text: &str) -> Option<Address> {
     if let Some(number) = numbered(&text, "cc", CONTROLLER_MAX) {
         return free(number).map(Address::Controller);
     }
-    if let Some(number) = numbered(&text, "nrpn", FINE_MAX) {
+    if let Some(number) = numbered(&text, "nrpn", PARAMETER_MAX) {
         return Some(Address::NonRegistered(number));
     }
-    if let Some(number) = numbered(&text, "rpn", FINE_MAX) {
+    if let Some(number) = numbered(&text, "rpn", PARAMETER_MAX) {
         return Some(Address::Registered(number));
     }
     Some(match text.as_str() {

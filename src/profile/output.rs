@@ -99,60 +99,42 @@ pub(super) fn read_named(outputs: &Section<'_>, name: &str) -> Option<Output> {
 /// Reads one output.
 pub(super) fn read(section: &Section<'_>, drives: Drives) -> Output {
     let is_on = section.flag("on", true);
-    let place = read_address(section, &drives);
+    let address = read_address(section, &drives);
+    let raw_max = address.raw_max();
     let interval_ms = section.number("interval_ms", 1.0..=1000.0, Some(usual_interval(&drives)));
-    let path = section.path().to_owned();
-    if drives == Drives::Layer(Layer::Pitch) {
+    let mut output = Output {
+        path: section.path().to_owned(),
+        drives,
+        is_on,
+        address,
+        min: 0,
+        max: raw_max,
+        is_inverted: false,
+        low: 0.0,
+        high: 1.0,
+        reading: Reading::Straight,
+        rest: BEND_CENTRE,
+        interval_ms,
+    };
+    if output.drives == Drives::Layer(Layer::Pitch) {
         // The bend range gives the ends, and the player's bend must keep its centre.
-        let (min, max, rest) = (0, place.raw_max(), BEND_CENTRE);
-        let (low, high, reading, is_inverted) = (0.0, 1.0, Reading::Straight, false);
-        return Output {
-            path,
-            drives,
-            is_on,
-            address: place,
-            min,
-            max,
-            is_inverted,
-            low,
-            high,
-            reading,
-            rest,
-            interval_ms,
-        };
+        return output;
     }
-    let raw_max = place.raw_max();
     let min = section.whole("min", 0..=raw_max - 1, Some(0));
     let max = section.whole("max", 1..=raw_max, Some(raw_max));
     if min >= max {
-        section.refuse_beside(
-            &["min", "max"],
-            min.to_string(),
-            format!("0 to {}, below max", max.max(1) - 1),
-        );
+        let allowed = format!("0 to {}, below max", max.max(1) - 1);
+        section.refuse_beside(&["min", "max"], min.to_string(), allowed);
     }
-    let is_inverted = section.flag("inverted", false);
-    let (low, high) = read_ends(section, &drives);
-    let reading = match drives.is_level() {
-        true => read_hearing(section, (min, max), is_inverted),
+    (output.min, output.max) = (min, max);
+    output.is_inverted = section.flag("inverted", false);
+    (output.low, output.high) = read_ends(section, &output.drives);
+    output.reading = match output.drives.is_level() {
+        true => read_hearing(section, (min, max), output.is_inverted),
         false => read_response(section),
     };
-    let usual_rest = usual_rest(&drives, reading, (min, max), is_inverted);
-    let rest = section.whole("rest", 0..=raw_max, Some(usual_rest));
-    Output {
-        path,
-        drives,
-        is_on,
-        address: place,
-        min,
-        max,
-        is_inverted,
-        low,
-        high,
-        reading,
-        rest,
-        interval_ms,
-    }
+    output.rest = section.whole("rest", 0..=raw_max, Some(usual_rest(&output)));
+    output
 }
 
 fn read_address(section: &Section<'_>, drives: &Drives) -> Address {
@@ -258,12 +240,13 @@ fn inverse(section: &Section<'_>, points: &[(f64, f64)], ends: (u16, u16)) -> Op
 
 /// A level that a receiver multiplies rests open, so that it still sounds when nothing is sent;
 /// a rate rests in its middle; everything else at its low end.
-fn usual_rest(drives: &Drives, reading: Reading, (min, max): (u16, u16), inverted: bool) -> u16 {
-    let (low, high) = if inverted { (max, min) } else { (min, max) };
-    match drives {
+fn usual_rest(output: &Output) -> u16 {
+    let (min, max) = (output.min, output.max);
+    let (low, high) = if output.is_inverted { (max, min) } else { (min, max) };
+    match output.drives {
         Drives::Layer(Layer::Expression) => high,
-        Drives::Layer(Layer::Dynamics) if reading != Reading::Straight => high,
-        Drives::Layer(Layer::VibratoRate) => min + (max.max(min) - min).div_ceil(2),
+        Drives::Layer(Layer::Dynamics) if output.reading != Reading::Straight => high,
+        Drives::Layer(Layer::VibratoRate) => min + max.saturating_sub(min).div_ceil(2),
         _ => low,
     }
 }

@@ -55,7 +55,7 @@ impl Profile for Target {
         ];
         let style_law = styles.choice("law", &laws, Some(StyleLaw::EqualGain));
         let quick_through = styles.number("quick_through", 1.0..=6.0, Some(1.0));
-        refuse_shared_streams(root, &outputs, legato, slide);
+        refuse_shared_streams(root, &outputs, sends_bend_range, legato, slide);
         refuse_two_vibratos(root, &outputs);
         Target {
             about,
@@ -138,6 +138,7 @@ fn read_speed(section: &Section<'_>) -> Option<(u8, u8)> {
 fn refuse_shared_streams(
     root: &Section<'_>,
     outputs: &[Output],
+    sends_bend_range: bool,
     legato: ModePatch,
     slide: Option<SlidePatch>,
 ) {
@@ -158,7 +159,14 @@ fn refuse_shared_streams(
         }
         taken.extend(slides);
     }
-    for output in outputs.iter().filter(|output| output.is_on) {
+    if sends_bend_range {
+        // MIDI 1.0: RPN 0 is the bend range.
+        taken.push((Stream::Other(Address::Registered(0)), "bend.send_range"));
+    }
+    let is_known = |output: &&Output| {
+        output.is_on && !root.log().has_refused(&format!("{}.address", output.path))
+    };
+    for output in outputs.iter().filter(is_known) {
         let own = streams(output.address);
         if let Some((_, other)) = taken.iter().find(|(stream, _)| own.contains(stream)) {
             let found = format!("an address that {other} uses too");

@@ -3,14 +3,17 @@
 use super::{BOX, check_changed, receiver};
 use polso::profile::Target;
 
+/// What an address may be.
+const ADDRESSES: &str = "\"cc 0\" to \"cc 119\", \"cc pair 0\" to \"cc pair 31\", \
+     \"channel pressure\", \"poly pressure\", \"pitch bend\", \"rpn 0\" to \"rpn 16382\", \
+     \"nrpn 0\" to \"nrpn 16382\", \"program\" or \"velocity\"";
+
 #[test]
 fn addresses_are_ones_that_midi_has() {
-    let rule = "\"cc 0\" to \"cc 119\", \"cc pair 0\" to \"cc pair 31\", \"channel pressure\", \
-                \"poly pressure\", \"pitch bend\", \"rpn 0\" to \"rpn 16383\", \"nrpn 0\" to \
-                \"nrpn 16383\", \"program\" or \"velocity\"";
-    for wrong in ["cc 120", "cc pair 32", "cc -1", "cc", "cc 6", "cc 101", "rpn 16384", "CC 11", ""]
+    for wrong in ["cc 120", "cc pair 32", "cc -1", "cc", "cc 6", "cc 101", "rpn 16383", "CC 11", ""]
     {
-        let expected = format!("line 7: outputs.dynamics.address is {wrong:?}; allowed is {rule}");
+        let expected =
+            format!("line 7: outputs.dynamics.address is {wrong:?}; allowed is {ADDRESSES}");
         check_changed::<Target>(BOX, "\"cc 11\"", &format!("{wrong:?}"), &[&expected]);
     }
     receiver(
@@ -63,7 +66,21 @@ fn two_outputs_never_share_an_address() {
         "[legato]\nby = \"cc 5\"\njoined = 40\n[slide]\ntime = 3\n",
         &["line 9: legato.by is an address that slide uses too; allowed is an address of its own"],
     );
+    receiver(
+        "[bend]\nsend_range = true\n[outputs.gesture]\naddress = \"rpn 0\"\n",
+        &[
+            "line 11: outputs.gesture.address is an address that bend.send_range uses too; allowed is an address of its own",
+        ],
+    );
     receiver("[outputs.gesture]\non = false\naddress = \"cc 11\"\n", &[]);
+}
+
+#[test]
+fn an_address_that_is_none_is_not_told_as_shared() {
+    receiver(
+        "[outputs.send]\naddress = \"cc 0\"\n[outputs.gesture]\n",
+        &[&format!("line 10: outputs.gesture.address is missing; allowed is {ADDRESSES}")],
+    );
 }
 
 #[test]
