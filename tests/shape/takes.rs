@@ -2,7 +2,7 @@
 
 use super::room::{is_ours, promises, settings, take, words};
 use polso::engine::event::Message;
-use polso::engine::patch::Source;
+use polso::engine::patch::{ModePatch, Source};
 use polso::offline::midi::{Division, File, Track, read::read, write::write};
 use polso::offline::peel::{Peeled, peel};
 use polso::offline::{Settings, Shaped, shape_bytes};
@@ -286,6 +286,64 @@ fn only_the_bars_asked_for_change_and_end_clean() {
     let end = at(11_519);
     assert!(end.contains(&"11519 B00B7F".to_owned()), "levels full: {end:?}");
     assert!(end.contains(&"11519 E00040".to_owned()), "bend centred: {end:?}");
+}
+
+/// The offs of key 69 in the shaped file, in ticks of 960 to the quarter.
+fn offs_of_69(line: &str, bars: Option<&str>) -> Vec<u64> {
+    let mut settings = settings("dizi-d", "generic");
+    settings.bars = bars.map(|bars| bars.parse().unwrap());
+    let shaped = shape_bytes(&take(QUARTER, &[line]), &settings).unwrap();
+    let events = read(&shaped.bytes).unwrap().tracks.remove(0).events;
+    let is_off =
+        |message: &Message| matches!(message, Message::NoteOff { channel: 0, key: 69, .. });
+    events
+        .iter()
+        .filter(|event| event.message().as_ref().is_some_and(is_off))
+        .map(|it| it.tick)
+        .collect()
+}
+
+#[test]
+fn a_tail_never_crosses_the_bars_asked_for() {
+    // A long last note, lifted 20 ticks before bar 2, and a short one in bar 2.
+    let line = "0 B00150, 0 904550, 1900 804540, 2880 904A50, 3000 804A40";
+    let whole = offs_of_69(line, None);
+    assert!(whole.len() == 1 && whole[0] > 3840, "drawn out beyond the bar line: {whole:?}");
+    assert_eq!(offs_of_69(line, Some("1..1")), [3839], "the last tick inside");
+    assert_eq!(offs_of_69(line, Some("2..2")), [3800], "as played: it was lifted outside");
+}
+
+#[test]
+fn a_key_that_is_never_lifted_is_lifted_where_its_track_ends() {
+    assert_eq!(offs_of_69("0 B00150, 0 904550, 200 FF0100", None), [400]);
+}
+
+#[test]
+fn keyswitches_that_the_bars_leave_open_are_closed_inside() {
+    // A target that holds each keyswitch until the next.
+    let mut settings = settings("dizi-d", "generic");
+    let keys = [Some(24), Some(25), Some(26), Some(27), Some(28)];
+    settings.patch.target.mode = ModePatch::Keyswitch { keys, velocity: 100, is_held: true };
+    settings.bars = Some("1..1".parse().unwrap());
+    let line =
+        "0 B00150, 0 904550, 1000 904A50, 1010 804540, 3000 804A40, 3000 904550, 3900 804540";
+    let shaped = shape_bytes(&take(QUARTER, &[line]), &settings).unwrap();
+    let mut held = Vec::new();
+    for event in &read(&shaped.bytes).unwrap().tracks[0].events {
+        match event.message() {
+            Some(Message::NoteOn { key: key @ 24..=28, .. }) => held.push(key),
+            Some(Message::NoteOff { key: key @ 24..=28, .. }) => {
+                assert!(event.tick < 3840);
+                let place = held.iter().position(|held| *held == key).expect("an open keyswitch");
+                held.swap_remove(place);
+            }
+            _ => {}
+        }
+    }
+    assert_eq!(held, [0; 0]);
+    let outputs = &shaped.report.lines[0].outputs;
+    let switched = outputs.iter().find(|output| output.address == "keyswitch").unwrap();
+    assert_eq!((switched.layer.as_str(), switched.messages % 2), ("legato", 0));
 }
 
 #[test]
