@@ -86,7 +86,7 @@ fn intent(beat: f64) -> f64 {
 /// The controller values as they arrive: seconds and 0..=127, only changes. `beat_at` tells
 /// where the song stands.
 pub fn record(end_s: f64, beat_at: impl Fn(f64) -> f64) -> Vec<(f64, u8)> {
-    let mut chance = Chance::from_number(0x6665_7272_79);
+    let mut chance = Chance::from_number(0x66_6572_7279);
     let mut values: Vec<(f64, u8)> = Vec::new();
     let (mut time_s, mut wander) = (0.3, 0.0);
     while time_s < end_s {

@@ -1,5 +1,6 @@
 //! The project's chores: `cargo xtask test` shows that everything the README promises is true.
 
+mod figures;
 mod packages;
 mod steps;
 mod tidy;
@@ -39,7 +40,11 @@ fn test(root: &Path, steps: &mut Steps) {
         cargo(root, &["clippy", "--workspace", "--all-targets", "--locked", "--", "-D", "warnings"])
     });
     steps.run("outside tools and data", || packages::install(root));
-    steps.run("tests", || cargo(root, &["test", "--workspace", "--locked"]));
+    steps.run("tests", || {
+        figures::clear(root)?;
+        cargo(root, &["test", "--workspace", "--locked"])
+    });
+    steps.run("figures", || figures::print(root));
 }
 
 /// Formats and builds the crate that holds the engine without std, heap or unwinding.

@@ -1,0 +1,51 @@
+//! Where the outside data stands, and where the figures that the tests measure go.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use super::smf::File;
+
+/// How many melodies the two books of Chinese folk song hold.
+pub const MELODY_COUNT: usize = 1222;
+
+/// The folder that `cargo xtask test` fills.
+pub fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("target/outside")
+}
+
+/// All folk melodies by name. Fails if they are not all there.
+pub fn melodies() -> Vec<(String, File)> {
+    let folder = folder().join("han");
+    let entries = fs::read_dir(&folder).unwrap_or_else(|error| missing(&folder, &error));
+    let mut paths: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).collect();
+    paths.retain(|path| path.extension().is_some_and(|extension| extension == "mid"));
+    paths.sort();
+    assert_eq!(paths.len(), MELODY_COUNT, "{}: run cargo xtask test", folder.display());
+    paths.iter().map(|path| (name(path), read(path))).collect()
+}
+
+/// A piece with recorded controllers.
+pub fn recording(name: &str) -> File {
+    read(&folder().join("recordings").join(name))
+}
+
+/// A MIDI file of the outside data. Fails if it is not there.
+pub fn read(path: &Path) -> File {
+    let bytes = fs::read(path).unwrap_or_else(|error| missing(path, &error));
+    File::read(&bytes).unwrap_or_else(|sentence| panic!("{}: {sentence}", path.display()))
+}
+
+/// Writes a figure down for the end of `cargo xtask test`.
+pub fn figure(name: &str, sentence: &str) {
+    let folder = folder().join("figures");
+    fs::create_dir_all(&folder).unwrap_or_else(|error| missing(&folder, &error));
+    fs::write(folder.join(name).with_extension("txt"), sentence).expect("a figure is written");
+}
+
+fn name(path: &Path) -> String {
+    path.file_stem().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+fn missing(path: &Path, error: &std::io::Error) -> ! {
+    panic!("{}: {error}; run cargo xtask test, which brings the outside data", path.display())
+}

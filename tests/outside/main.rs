@@ -1,0 +1,13 @@
+//! The program against the outside world: folk melodies, recorded hands and other readers.
+
+mod broken;
+mod corpus;
+mod curves;
+mod data;
+mod example;
+mod gesture;
+mod invariants;
+mod line;
+mod performing;
+mod readers;
+mod smf;

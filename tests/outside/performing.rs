@@ -1,0 +1,111 @@
+//! Shaping in memory: every shipped instrument on every receiver that the tests know.
+
+use polso::engine::patch::{Patch, Source};
+use polso::offline::{Provenance, Settings, shape_bytes};
+use polso::profile::shipped::SHIPPED;
+use polso::profile::{self, Hand, Instrument};
+
+use super::invariants::{Case, Looked, Target, breaches};
+use super::smf::File;
+
+/// The receivers, as their files have them.
+pub const TARGETS: [Target; 3] = [
+    Target {
+        name: "generic",
+        outputs: &[(11, 0, 127), (77, 64, 127), (76, 1, 127), (70, 0, 127), (91, 0, 127)],
+        keyswitches: &[],
+        bend_cents: None,
+    },
+    Target { name: "perform", outputs: &[(11, 0, 127)], keyswitches: &[], bend_cents: Some(200.0) },
+    Target {
+        name: concat!(env!("CARGO_MANIFEST_DIR"), "/tests/outside/keyswitches.target.toml"),
+        outputs: &[
+            (20, 10, 110),
+            (21, 0, 100),
+            (91, 5, 90),
+            // Portamento time, switch and control (MIDI 1.0).
+            (5, 40, 40),
+            (65, 0, 127),
+            (84, 0, 127),
+        ],
+        keyswitches: &[12, 13, 14, 15, 16],
+        bend_cents: Some(200.0),
+    },
+];
+
+/// One instrument on one receiver, ready to play.
+pub struct Player {
+    pub name: String,
+    pub target: &'static Target,
+    range: (u8, u8),
+    forced_open: Vec<u8>,
+    patches: Vec<(u8, Patch)>,
+}
+
+/// Every shipped instrument on every receiver, listening to these controllers.
+pub fn players(sources: &[u8]) -> Vec<Player> {
+    let shipped = SHIPPED.iter().filter(|file| file.text.contains("polso = \"instrument\""));
+    let ids: Vec<&str> = shipped.map(|file| file.id).collect();
+    assert!(ids.len() >= 3, "shipped instruments: {ids:?}");
+    let pairs = ids.iter().flat_map(|id| TARGETS.iter().map(move |target| (*id, target)));
+    pairs.map(|(id, target)| player(id, target, sources)).collect()
+}
+
+fn player(id: &str, target: &'static Target, sources: &[u8]) -> Player {
+    let instrument = profile::load::<Instrument>(id).expect("a shipped instrument").profile;
+    let receiver = profile::load::<profile::Target>(target.name).expect("a receiver").profile;
+    let patches = sources.iter().map(|number| {
+        let hand: Hand = profile::hand_for(Source::Controller(*number)).expect("a hand").profile;
+        let patch = profile::patch(&instrument, &receiver, &hand, 1, 1.0).expect("a patch");
+        (*number, patch)
+    });
+    Player {
+        name: format!("{id} on {}", receiver.about.id),
+        target,
+        patches: patches.collect(),
+        range: instrument.range.hard_keys,
+        forced_open: instrument.strings.map(|strings| strings.forced_open_keys).unwrap_or_default(),
+    }
+}
+
+impl Player {
+    /// Shapes one line of the take, tracks counted from 0.
+    pub fn shape(&self, take: &[u8], track: usize, source: u8) -> Vec<u8> {
+        let (_, patch) = self.patches.iter().find(|(number, _)| *number == source).expect("a hand");
+        let settings = Settings {
+            patch: *patch,
+            styles: ["plain", "rolled", "pressed", "finger"].map(String::from).to_vec(),
+            provenance: Provenance::default(),
+            imperfection: 1.0,
+            tracks: vec![track + 1],
+            bars: None,
+            is_forced: false,
+        };
+        shape_bytes(take, &settings).expect("the take can be shaped").bytes
+    }
+
+    /// Shapes one line of the take and holds the result against every rule.
+    pub fn judge(
+        &self,
+        take: &File,
+        (track, channel, source): (usize, u8, u8),
+        looked: &mut Looked,
+    ) -> Vec<String> {
+        let shaped = self.shape(&take.write(), track, source);
+        let shaped = match File::read(&shaped) {
+            Ok(shaped) => shaped,
+            Err(sentence) => return vec![format!("what came out cannot be read: {sentence}")],
+        };
+        let case = Case {
+            played: take,
+            shaped: &shaped,
+            track,
+            channel,
+            source,
+            range: self.range,
+            forced_open: &self.forced_open,
+            target: self.target,
+        };
+        breaches(&case, looked)
+    }
+}
