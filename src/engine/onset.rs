@@ -2,6 +2,7 @@
 
 use super::clock::TICK_S;
 use super::glide::{Glide, lerp, smooth_step};
+use super::pace::TRILL_S;
 use super::patch::VibratoPatch;
 
 /// The onset is scaled by this pace over the note's own.
@@ -110,6 +111,8 @@ impl Onset {
             self.dip_start_s = now_s;
         }
         let wait_s = onset_age_s(self.onset_s, change.pace_s);
+        // A note that grows older than this was the last of its trill.
+        let wait_s = if change.is_trill { wait_s.max(TRILL_S) } else { wait_s };
         self.start_s = if change.is_forced_open { f64::INFINITY } else { now_s + wait_s };
         self.can_ask = !change.is_forced_open && !change.is_trill && change.pace_s >= FAST_PACE_S;
         self.place(now_s, change.is_open, change.register);

@@ -9,7 +9,7 @@ const PACE_S_START: f64 = 0.5;
 /// What a new time between notes weighs in the pace.
 const PACE_WEIGHT: f64 = 0.4;
 /// Two notes that alternate faster than this are a trill.
-const TRILL_S: f64 = 0.15;
+pub const TRILL_S: f64 = 0.15;
 /// This much silence ends a phrase.
 pub const PHRASE_SILENCE_S: f64 = 0.35;
 /// Times between notes are compared to a tenth of a millisecond, so that they do not depend on

@@ -136,7 +136,13 @@ impl Score {
 }
 
 /// Plays a score in blocks of the given lengths (repeated) until `end_s`.
-pub fn perform(patch: &Patch, rate_hz: f64, blocks: &[u32], score: &Score, end_s: f64) -> Vec<Sent> {
+pub fn perform(
+    patch: &Patch,
+    rate_hz: f64,
+    blocks: &[u32],
+    score: &Score,
+    end_s: f64,
+) -> Vec<Sent> {
     let mut engine = Engine::prepare(rate_hz, patch);
     perform_on(&mut engine, rate_hz, blocks, score, end_s)
 }
