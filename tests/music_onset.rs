@@ -114,6 +114,15 @@ fn a_vibrato_dies_away_over_80_ms_after_the_off() {
 }
 
 #[test]
+fn a_short_note_does_not_begin_to_swing_after_its_off() {
+    // Released after 0.1 s, while the vibrato was due after 0.126 s; and after 0.2 s, when it had
+    // grown for 0.074 s, u = 0.24667, E = 0.15252, 13.7265 cents, of which half is left 40 ms on.
+    check_still("0.1 s", &even_violin(), &full().note(1.0, 1.1, 64), 0.0, 2.0);
+    let widths = [(1.2, 13.7265), (1.24, 6.863_25), (1.28, 0.0), (2.0, 0.0)];
+    check("0.2 s", &even_violin(), &full().note(1.0, 1.2, 64), &widths);
+}
+
+#[test]
 fn what_still_swings_at_a_fresh_note_fades_in_40_ms() {
     // The off and the next note at one frame: of E = 1 half is left after 20 ms, none after 40,
     // and the new note's own vibrato begins at its own age: pace 0.7, 0.18·0.6 = 0.108 s.

@@ -134,8 +134,10 @@ impl Onset {
         }
     }
 
-    /// The note has been let go.
+    /// The note has been let go: what swings dies away, and nothing begins any more.
     pub fn release(&mut self, now_s: f64) {
+        self.left = Glide::still(self.grown(now_s));
+        self.start_s = f64::INFINITY;
         self.release.aim(now_s, 0.0, RELEASE_S);
     }
 
@@ -159,8 +161,14 @@ impl Onset {
         if release == 0.0 {
             return 0.0;
         }
+        self.grown(now_s) * release
+    }
+
+    /// The larger of the note's own growth and what the note before left.
+    #[inline]
+    fn grown(&self, now_s: f64) -> f64 {
         let own = smooth_step((now_s - self.start_s) / self.growth_s);
-        own.max(self.left.at(now_s)) * release
+        own.max(self.left.at(now_s))
     }
 
     /// The factor S: the envelope, the open string, the register and the slur.
