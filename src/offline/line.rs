@@ -146,11 +146,14 @@ fn notice(line: &Line, source: Source) -> Option<String> {
 fn describe(lines: &[Line], parts: &BTreeMap<(usize, u8), Part>) -> String {
     let each = lines.iter().map(|line| {
         let part = &parts[&(line.track, line.channel)];
+        // A controller that is sent once is a setting, not a gesture.
+        let moved = part.controllers.iter().filter(|(_, count)| **count > 1);
         let mut moving: Vec<String> =
-            part.controllers.iter().map(|(number, count)| format!("{count} cc{number}")).collect();
+            moved.map(|(number, count)| format!("{count} cc{number}")).collect();
         moving.extend(part.has_channel_pressure.then(|| "channel pressure".to_owned()));
         moving.extend(part.has_bend.then(|| "pitch bend".to_owned()));
-        let moving = if moving.is_empty() { "no controllers".into() } else { moving.join(", ") };
+        let moving =
+            if moving.is_empty() { "no moving controller".into() } else { moving.join(", ") };
         let Line { track, channel, note_count, .. } = line;
         format!("track {} channel {} ({note_count} notes, {moving})", track + 1, channel + 1)
     });

@@ -37,6 +37,8 @@ impl Region {
             return Err(Error::BarsAfterEnd { first: bars.first, last });
         }
         let end = bars.last.map_or(u64::MAX, |last| meter.bar_start(last.saturating_add(1)));
+        // What ends with the take needs no seam there.
+        let end = if end > end_tick { u64::MAX } else { end };
         Ok(Region { start, end })
     }
 

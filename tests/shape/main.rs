@@ -4,6 +4,8 @@ mod room;
 
 mod takes;
 
+mod bars;
+
 mod program;
 
 mod mutated;

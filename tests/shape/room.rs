@@ -8,6 +8,14 @@ use polso::offline::peel::peel;
 use polso::offline::{Provenance, Settings, ledger};
 use polso::profile::{Instrument, Target, hand_for, load, patch};
 
+/// 480 ticks of a quarter note.
+pub const QUARTER: Division = Division::Quarter(480);
+
+/// A wheel that rises and falls under two joined notes, a rest and a long last note, on channel 1.
+pub const LINE: &str = "0 FF0304 65726875, 0 C06E, 0 B00100, 0 903C50, 60 B00120, 120 B00140,\
+    240 B00150, 480 903E50, 490 803C40, 600 B00160, 960 803E40, 1440 904050, 1500 B00150,\
+    1800 B00140, 2400 B00130, 2880 804040";
+
 /// Settings of a shipped instrument and target and a wheel on controller 1.
 pub fn settings(instrument: &str, target: &str) -> Settings {
     let instrument = load::<Instrument>(instrument).unwrap().profile;

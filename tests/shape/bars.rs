@@ -1,0 +1,136 @@
+//! Some bars of a take only: nothing outside them changes, and nothing is left open at their end.
+
+use super::room::{LINE, QUARTER, is_ours, settings, take, words};
+use polso::engine::event::Message;
+use polso::engine::patch::ModePatch;
+use polso::offline::midi::{Division, File, read::read, write::write};
+use polso::offline::peel::peel;
+use polso::offline::shape_bytes;
+
+/// What differs between the take and its shape, in ticks of the shaped file.
+fn changed_ticks(bytes: &[u8], file: &File) -> (u64, u64) {
+    let original = read(bytes).unwrap();
+    let factor = original.division.factor();
+    let mut before: Vec<String> = Vec::new();
+    for event in &original.tracks[0].events {
+        before.push(format!("{} {:?}", event.tick * factor, event.bytes));
+    }
+    let after = file.tracks[0].events.iter().filter(|event| !is_ours(event));
+    let after: Vec<(u64, String)> =
+        after.map(|event| (event.tick, format!("{} {:?}", event.tick, event.bytes))).collect();
+    let mut ticks: Vec<u64> =
+        after.iter().filter(|(_, word)| !before.contains(word)).map(|(tick, _)| *tick).collect();
+    let gone = before.iter().filter(|word| !after.iter().any(|(_, other)| other == *word));
+    ticks.extend(gone.map(|word| word.split_once(' ').unwrap().0.parse::<u64>().unwrap()));
+    (*ticks.iter().min().unwrap(), *ticks.iter().max().unwrap())
+}
+
+#[test]
+fn only_the_bars_asked_for_change_and_end_clean() {
+    // Four bars of 4/4; a note sounds through every bar line.
+    let mut line = String::from("0 B00130");
+    for beat in 0..16 {
+        let (tick, key) = (240 + 480 * beat, 0x3C + beat % 5);
+        line += &format!(", {tick} 90{key:02X}50, {tick} B001{:02X}", 40 + 4 * beat);
+        line += &format!(", {} 80{key:02X}40", tick + 480);
+    }
+    let bytes = take(QUARTER, &[&line]);
+    let mut settings = settings("erhu", "perform");
+    settings.bars = Some("2..3".parse().unwrap());
+    let shaped = shape_bytes(&bytes, &settings).unwrap();
+    let file = read(&shaped.bytes).unwrap();
+    let (first, last) = changed_ticks(&bytes, &file);
+    assert_eq!((first, last), (3840, 11_519), "from bar 2 to the last tick of bar 3");
+    let peeled = peel(file.clone()).unwrap();
+    assert_eq!(write(&peeled.file).unwrap(), bytes);
+    let at = |tick: u64| -> Vec<String> {
+        let words = words(&file.tracks[0]);
+        words.into_iter().filter(|word| word.starts_with(&format!("{tick} "))).collect()
+    };
+    assert!(
+        at(3840).iter().any(|word| word.contains(" B00B")),
+        "the outputs are sent: {:?}",
+        at(3840)
+    );
+    let end = at(11_519);
+    assert!(end.contains(&"11519 B00B7F".to_owned()), "levels full: {end:?}");
+    assert!(end.contains(&"11519 E00040".to_owned()), "bend centred: {end:?}");
+}
+
+/// The offs of key 69 in the shaped file, in ticks of 960 to the quarter.
+fn offs_of_69(line: &str, bars: Option<&str>) -> Vec<u64> {
+    let mut settings = settings("dizi-d", "generic");
+    settings.bars = bars.map(|bars| bars.parse().unwrap());
+    let shaped = shape_bytes(&take(QUARTER, &[line]), &settings).unwrap();
+    let events = read(&shaped.bytes).unwrap().tracks.remove(0).events;
+    let is_off =
+        |message: &Message| matches!(message, Message::NoteOff { channel: 0, key: 69, .. });
+    events
+        .iter()
+        .filter(|event| event.message().as_ref().is_some_and(is_off))
+        .map(|it| it.tick)
+        .collect()
+}
+
+#[test]
+fn a_tail_never_crosses_the_bars_asked_for() {
+    // A long last note, lifted 20 ticks before bar 2, and a short one in bar 2.
+    let line = "0 B00150, 0 904550, 1900 804540, 2880 904A50, 3000 804A40";
+    let whole = offs_of_69(line, None);
+    assert!(whole.len() == 1 && whole[0] > 3840, "drawn out beyond the bar line: {whole:?}");
+    assert_eq!(offs_of_69(line, Some("1..1")), [3839], "the last tick inside");
+    assert_eq!(offs_of_69(line, Some("2..2")), [3800], "as played: it was lifted outside");
+}
+
+#[test]
+fn bars_beyond_the_end_of_the_take_do_not_make_it_longer() {
+    let line = "0 B00150, 0 904550, 1900 804540";
+    assert_eq!(offs_of_69(line, Some("1..1")), offs_of_69(line, None));
+    assert_eq!(offs_of_69(line, Some("1..999999")), offs_of_69(line, None));
+}
+
+#[test]
+fn a_key_that_is_never_lifted_is_lifted_where_its_track_ends() {
+    assert_eq!(offs_of_69("0 B00150, 0 904550, 200 FF0100", None), [400]);
+}
+
+#[test]
+fn keyswitches_that_the_bars_leave_open_are_closed_inside() {
+    // A target that holds each keyswitch until the next.
+    let mut settings = settings("dizi-d", "generic");
+    let keys = [Some(24), Some(25), Some(26), Some(27), Some(28)];
+    settings.patch.target.mode = ModePatch::Keyswitch { keys, velocity: 100, is_held: true };
+    settings.bars = Some("1..1".parse().unwrap());
+    let line =
+        "0 B00150, 0 904550, 1000 904A50, 1010 804540, 3000 804A40, 3000 904550, 3900 804540";
+    let shaped = shape_bytes(&take(QUARTER, &[line]), &settings).unwrap();
+    let mut held = Vec::new();
+    for event in &read(&shaped.bytes).unwrap().tracks[0].events {
+        match event.message() {
+            Some(Message::NoteOn { key: key @ 24..=28, .. }) => held.push(key),
+            Some(Message::NoteOff { key: key @ 24..=28, .. }) => {
+                assert!(event.tick < 3840);
+                let place = held.iter().position(|held| *held == key).expect("an open keyswitch");
+                held.swap_remove(place);
+            }
+            _ => {}
+        }
+    }
+    assert_eq!(held, [0; 0]);
+    let outputs = &shaped.report.lines[0].outputs;
+    let switched = outputs.iter().find(|output| output.address == "keyswitch").unwrap();
+    assert_eq!((switched.layer.as_str(), switched.messages % 2), ("legato", 0));
+}
+
+#[test]
+fn bars_that_are_not_there_are_refused_in_words() {
+    let check = |division: Division, bars: &str, expected: &str| {
+        let mut settings = settings("erhu", "generic");
+        settings.bars = Some(bars.parse().unwrap());
+        let error = shape_bytes(&take(division, &[LINE]), &settings).unwrap_err();
+        assert_eq!(error.to_string(), expected);
+    };
+    check(QUARTER, "3..9", "--bars begins at bar 3; the take ends in bar 2");
+    let frames = Division::Frame { frames_per_s: 25, ticks: 40 };
+    check(frames, "1..2", "--bars: this file counts film frames and has no bars");
+}
