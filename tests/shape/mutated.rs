@@ -140,7 +140,12 @@ fn bars_of_odd_takes_leave_everything_outside_as_it_was() {
 fn outside(original: &[u8], shaped: &[u8], bars: &Bars) -> Result<(), String> {
     let (original, shaped) = (read(original).unwrap(), read(shaped).unwrap());
     let factor = original.division.factor();
-    let region = polso::offline::region::Region::of(&shaped, *bars).map_err(|it| it.to_string())?;
+    // The bars are those of the take, which may end before its shape does.
+    let mut timed = shaped.clone();
+    for (track, take) in timed.tracks.iter_mut().zip(&original.tracks) {
+        track.end_tick = take.end_tick * factor;
+    }
+    let region = polso::offline::region::Region::of(&timed, *bars).map_err(|it| it.to_string())?;
     for (before, after) in original.tracks.iter().zip(&shaped.tracks) {
         let before = before.events.iter().map(|event| (event.tick * factor, &event.bytes));
         let after = after.events.iter().filter(|event| !super::room::is_ours(event));
