@@ -2,7 +2,7 @@
 
 /// The shape of the hand's movement: quarter notes since the start, share of the travel. The
 /// hand goes from one to the next without haste; two equal ones are a hand that rests.
-const INTENT: [(f64, f64); 46] = [
+const INTENT: [(f64, f64); 47] = [
     (0.4, 0.00),
     (1.0, 0.16),
     (3.4, 0.52),
@@ -41,7 +41,8 @@ const INTENT: [(f64, f64); 46] = [
     (60.0, 0.72),
     (61.0, 0.80),
     (63.2, 1.00),
-    (64.0, 0.84),
+    (64.0, 0.97),
+    (65.2, 0.84),
     (66.8, 0.70),
     (68.0, 0.58),
     (71.4, 0.40),

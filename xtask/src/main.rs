@@ -2,6 +2,7 @@
 
 mod figures;
 mod packages;
+mod readme;
 mod steps;
 mod tidy;
 
@@ -13,6 +14,7 @@ use steps::{Steps, cargo};
 const USE: &str = "\
 cargo xtask test      everything: format, lints, tidiness, probe, outside tools and data, tests
 cargo xtask tidy      only the project's own rules of tidiness
+cargo xtask readme    writes into the README what its commands print today
 cargo xtask outside   only install the outside tools and data that the tests read";
 
 fn main() -> ExitCode {
@@ -22,6 +24,7 @@ fn main() -> ExitCode {
     match words.iter().map(String::as_str).collect::<Vec<_>>()[..] {
         ["test"] => test(&root, &mut steps),
         ["tidy"] => steps.run("tidy", || tidy::check(&root)),
+        ["readme"] => steps.run("readme", || readme::renew(&root)),
         ["outside"] => steps.run("outside tools and data", || packages::install(&root)),
         _ => {
             eprintln!("{USE}");
@@ -42,8 +45,9 @@ fn test(root: &Path, steps: &mut Steps) {
     steps.run("outside tools and data", || packages::install(root));
     steps.run("tests", || {
         figures::clear(root)?;
-        cargo(root, &["test", "--workspace", "--locked"])
+        cargo(root, &["test", "--workspace", "--locked", "--no-fail-fast"])
     });
+    steps.run("readme", || readme::check(root));
     steps.run("figures", || figures::print(root));
 }
 

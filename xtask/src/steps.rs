@@ -39,8 +39,12 @@ impl Steps {
 
 /// Runs cargo in the workspace.
 pub fn cargo(root: &Path, words: &[&str]) -> Result<(), String> {
-    let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
-    run(Command::new(cargo).args(words).current_dir(root))
+    run(cargo_command().args(words).current_dir(root))
+}
+
+/// The cargo that runs these chores.
+pub fn cargo_command() -> Command {
+    Command::new(std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into()))
 }
 
 /// Runs a command with its output shown; a sentence if it fails.
