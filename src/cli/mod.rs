@@ -6,6 +6,8 @@ mod trace;
 
 mod peel;
 
+mod audit;
+
 mod list;
 mod show;
 mod vet;
@@ -67,6 +69,7 @@ enum Verb {
     Shape(shape::Options),
     Trace(trace::Options),
     Peel(peel::Options),
+    Audit(audit::Options),
     List(list::Options),
     Show(show::Options),
     Vet(vet::Options),
@@ -80,6 +83,7 @@ pub fn run() -> ExitCode {
         Verb::Shape(options) => shape::run(&options),
         Verb::Trace(options) => trace::run(&options),
         Verb::Peel(options) => peel::run(&options),
+        Verb::Audit(options) => audit::run(&options),
         Verb::List(options) => list::run(&options),
         Verb::Show(options) => show::run(&options),
         Verb::Vet(options) => vet::run(&options),

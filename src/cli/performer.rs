@@ -39,6 +39,12 @@ pub struct Performer {
 }
 
 impl Performer {
+    /// The instrument alone. Fails with one sentence or several, each on a line.
+    pub fn instrument(&self) -> Result<Instrument, String> {
+        let instrument = load::<Instrument>(&self.instrument).map_err(|error| error.to_string())?;
+        Ok(instrument.profile)
+    }
+
     /// Loads the three files and puts them together. Fails with one sentence or several, each
     /// on a line.
     pub fn settings(&self, is_forced: bool) -> Result<Settings, String> {

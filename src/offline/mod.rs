@@ -24,6 +24,10 @@ pub mod trace;
 
 pub mod peel;
 
+pub mod part;
+
+pub mod audit;
+
 pub mod error;
 pub mod save;
 

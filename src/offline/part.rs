@@ -1,0 +1,273 @@
+//! The performed line as a live player would get it: its notes, how they join, how loud they are.
+
+use std::collections::HashMap;
+
+use super::Error;
+use super::line::Line;
+use super::midi::{Clock, File};
+use super::perform::{self, Fed, Look, Performance, RATE_HZ, Raster, Sent};
+use crate::engine::event::{Message, Origin, SUSTAIN_CONTROLLER, SWITCH_ON_MIN};
+use crate::engine::patch::Patch;
+use crate::engine::reason::Reason;
+use crate::engine::{Mode, View};
+
+/// A note this soon after the last belongs to its chord (DESIGN 4.2).
+pub const CHORD_S: f64 = 0.025;
+/// Times are compared to a tenth of a millisecond, as the engine compares them.
+const GRAIN_S: f64 = 0.000_1;
+/// Levels are kept for every millisecond.
+pub const CELL_S: f64 = 0.001;
+const CELL_FRAMES: u32 = RATE_HZ / 1000;
+
+/// The note that owned the line before another.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Before {
+    /// Its key.
+    pub key: u8,
+    /// From its chord's first note to this one, seconds.
+    pub ioi_s: f64,
+}
+
+/// One note as performed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Note {
+    /// The MIDI key.
+    pub key: u8,
+    /// The tick of its note-on.
+    pub tick: u64,
+    /// When it begins, seconds since the start of the file.
+    pub start_s: f64,
+    /// When it ends, tail and pedal included.
+    pub end_s: f64,
+    /// How it joined.
+    pub mode: Mode,
+    /// Why so.
+    pub reason: Reason,
+    /// The line before it, unless it is the first note or one of a chord.
+    pub before: Option<Before>,
+    /// It begins within [`CHORD_S`] of the note before it.
+    pub is_in_chord: bool,
+    /// A player turns the bow, or may breathe, before it.
+    pub is_fresh: bool,
+    /// The widest vibrato that the gesture asked for once a vibrato could have begun, cents
+    /// peak to peak; followed only on notes that cannot have any.
+    pub asked_cents: f64,
+}
+
+/// A line as performed.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Part {
+    /// Its notes in order of time.
+    pub notes: Vec<Note>,
+    /// The level 0..=1 of each millisecond since the start of the file.
+    pub levels: Vec<f32>,
+}
+
+impl Part {
+    /// Plays a line and writes it down. `also` sees every look: each millisecond
+    /// while anything changes, and each note.
+    ///
+    /// # Errors
+    /// As [`perform::perform`].
+    pub fn play(
+        file: &File,
+        clock: &Clock,
+        patch: &Patch,
+        line: &Line,
+        mut also: impl FnMut(&Look),
+    ) -> Result<Part, Error> {
+        let mut scribe = Scribe::new(patch);
+        let played = perform::perform(
+            file,
+            clock,
+            patch,
+            line,
+            None,
+            Raster::Changes(CELL_FRAMES),
+            |look| {
+                scribe.look(&look);
+                also(&look);
+            },
+        )?;
+        Ok(Part { notes: scribe.notes(&played, clock), levels: scribe.levels })
+    }
+
+    /// The level of a cell of one millisecond; the last stands on.
+    pub fn level(&self, cell: usize) -> f64 {
+        let level = self.levels.get(cell).or(self.levels.last());
+        level.map_or(0.0, |level| f64::from(*level))
+    }
+}
+
+/// What the engine showed when one or several notes began at one moment.
+#[derive(Clone, Copy)]
+struct Begun {
+    mode: Mode,
+    reason: Reason,
+    owner_before: Option<u8>,
+    frame: u64,
+    asked_cents: f64,
+}
+
+/// Follows a performance and remembers what a part needs.
+struct Scribe<'a> {
+    patch: &'a Patch,
+    begun: Vec<Begun>,
+    levels: Vec<f32>,
+    owner: Option<u8>,
+}
+
+impl Scribe<'_> {
+    fn new(patch: &Patch) -> Scribe<'_> {
+        Scribe { patch, begun: Vec::new(), levels: Vec::new(), owner: None }
+    }
+
+    fn look(&mut self, look: &Look) {
+        let view = look.view;
+        if look.is_note {
+            self.begun.push(Begun {
+                mode: view.mode,
+                reason: view.legato_reason,
+                owner_before: self.owner,
+                frame: look.frame,
+                asked_cents: 0.0,
+            });
+        }
+        self.owner = view.key.or(self.owner);
+        if !look.is_on_raster {
+            return;
+        }
+        // While nothing changed there were no looks.
+        let cell = ((look.frame - 1) / u64::from(CELL_FRAMES)) as usize;
+        let standing = self.levels.last().copied().unwrap_or(view.dynamics as f32);
+        self.levels.resize(cell.max(self.levels.len()), standing);
+        self.levels.push(view.dynamics as f32);
+        let Some(key) = view.key else { return };
+        if self.patch.strings.is_forced_open(key)
+            && let Some(begun) = self.begun.last_mut()
+            && (look.frame - begun.frame) as f64 >= self.patch.vibrato.onset_s * f64::from(RATE_HZ)
+        {
+            begun.asked_cents = begun.asked_cents.max(asked_cents(self.patch, view));
+        }
+    }
+
+    fn notes(&self, played: &Performance, clock: &Clock) -> Vec<Note> {
+        let pedals = pedals(&played.fed);
+        let mut notes: Vec<Note> = Vec::new();
+        let mut ons = ons(&played.sent);
+        ons.sort_by_key(|on| on.tick); // stable: notes of one tick stay in their order
+        let mut group = 0;
+        for (place, on) in ons.iter().enumerate() {
+            let is_new = place > 0 && ons[place - 1].tick != on.tick;
+            group += usize::from(is_new);
+            let next_tick = ons[place + 1..].iter().map(|next| next.tick).find(|it| *it > on.tick);
+            let end_tick = held_by_pedal(&pedals, on.off_tick, next_tick);
+            let Begun { mode, reason, asked_cents, .. } =
+                self.begun[group.min(self.begun.len() - 1)];
+            notes.push(Note {
+                key: on.key,
+                tick: on.tick,
+                start_s: clock.seconds_at(on.tick),
+                end_s: clock.seconds_at(end_tick),
+                mode,
+                reason,
+                before: None,
+                is_in_chord: false,
+                is_fresh: mode == Mode::Fresh,
+                asked_cents,
+            });
+            let owner_before = self.begun[group.min(self.begun.len() - 1)].owner_before;
+            relate(&mut notes, owner_before);
+        }
+        notes
+    }
+}
+
+/// Says how the last of `notes` stands to those before it.
+fn relate(notes: &mut [Note], owner_before: Option<u8>) {
+    let Some((note, earlier)) = notes.split_last_mut() else { return };
+    let Some(last) = earlier.last() else {
+        note.is_fresh = true;
+        return;
+    };
+    note.is_in_chord = grain(note.start_s - last.start_s) <= CHORD_S;
+    if note.is_in_chord {
+        note.is_fresh = false;
+        return;
+    }
+    let first = earlier.iter().rposition(|it| !it.is_in_chord).unwrap_or(0);
+    let ioi_s = grain(note.start_s - earlier[first].start_s);
+    note.before = owner_before.map(|key| Before { key, ioi_s });
+    if note.reason == Reason::Chord {
+        // The engine showed how the chord's later notes joined; its first did if a key was held.
+        note.is_fresh = earlier.iter().all(|it| it.end_s <= note.start_s);
+    }
+}
+
+/// The width that the gesture asks for: the styles' widths by their weights.
+pub fn asked_cents(patch: &Patch, view: &View) -> f64 {
+    let styles = &patch.vibrato.styles[..patch.vibrato.style_count];
+    let widths = styles.iter().zip(view.weights);
+    widths.map(|(style, weight)| weight * style.width_cents.at(view.gesture)).sum()
+}
+
+/// Seconds to the nearest tenth of a millisecond.
+pub fn grain(seconds: f64) -> f64 {
+    (seconds / GRAIN_S).round() * GRAIN_S
+}
+
+struct On {
+    key: u8,
+    tick: u64,
+    off_tick: u64,
+}
+
+/// The notes that went out, each with the tick of its off.
+fn ons(sent: &[Sent]) -> Vec<On> {
+    let mut open: HashMap<u32, usize> = HashMap::new();
+    let mut ons: Vec<On> = Vec::new();
+    for sent in sent {
+        match (sent.origin, sent.message) {
+            (Origin::Note(tag), Message::NoteOn { key, .. }) => {
+                open.insert(tag, ons.len());
+                ons.push(On { key, tick: sent.tick, off_tick: sent.tick });
+            }
+            (Origin::Note(tag), Message::NoteOff { .. }) => {
+                if let Some(place) = open.remove(&tag) {
+                    ons[place].off_tick = sent.tick;
+                }
+            }
+            _ => {}
+        }
+    }
+    ons
+}
+
+/// From when to when the pedal is down.
+fn pedals(fed: &[Fed]) -> Vec<(u64, u64)> {
+    let mut pedals: Vec<(u64, u64)> = Vec::new();
+    let mut down = None;
+    for event in fed {
+        let Message::Controller { number: SUSTAIN_CONTROLLER, value, .. } = event.message else {
+            continue;
+        };
+        match (down, value >= SWITCH_ON_MIN) {
+            (None, true) => down = Some(event.tick),
+            (Some(since), false) => {
+                pedals.push((since, event.tick));
+                down = None;
+            }
+            _ => {}
+        }
+    }
+    let end = fed.last().map_or(0, |event| event.tick);
+    pedals.extend(down.map(|since| (since, end.max(since))));
+    pedals
+}
+
+/// Where a note ends that the pedal may hold, at the latest where the next begins.
+fn held_by_pedal(pedals: &[(u64, u64)], off_tick: u64, next_tick: Option<u64>) -> u64 {
+    let after = pedals.partition_point(|(since, _)| *since <= off_tick);
+    let held = pedals[..after].last().filter(|(_, up)| *up > off_tick);
+    held.map_or(off_tick, |(_, up)| off_tick.max(*up.min(&next_tick.unwrap_or(*up))))
+}
