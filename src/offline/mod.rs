@@ -24,6 +24,7 @@ pub mod trace;
 
 pub mod peel;
 
+mod owner;
 pub mod part;
 
 pub mod audit;

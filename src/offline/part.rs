@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use super::Error;
 use super::line::Line;
 use super::midi::{Clock, File};
+use super::owner;
 use super::perform::{self, Fed, Look, Performance, RATE_HZ, Raster, Sent};
 use crate::engine::event::{Message, Origin, SUSTAIN_CONTROLLER, SWITCH_ON_MIN};
 use crate::engine::patch::Patch;
@@ -17,6 +18,8 @@ pub const CHORD_S: f64 = 0.025;
 const GRAIN_S: f64 = 0.000_1;
 /// Levels are kept for every millisecond.
 pub const CELL_S: f64 = 0.001;
+/// A key that owns the line again began this many notes ago at most.
+const RECENT_NOTES: usize = 64;
 const CELL_FRAMES: u32 = RATE_HZ / 1000;
 
 /// The note that owned the line before another.
@@ -102,9 +105,9 @@ impl Part {
 /// What the engine showed when one or several notes began at one moment.
 #[derive(Clone, Copy)]
 struct Begun {
+    owner: Option<u8>,
     mode: Mode,
     reason: Reason,
-    owner_before: Option<u8>,
     frame: u64,
     asked_cents: f64,
 }
@@ -114,26 +117,26 @@ struct Scribe<'a> {
     patch: &'a Patch,
     begun: Vec<Begun>,
     levels: Vec<f32>,
-    owner: Option<u8>,
+    asked: Option<(u8, f64)>,
 }
 
 impl Scribe<'_> {
     fn new(patch: &Patch) -> Scribe<'_> {
-        Scribe { patch, begun: Vec::new(), levels: Vec::new(), owner: None }
+        Scribe { patch, begun: Vec::new(), levels: Vec::new(), asked: None }
     }
 
     fn look(&mut self, look: &Look) {
         let view = look.view;
+        self.take_asked(look.frame);
         if look.is_note {
             self.begun.push(Begun {
+                owner: view.key,
                 mode: view.mode,
                 reason: view.legato_reason,
-                owner_before: self.owner,
                 frame: look.frame,
                 asked_cents: 0.0,
             });
         }
-        self.owner = view.key.or(self.owner);
         if !look.is_on_raster {
             return;
         }
@@ -142,17 +145,27 @@ impl Scribe<'_> {
         let standing = self.levels.last().copied().unwrap_or(view.dynamics as f32);
         self.levels.resize(cell.max(self.levels.len()), standing);
         self.levels.push(view.dynamics as f32);
-        let Some(key) = view.key else { return };
-        if self.patch.strings.is_forced_open(key)
-            && let Some(begun) = self.begun.last_mut()
-            && (look.frame - begun.frame) as f64 >= self.patch.vibrato.onset_s * f64::from(RATE_HZ)
+        self.asked = view.key.map(|key| (key, asked_cents(self.patch, view)));
+    }
+
+    /// What was asked for since the last look, if the note was old enough for vibrato by then.
+    fn take_asked(&mut self, frame: u64) {
+        let Some((key, cents)) = self.asked.take() else { return };
+        if !self.patch.strings.is_forced_open(key) {
+            return;
+        }
+        let onset_frames = self.patch.vibrato.onset_s * f64::from(RATE_HZ);
+        let mut recent = self.begun.iter_mut().rev().take(RECENT_NOTES);
+        if let Some(begun) = recent.find(|begun| begun.owner == Some(key))
+            && (frame - begun.frame) as f64 > onset_frames
         {
-            begun.asked_cents = begun.asked_cents.max(asked_cents(self.patch, view));
+            begun.asked_cents = begun.asked_cents.max(cents);
         }
     }
 
     fn notes(&self, played: &Performance, clock: &Clock) -> Vec<Note> {
         let pedals = pedals(&played.fed);
+        let owners = owner::before_each(&played.fed, clock);
         let mut notes: Vec<Note> = Vec::new();
         let mut ons = ons(&played.sent);
         ons.sort_by_key(|on| on.tick); // stable: notes of one tick stay in their order
@@ -176,8 +189,7 @@ impl Scribe<'_> {
                 is_fresh: mode == Mode::Fresh,
                 asked_cents,
             });
-            let owner_before = self.begun[group.min(self.begun.len() - 1)].owner_before;
-            relate(&mut notes, owner_before);
+            relate(&mut notes, owners.get(on.tag as usize).copied().flatten());
         }
         notes
     }
@@ -200,7 +212,7 @@ fn relate(notes: &mut [Note], owner_before: Option<u8>) {
     note.before = owner_before.map(|key| Before { key, ioi_s });
     if note.reason == Reason::Chord {
         // The engine showed how the chord's later notes joined; its first did if a key was held.
-        note.is_fresh = earlier.iter().all(|it| it.end_s <= note.start_s);
+        note.is_fresh = earlier.iter().rev().take(RECENT_NOTES).all(|it| it.end_s <= note.start_s);
     }
 }
 
@@ -217,6 +229,7 @@ pub fn grain(seconds: f64) -> f64 {
 }
 
 struct On {
+    tag: u32,
     key: u8,
     tick: u64,
     off_tick: u64,
@@ -230,7 +243,7 @@ fn ons(sent: &[Sent]) -> Vec<On> {
         match (sent.origin, sent.message) {
             (Origin::Note(tag), Message::NoteOn { key, .. }) => {
                 open.insert(tag, ons.len());
-                ons.push(On { key, tick: sent.tick, off_tick: sent.tick });
+                ons.push(On { tag, key, tick: sent.tick, off_tick: sent.tick });
             }
             (Origin::Note(tag), Message::NoteOff { .. }) => {
                 if let Some(place) = open.remove(&tag) {

@@ -30,7 +30,7 @@ pub struct Stretch {
 /// How long a bow or breath lasts at a level, seconds: T_pp^(1−D) · T_ff^D.
 pub fn lasts_s(budget: &Budget, level: f64) -> f64 {
     let (Budget::Bow { pp_s, ff_s } | Budget::Breath { pp_s, ff_s, .. }) = *budget;
-    pp_s * (ff_s / pp_s).powf(level)
+    pp_s * libm::pow(ff_s / pp_s, level)
 }
 
 /// Spends the budget over the whole part. `piece` gets each short piece of sounding time: its

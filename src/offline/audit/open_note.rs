@@ -1,4 +1,4 @@
-//! Vibrato that is asked for on a note which only an open string has.
+//! Vibrato that is asked for on a note which only an open string has: it will sound plain.
 
 use super::finding::{Found, Rule, Severity, confidence};
 use crate::offline::part::Part;
@@ -24,7 +24,7 @@ pub(super) fn look(part: &Part, instrument: &Instrument) -> Vec<Found> {
             rule: Rule::OpenVibrato,
             note: place,
             at_s: note.start_s,
-            severity: Severity::Impossible,
+            severity: Severity::Unidiomatic,
             sentence,
             suggestion: "Let it sound plain, with the gesture low, or take another note.".to_owned(),
         }

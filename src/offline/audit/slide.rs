@@ -90,7 +90,7 @@ fn travel_m(strings: &Strings, from: u8, to: u8) -> Option<f64> {
     let each = strings.open_keys.iter().zip(&strings.span_semitones);
     let ways = each.filter_map(|(open, span)| {
         let height = |key: u8| key.checked_sub(*open).filter(|it| (lowest..=*span).contains(it));
-        let place = |semitones: u8| strings.length_m * (-f64::from(semitones) / 12.0).exp2();
+        let place = |semitones: u8| strings.length_m * libm::exp2(-f64::from(semitones) / 12.0);
         Some((place(height(from)?) - place(height(to)?)).abs())
     });
     ways.reduce(f64::min)
