@@ -137,12 +137,12 @@ fn line_before(room: &Room, ms: u64) -> (u8, u64) {
         if !groups.iter().flatten().any(|it| it.0 == owner && is_held(&it)) {
             let newest = groups.iter().flatten().filter(is_held).max_by_key(|it| it.1);
             // Struck together: the later one in the take.
-            let ties = groups
+            let mut ties = groups
                 .iter()
                 .flatten()
                 .filter(is_held)
                 .filter(|it| Some(it.1) == newest.map(|n| n.1));
-            owner = ties.last().map_or(owner, |it| it.0);
+            owner = ties.next_back().map_or(owner, |it| it.0);
         }
         for group in groups.iter().filter(|group| group.iter().any(|it| it.1 == now)) {
             let so_far = group.iter().filter(|it| it.1 <= now && it.2 > now);
@@ -232,7 +232,7 @@ fn budget(instrument: &Instrument, room: &Room, heard: &mut Vec<Heard>) {
         silent_ms = if sounds { 0 } else { silent_ms + 1 };
         if sounds {
             let level = room.levels[ms];
-            spent += 0.001 / (pp_s.powf(1.0 - level) * ff_s.powf(level));
+            spent += 0.001 / (libm::exp((1.0 - level) * libm::log(pp_s) + level * libm::log(ff_s)));
             if spent > 1.0 + 1e-6 && empty.is_none() {
                 empty = Some((newest, ms));
             }
