@@ -49,6 +49,13 @@ impl Dynamics {
         dynamics
     }
 
+    /// Another floor and ceiling; the level moves there at its own speed.
+    pub fn bound(&mut self, floor: f64, ceiling: f64) {
+        self.floor = floor;
+        self.ceiling = ceiling;
+        self.follow(self.gesture);
+    }
+
     /// Takes the level of a gesture at once.
     pub fn jump(&mut self, gesture: f64) {
         self.follow(gesture);

@@ -147,6 +147,8 @@ pub enum Input {
     Midi(Message),
     /// The recorded gesture of an automated parameter, 0..=1 of the controller's travel.
     Gesture(f64),
+    /// A knob is turned, in the unit and range of [`Parameter`].
+    Parameter(Parameter, f64),
     /// Where the song stands at this frame and how fast it runs. Sent at the start, at every
     /// change of tempo and at every jump.
     Song {
@@ -173,6 +175,34 @@ pub struct Timed {
     pub tag: u32,
     /// What happens.
     pub input: Input,
+}
+
+/// A knob that may be turned while the line plays, on top of what the files say. At its neutral
+/// value each leaves the files as they are; a value beyond its range is taken at the end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Parameter {
+    /// Factor of the hand's weight, 0.5..=3; neutral 1.
+    Weight,
+    /// The lowest level, share of the way from the instrument's floor to its ceiling, 0..=1;
+    /// neutral 0.
+    Floor,
+    /// The highest level, likewise, never below the lowest; neutral 1.
+    Ceiling,
+    /// Factor of the vibrato's width, 0..=2; neutral 1.
+    VibratoWidth,
+    /// Factor of the vibrato's rate, 0.5..=2; neutral 1.
+    VibratoRate,
+    /// Factor of the wait before the vibrato starts, 0..=4; neutral 1.
+    Onset,
+    /// Position on the ordered list of styles, 0..=1, whatever the gesture says; below 0,
+    /// neutral, the gesture decides.
+    Style,
+    /// Factor of the longest tail, 0..=2; neutral 1.
+    Tail,
+    /// Factor of the imperfection, 0..=2; neutral 1.
+    Imperfection,
+    /// Added to the patch's seed, whole, 0..=65535; neutral 0.
+    Seed,
 }
 
 /// Why the engine sent a message.

@@ -85,6 +85,11 @@ impl Gesture {
         }
     }
 
+    /// A hand of another weight.
+    pub fn weigh(&mut self, weight: f64) {
+        self.weight = weight;
+    }
+
     /// The gesture of the last tick.
     pub fn now(&self) -> Now {
         self.now

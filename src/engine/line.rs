@@ -111,6 +111,15 @@ impl Line {
         }
     }
 
+    /// What the knobs change, in the midst of playing.
+    pub fn turn(&mut self, patch: &Patch) {
+        self.gesture.weigh(patch.hand.weight);
+        self.dynamics.bound(patch.dynamics.floor, patch.dynamics.ceiling);
+        self.style.hold(patch.vibrato.style_position);
+        self.vibrato.scale(&patch.vibrato, patch.seed);
+        self.tail.stretch(patch.tail.tail_s);
+    }
+
     /// One tick of the whole line.
     #[inline]
     pub fn tick(&mut self, now_s: f64, tick: u64, out: &mut Outlet<'_, impl Sink>) {

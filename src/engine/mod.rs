@@ -7,6 +7,7 @@
 pub mod event;
 pub mod patch;
 
+mod knobs;
 mod receive;
 
 mod gesture;
@@ -37,8 +38,9 @@ mod glide;
 pub mod reason;
 
 use clock::Clock;
-use event::{Sink, Timed};
+use event::{Input, Sink, Timed};
 use gesture::Gesture;
+use knobs::Knobs;
 use line::{Line, Outlet};
 use output::Outputs;
 use patch::{Patch, STYLES_MAX};
@@ -156,7 +158,9 @@ const _: () = assert!(size_of::<Engine>() <= ENGINE_BYTES_MAX);
 /// One line's player. It holds no pointer to the heap; every method is safe on the audio thread.
 #[derive(Clone, Debug)]
 pub struct Engine {
+    /// What the files say, changed by the knobs.
     patch: Patch,
+    knobs: Knobs,
     clock: Clock,
     line: Line,
     outputs: Outputs,
@@ -170,6 +174,7 @@ impl Engine {
     pub fn prepare(sample_rate_hz: f64, patch: &Patch) -> Engine {
         Engine {
             patch: *patch,
+            knobs: Knobs::prepare(patch),
             clock: Clock::prepare(sample_rate_hz),
             line: Line::load(patch, Gesture::load(&patch.hand)),
             outputs: Outputs::load(&patch.target),
@@ -179,16 +184,29 @@ impl Engine {
     }
 
     /// Takes other settings. What sounds is ended first thing in the next `process`, then all
-    /// starts afresh and every output is sent again.
+    /// starts afresh and every output is sent again. The knobs stay where they were turned.
     pub fn load(&mut self, patch: &Patch) {
         self.patch = *patch;
+        self.knobs.load(&mut self.patch);
         self.reset();
+    }
+
+    /// Goes on at another sample rate (8000..=768000), as after `reset`.
+    pub fn retime(&mut self, sample_rate_hz: f64) {
+        self.clock = Clock::prepare(sample_rate_hz);
+        self.reset();
+    }
+
+    /// Something sounds at the receiver, or sounded before the last `reset` and is still owed
+    /// its off: whoever calls must go on calling.
+    pub fn owes_offs(&self) -> bool {
+        self.wire.is_sounding()
     }
 
     /// Forgets everything played. Offs still owed are sent first thing in the next `process`.
     pub fn reset(&mut self) {
         // Taken apart, so that a new field cannot be forgotten.
-        let Engine { patch, clock, line, outputs, wire, is_fresh } = self;
+        let Engine { patch, knobs: _, clock, line, outputs, wire, is_fresh } = self;
         clock.reset();
         *line = Line::load(patch, Gesture::load(&patch.hand));
         *outputs = Outputs::load(&patch.target);
@@ -221,11 +239,27 @@ impl Engine {
             let count = rest.iter().take(TOGETHER_MAX).take_while(is_together).count();
             let (together, later) = rest.split_at(count);
             rest = later;
+            self.turn(together);
             let when = self.when(next_frame);
             let (line, patch, mut out) = self.outlet(frame, sink);
             line.receive_together(when, together, patch, &mut out);
         }
         self.clock.advance(frame_count);
+    }
+
+    /// Turns the knobs of one frame.
+    fn turn(&mut self, together: &[Timed]) {
+        let mut is_turned = false;
+        for event in together {
+            if let Input::Parameter(parameter, value) = event.input {
+                self.knobs.turn(parameter, value);
+                is_turned = true;
+            }
+        }
+        if is_turned {
+            self.knobs.apply(&mut self.patch);
+            self.line.turn(&self.patch);
+        }
     }
 
     /// The end of a take: the off of everything that still sounds, and the bend centred, at the

@@ -97,6 +97,11 @@ impl Onset {
         }
     }
 
+    /// Another wait, from the next note on.
+    pub fn wait(&mut self, onset_s: f64) {
+        self.onset_s = onset_s;
+    }
+
     /// The line goes to another note.
     pub fn change(&mut self, now_s: f64, change: &Change) {
         let left = self.envelope(now_s);

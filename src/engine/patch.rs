@@ -171,6 +171,12 @@ pub struct VibratoPatch {
     pub rate_spread: f64,
     /// Spread (SD) of the width from cycle to cycle, share, 0..=0.20.
     pub width_spread: f64,
+    /// Factor of every style's width, 0..=2.
+    pub width_scale: f64,
+    /// Factor of every style's rate, 0.5..=2.
+    pub rate_scale: f64,
+    /// Position on the ordered list of styles, 0..=1, instead of where the gesture points.
+    pub style_position: Option<f64>,
 }
 
 /// How style weights reach a receiver that has styles of its own (DESIGN 4.4).

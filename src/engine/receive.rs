@@ -115,6 +115,8 @@ impl Line {
                 let at_s = when.now_s;
                 self.song = Song { beat, at_s, tempo_bpm, is_running: running };
             }
+            // The knobs have been turned before anything else of the frame.
+            Input::Parameter(..) => {}
             Input::Resync => self.resync(when, out),
             Input::Panic => self.panic(patch, out),
         }

@@ -17,6 +17,8 @@ pub struct Style {
     count: usize,
     law: StyleLaw,
     quick_through: f64,
+    /// A position that stands whatever the gesture says.
+    held: Option<f64>,
     aimed_at: f64,
     goal: Weights,
     weights: Weights,
@@ -31,6 +33,7 @@ impl Style {
             count: patch.style_count,
             law: patch.style_law,
             quick_through: patch.quick_through,
+            held: patch.style_position,
             aimed_at: gesture,
             goal: [0.0; STYLES_MAX],
             weights: [0.0; STYLES_MAX],
@@ -38,6 +41,12 @@ impl Style {
         };
         style.jump(gesture);
         style
+    }
+
+    /// Holds a position on the list of styles, or lets the gesture decide again.
+    pub fn hold(&mut self, position: Option<f64>) {
+        self.held = position;
+        self.goal = self.weights_at(self.aimed_at);
     }
 
     /// Takes the weights of a gesture at once.
@@ -119,6 +128,13 @@ impl Style {
 
     fn weights_at(&self, gesture: f64) -> Weights {
         let mut weights = [0.0; STYLES_MAX];
+        if let Some(position) = self.held {
+            let place = position * (self.count - 1) as f64;
+            for (style, weight) in weights.iter_mut().enumerate().take(self.count) {
+                *weight = (1.0 - (place - style as f64).abs()).max(0.0);
+            }
+            return weights;
+        }
         let mut left = 1.0;
         let crossings = &self.edges[..self.count - 1];
         for (weight, (begin, end)) in weights.iter_mut().zip(crossings) {

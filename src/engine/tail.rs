@@ -65,6 +65,11 @@ impl Tail {
         }
     }
 
+    /// Tails of another length, from the next on.
+    pub fn stretch(&mut self, tail_s: f64) {
+        self.tail_s = tail_s;
+    }
+
     /// How long the off of a last note waits, if it is long enough to be drawn out.
     pub fn length_s(&self, age_s: f64, pace_s: f64) -> Option<f64> {
         let long_s = (LONG_PACES * pace_s).clamp(LONG_S_MIN, LONG_S_MAX);

@@ -34,6 +34,8 @@ pub struct Vibrato {
     centre: f64,
     rate_spread: f64,
     width_spread: f64,
+    width_scale: f64,
+    rate_scale: f64,
     /// When it begins and how it grows.
     pub onset: Onset,
     blend: Blend,
@@ -64,6 +66,8 @@ impl Vibrato {
             centre: patch.centre,
             rate_spread: patch.rate_spread,
             width_spread: patch.width_spread,
+            width_scale: patch.width_scale,
+            rate_scale: patch.rate_scale,
             onset: Onset::load(patch),
             blend: Blend {
                 width_cents: 0.0,
@@ -86,6 +90,18 @@ impl Vibrato {
         };
         vibrato.jump(gesture, weights);
         vibrato
+    }
+
+    /// Other factors, another unevenness and another chance, in the midst of a swing.
+    pub fn scale(&mut self, patch: &VibratoPatch, seed: u64) {
+        self.width_scale = patch.width_scale;
+        self.rate_scale = patch.rate_scale;
+        self.rate_spread = patch.rate_spread;
+        self.width_spread = patch.width_spread;
+        self.place.seed = seed;
+        self.onset.wait(patch.onset_s);
+        let (gesture, weights) = self.blended_at;
+        self.blend(gesture, &weights);
     }
 
     /// Takes the blend and the rate of a gesture at once.
@@ -239,6 +255,7 @@ impl Vibrato {
         } else {
             self.centre * (2.0 * share_above - 1.0) * mean_of_bent(sharpness)
         };
+        let (width_cents, rate_hz) = (width_cents * self.width_scale, rate_hz * self.rate_scale);
         self.blend = Blend { width_cents, rate_hz, share_above, sharpness, level_swing_db, offset };
     }
 }

@@ -184,6 +184,9 @@ fn vibrato_patch(vibrato: &Vibrato, target: &Target, imperfection_scale: f64) ->
         centre: vibrato.centre,
         rate_spread: spread(vibrato.imperfection_rate_percent, RATE_SPREAD_MAX),
         width_spread: spread(vibrato.imperfection_width_percent, WIDTH_SPREAD_MAX),
+        width_scale: 1.0,
+        rate_scale: 1.0,
+        style_position: None,
     }
 }
 
