@@ -80,7 +80,7 @@ impl Dynamics {
             self.follow(gesture);
         }
         if let Some(start_s) = self.accent_start_s.take() {
-            self.accent *= libm::exp(-(now_s - start_s) / ACCENT_S);
+            self.accent *= libm::exp(-(now_s - start_s).max(0.0) / ACCENT_S);
         } else if self.accent > 0.0 {
             self.accent *= ACCENT_FALL;
             if self.accent < ACCENT_MIN {

@@ -295,7 +295,9 @@ impl Line {
         if now_s >= self.end_s {
             return (self.to, 0.0);
         }
-        (self.from + self.per_s * (now_s - self.start_s), self.per_s.abs())
+        // A tick may stand up to half a frame after its time, and the start in that half frame.
+        let age_s = (now_s - self.start_s).max(0.0);
+        (self.from + self.per_s * age_s, self.per_s.abs())
     }
 }
 

@@ -1,0 +1,13 @@
+//! What the engine promises, held against improvised takes with everything on.
+
+#[path = "../rehearsal/mod.rs"]
+mod rehearsal;
+
+mod improvised;
+mod receivers;
+
+mod blocks;
+mod rates;
+
+mod gesture;
+mod rest;
