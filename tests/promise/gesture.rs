@@ -21,7 +21,7 @@ fn bare() -> Patch {
 }
 
 fn raised_cosine(share: f64) -> f64 {
-    0.5 - 0.5 * (std::f64::consts::PI * share.clamp(0.0, 1.0)).cos()
+    0.5 - 0.5 * libm::cos(std::f64::consts::PI * share.clamp(0.0, 1.0))
 }
 
 fn ramp(share: f64) -> f64 {
@@ -40,7 +40,8 @@ fn follow(motion: impl Fn(f64) -> f64, phase_s: f64, end_s: f64) -> Vec<f64> {
 fn best_fit_ms(gesture: &[f64], motion: impl Fn(f64) -> f64) -> f64 {
     let misfit = |shift_ms: f64| -> f64 {
         let miss = |(tick, value): (usize, &f64)| {
-            (value - motion((tick as f64 - shift_ms) / 1000.0)).powi(2)
+            let apart = value - motion((tick as f64 - shift_ms) / 1000.0);
+            apart * apart
         };
         gesture.iter().enumerate().map(miss).sum()
     };
