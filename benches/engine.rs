@@ -5,9 +5,9 @@ use std::hint::black_box;
 use std::time::Duration;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
-use polso::engine::Engine;
 use polso::engine::event::{Input, Message, Origin, Sink, Timed};
 use polso::engine::patch::{Patch, Source};
+use polso::engine::{Engine, REVISION};
 use polso::profile;
 
 const RATE_HZ: f64 = 48_000.0;
@@ -86,7 +86,8 @@ impl Take {
         while block_frame < end {
             let frames = BLOCK_FRAMES.min(end - block_frame);
             input.clear();
-            while let Some((frame, event)) = events.next_if(|(frame, _)| *frame < block_frame + frames)
+            while let Some((frame, event)) =
+                events.next_if(|(frame, _)| *frame < block_frame + frames)
             {
                 let frame = (frame - block_frame) as u32;
                 input.push(Timed { frame, tag: 0, input: *event });
@@ -99,23 +100,42 @@ impl Take {
 }
 
 fn ticks(criterion: &mut Criterion) {
-    let swell = |seconds: f64| 0.5 - 0.5 * (seconds * 1.7).cos();
+    let swell = |seconds: f64| 0.5 - 0.5 * libm::cos(seconds * 1.7);
     let held = |_| 0.6;
     let cases = [
-        ("moving gesture, performed vibrato", Take::new(swell).with_notes(), "perform", 1),
-        ("moving gesture, driven vibrato", Take::new(swell).with_notes(), "generic", 1),
-        ("held gesture, performed vibrato", Take::new(held).with_notes(), "perform", 1),
-        ("held gesture, driven vibrato", Take::new(held).with_notes(), "generic", 1),
-        ("idle", Take::new(held), "perform", 1),
+        (
+            "moving gesture, performed vibrato",
+            Take::new(swell).with_notes(),
+            "perform",
+            0xC97B_2C93_B44E_7D9B,
+        ),
+        (
+            "moving gesture, driven vibrato",
+            Take::new(swell).with_notes(),
+            "generic",
+            0xA5D7_9444_ED66_C974,
+        ),
+        (
+            "held gesture, performed vibrato",
+            Take::new(held).with_notes(),
+            "perform",
+            0x0293_3DDA_33FE_5C1C,
+        ),
+        (
+            "held gesture, driven vibrato",
+            Take::new(held).with_notes(),
+            "generic",
+            0x8DBC_9850_EDDB_9B2A,
+        ),
+        ("idle", Take::new(held), "perform", 0x1C20_3D96_12A8_EF4C),
     ];
     let mut group = criterion.benchmark_group("tick");
     group.throughput(Throughput::Elements(TICKS));
     group.sample_size(20).measurement_time(Duration::from_secs(3));
     for (name, take, target, hash) in cases {
         let fresh = Engine::prepare(RATE_HZ, &patch(target));
-        let tally = take.play(&mut fresh.clone());
-        println!("{name}: {} messages, {:#018X}", tally.count, tally.hash);
-        let _ = hash;
+        let Tally { hash: found, count } = take.play(&mut fresh.clone());
+        assert_eq!(found, hash, "{name}: {count} messages, but not those of revision {REVISION}");
         group.bench_function(name, |bencher| {
             bencher.iter(|| black_box(take.play(&mut fresh.clone()).count));
         });

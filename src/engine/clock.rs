@@ -5,21 +5,39 @@ pub const TICKS_PER_SECOND: f64 = 1000.0;
 /// From one control tick to the next, seconds.
 pub const TICK_S: f64 = 1.0 / TICKS_PER_SECOND;
 
+/// Millionths of a frame in one frame: sample rates count to a thousandth of a hertz.
+const WHOLE: u64 = 1_000_000;
+const MILLION: f64 = WHOLE as f64;
+
 /// Frames and ticks since the ticks were last anchored.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Clock {
     sample_rate_hz: f64,
+    /// The sample rate in whole millionths of a frame a tick.
+    millionths_per_tick: u64,
     /// First frame of the present block.
     block_frame: u64,
     /// The next tick to come.
     tick: u64,
     tick_frame: u64,
+    /// What rounding left of the next tick's frame.
+    tick_millionths: u64,
 }
 
 impl Clock {
     /// A clock that stands at its anchor.
     pub fn prepare(sample_rate_hz: f64) -> Clock {
-        Clock { sample_rate_hz, block_frame: 0, tick: 0, tick_frame: 0 }
+        let millionths_per_tick = libm::round(sample_rate_hz * MILLION / TICKS_PER_SECOND) as u64;
+        let mut clock = Clock {
+            sample_rate_hz,
+            millionths_per_tick,
+            block_frame: 0,
+            tick: 0,
+            tick_frame: 0,
+            tick_millionths: 0,
+        };
+        clock.go_to(0);
+        clock
     }
 
     /// Anchors the ticks at the next block.
@@ -64,7 +82,10 @@ impl Clock {
     #[inline]
     pub fn next_tick(&mut self) {
         self.tick += 1;
-        self.tick_frame = self.frame_of_tick(self.tick);
+        self.tick_millionths += self.millionths_per_tick;
+        let frames = self.tick_millionths / WHOLE;
+        self.tick_frame += frames;
+        self.tick_millionths -= frames * WHOLE;
     }
 
     /// Leaves out every tick before `frame`, at no cost for the time between.
@@ -73,15 +94,18 @@ impl Clock {
             return;
         }
         let near = (frame as f64 * TICKS_PER_SECOND / self.sample_rate_hz) as u64;
-        self.tick = near.saturating_sub(1).max(self.tick);
-        self.tick_frame = self.frame_of_tick(self.tick);
+        self.go_to(near.saturating_sub(1).max(self.tick));
         while self.tick_frame < frame {
             self.next_tick();
         }
     }
 
-    #[inline]
-    fn frame_of_tick(&self, tick: u64) -> u64 {
-        (tick as f64 * self.sample_rate_hz / TICKS_PER_SECOND + 0.5) as u64
+    /// Tick k is at frame round(k · rate / 1000), halves upward.
+    fn go_to(&mut self, tick: u64) {
+        let millionths = u128::from(tick) * u128::from(self.millionths_per_tick);
+        let rounded = millionths + u128::from(WHOLE / 2);
+        self.tick = tick;
+        self.tick_frame = (rounded / u128::from(WHOLE)) as u64;
+        self.tick_millionths = (rounded % u128::from(WHOLE)) as u64;
     }
 }

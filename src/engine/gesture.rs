@@ -60,6 +60,8 @@ pub struct Gesture {
     recorded: Option<Position>,
     gap: Gap,
     now: Now,
+    /// Another tick would change nothing.
+    is_still: bool,
 }
 
 impl Gesture {
@@ -82,6 +84,7 @@ impl Gesture {
             recorded: None,
             gap: Gap::NONE,
             now,
+            is_still: false,
         }
     }
 
@@ -102,6 +105,7 @@ impl Gesture {
 
     /// A message of the source.
     pub fn receive(&mut self, now_s: f64, message: Message, is_sounding: bool) {
+        self.is_still = false;
         self.live_until_s = now_s + LIVE_S;
         self.recorded = None;
         if let Some(position) = self.hand.receive(now_s, message) {
@@ -111,6 +115,7 @@ impl Gesture {
 
     /// A value of the automated parameter: it waits while the hand is moving.
     pub fn receive_recorded(&mut self, now_s: f64, value: f64, is_sounding: bool) {
+        self.is_still = false;
         let position = self.hand.position(value);
         if now_s < self.live_until_s {
             self.recorded = Some(position);
@@ -121,6 +126,7 @@ impl Gesture {
 
     /// A key was released: pressure and breath that fall with it only articulate.
     pub fn note_off(&mut self, now_s: f64) {
+        self.is_still = false;
         self.gap.off_s = now_s;
     }
 
@@ -155,6 +161,9 @@ impl Gesture {
     /// One tick of the hand.
     #[inline]
     pub fn tick(&mut self, now_s: f64) -> Now {
+        if self.is_still {
+            return self.now;
+        }
         if let Some(position) = self.hand.tick(now_s) {
             self.go(now_s, position, true);
         }
@@ -172,17 +181,26 @@ impl Gesture {
             self.smooth(now_s);
             self.place(now_s);
         }
+        self.is_still = self.has_arrived(now_s);
         self.now
     }
 
-    /// A bit-exact fixed point: another tick would change nothing.
-    pub fn is_settled(&self, now_s: f64) -> bool {
-        let [first, second] = self.poles;
-        let is_still =
-            first == self.line.to && second == self.line.to && self.now.rise_per_s == 0.0;
+    /// A bit-exact fixed point: until something arrives, another tick would change nothing.
+    pub fn is_settled(&self) -> bool {
+        self.is_still
+    }
+
+    fn has_arrived(&self, now_s: f64) -> bool {
+        if self.raw.is_none() {
+            return true;
+        }
+        let is_there = self.poles == [self.line.to; 2] && now_s >= self.line.end_s;
+        let stands = is_there && self.speed_per_s == 0.0 && self.now.rise_per_s == 0.0;
         let waits = self.glide_in.is_some() || self.recorded.is_some() || !self.gap.is_over(now_s);
-        self.raw.is_none()
-            || self.hand.is_settled() && !waits && is_still && self.speed_per_s == 0.0
+        stands
+            && !waits
+            && self.hand.is_settled()
+            && (!self.hand.is_breath() || self.gap.is_level())
     }
 
     /// Two equal poles whose time follows the speed of the hand.
@@ -202,8 +220,10 @@ impl Gesture {
             return;
         }
         let ratio = self.speed_per_s * (1.0 / TURN_PER_S);
-        let time_s = FAST_S + (SLOW_S - FAST_S) / (1.0 + ratio * ratio);
-        let share = one_pole_share(0.5 * self.weight * time_s);
+        let nimbleness = 1.0 + ratio * ratio;
+        // One tick over half of weight · (FAST_S + (SLOW_S − FAST_S)/nimbleness).
+        let half_time_s = 0.5 * self.weight * (FAST_S * nimbleness + (SLOW_S - FAST_S));
+        let share = one_pole_share(TICK_S * nimbleness / half_time_s);
         first += share * (line - first);
         second += share * (first - second);
         if (line - first).abs() < ARRIVAL && (line - second).abs() < ARRIVAL {
@@ -240,11 +260,10 @@ impl Gesture {
     }
 }
 
-/// The share of the way that a one-pole of `time_s` goes in one tick, 1 − e^(−tick/time): a
-/// (3, 3) Padé form of the exponential, within 4e-6 of it for times of 1 ms and more.
+/// The share of the way that a one-pole goes in a tick of `h` of its time constants, 1 − e^(−h):
+/// a (3, 3) Padé form of the exponential, within 4e-6 of it for h of 0..=1.
 #[inline]
-pub fn one_pole_share(time_s: f64) -> f64 {
-    let h = TICK_S / time_s;
+pub fn one_pole_share(h: f64) -> f64 {
     let even = 1.0 + h * h * 0.1;
     let odd = h * (0.5 + h * h * (1.0 / 120.0));
     2.0 * odd / (even + odd)
@@ -310,6 +329,8 @@ struct Gap {
     /// The gesture of the last ticks, for what it was before the fall.
     recent: [f64; Gap::RECENT_TICKS],
     place: usize,
+    /// For how many ticks the gesture has not moved.
+    level_ticks: usize,
     held: Glide,
 }
 
@@ -324,6 +345,7 @@ impl Gap {
         zero: None,
         recent: [0.0; Gap::RECENT_TICKS],
         place: 0,
+        level_ticks: 0,
         held: Glide::still(0.0),
     };
 
@@ -333,6 +355,11 @@ impl Gap {
 
     fn is_over(&self, now_s: f64) -> bool {
         self.held.is_done(now_s) && self.zero.is_none()
+    }
+
+    /// The gesture has been the same for as long as anyone remembers.
+    fn is_level(&self) -> bool {
+        self.level_ticks >= Gap::RECENT_TICKS
     }
 
     /// Pressure at 0 falls after all: the length of its ramp, once.
@@ -362,6 +389,9 @@ impl Gap {
                 self.zero = None;
             }
         } else {
+            let is_level =
+                self.recent[(self.place + Gap::RECENT_TICKS - 1) % Gap::RECENT_TICKS] == x;
+            self.level_ticks = if is_level { self.level_ticks + 1 } else { 0 };
             self.recent[self.place] = x;
             self.place = (self.place + 1) % Gap::RECENT_TICKS;
         }

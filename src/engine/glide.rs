@@ -20,17 +20,20 @@ pub struct Glide {
     to: f64,
     start_s: f64,
     end_s: f64,
+    per_s: f64,
 }
 
 impl Glide {
     /// A value that stands still.
     pub const fn still(value: f64) -> Glide {
-        Glide { from: value, to: value, start_s: f64::NEG_INFINITY, end_s: f64::NEG_INFINITY }
+        let always_s = f64::NEG_INFINITY;
+        Glide { from: value, to: value, start_s: always_s, end_s: always_s, per_s: 0.0 }
     }
 
     /// Goes to `to` within `length_s` from now on, from wherever it stands.
     pub fn aim(&mut self, now_s: f64, to: f64, length_s: f64) {
-        *self = Glide { from: self.at(now_s), to, start_s: now_s, end_s: now_s + length_s };
+        let (start_s, end_s) = (now_s, now_s + length_s);
+        *self = Glide { from: self.at(now_s), to, start_s, end_s, per_s: 1.0 / length_s };
     }
 
     /// The value at a time not before the last `aim`.
@@ -39,13 +42,17 @@ impl Glide {
         if now_s >= self.end_s {
             return self.to;
         }
-        let share = (now_s - self.start_s) / (self.end_s - self.start_s);
-        lerp(self.from, self.to, smooth_step(share))
+        lerp(self.from, self.to, smooth_step((now_s - self.start_s) * self.per_s))
     }
 
     /// Where it is going.
     pub fn goal(&self) -> f64 {
         self.to
+    }
+
+    /// When it arrives, or arrived.
+    pub fn end_s(&self) -> f64 {
+        self.end_s
     }
 
     /// It has arrived.

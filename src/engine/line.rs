@@ -84,7 +84,7 @@ impl Line {
             pace: Pace::START,
             legato: Legato::load(&patch.legato, &patch.strings),
             style,
-            vibrato: Vibrato::load(&patch.vibrato, patch.seed, x, &style.weights()),
+            vibrato: Vibrato::load(&patch.vibrato, patch.seed, x, style.weights()),
             dynamics: Dynamics::load(&patch.dynamics, x),
             tail: Tail::load(&patch.tail),
             told: Told::load(&patch.target),
@@ -130,8 +130,8 @@ impl Line {
         if is_held {
             self.vibrato.onset.ask(now_s, gesture.rise_per_s);
         }
-        let weights = self.style.tick(gesture.manner);
-        self.vibrato.tick(now_s, gesture.x, &weights);
+        self.style.tick(gesture.manner);
+        self.vibrato.tick(now_s, tick, gesture.x, &self.style);
         self.dynamics.tick(now_s, gesture.x);
         self.tail.tick(now_s, gesture, is_held);
         if out.outputs.is_due(tick) {
@@ -143,8 +143,8 @@ impl Line {
     pub fn is_settled(&self, now_s: f64) -> bool {
         let gesture = self.gesture.now();
         self.notes.is_settled()
-            && self.vibrato.is_settled(now_s, gesture.x, &self.style.weights())
-            && self.gesture.is_settled(now_s)
+            && self.vibrato.is_settled(now_s, gesture.x, &self.style)
+            && self.gesture.is_settled()
             && self.style.is_settled(gesture.manner)
             && self.dynamics.is_settled(gesture.x)
             && self.tail.is_settled(now_s, gesture, self.phrase == Phrase::Sounding)
@@ -159,9 +159,9 @@ impl Line {
             gesture: self.gesture.now().x,
             level: self.dynamics.level(),
             span_db: self.span_db,
-            expression: self.tail.expression(now_s),
+            now_s,
+            tail: &self.tail,
             carries_expression: self.carries_expression,
-            send: self.tail.send(now_s),
             player_bend: self.player_bend,
             vibrato: &self.vibrato,
             style: &self.style,
@@ -177,22 +177,22 @@ impl Line {
             raw: self.gesture.raw(),
             gesture: moment.gesture,
             dynamics: moment.level,
-            expression: moment.expression.whole(),
+            expression: moment.value(Layer::Expression),
             width_cents: self.vibrato.width_cents(),
             rate_hz: self.vibrato.rate_hz(),
             pitch_cents: self.vibrato.pitch_cents(),
-            weights: self.style.weights(),
+            weights: *self.style.weights(),
             mode: self.legato.mode(),
             phrase: self.phrase,
-            send: moment.send,
-            vibrato_reason: self.vibrato_reason(now_s),
+            send: moment.value(Layer::Send),
+            vibrato_reason: self.vibrato_reason(),
             legato_reason: self.legato.reason(),
             tail_reason: self.tail_reason,
         }
     }
 
-    fn vibrato_reason(&self, now_s: f64) -> Reason {
-        let is_swinging = self.vibrato.onset.envelope(now_s) > 0.0;
+    fn vibrato_reason(&self) -> Reason {
+        let is_swinging = !self.vibrato.onset.is_silent();
         if self.phrase == Phrase::Rest {
             Reason::Rest
         } else if self.change.is_forced_open {

@@ -151,6 +151,9 @@ pub struct Losses {
     pub stolen_notes: u64,
 }
 
+/// How often it is asked whether anything still moves, ticks.
+const LOOK_TICKS: u64 = 16;
+
 /// The most bytes of an [`Engine`].
 pub const ENGINE_BYTES_MAX: usize = 48 * 1024;
 const _: () = assert!(size_of::<Engine>() <= ENGINE_BYTES_MAX);
@@ -167,6 +170,8 @@ pub struct Engine {
     wire: Wire,
     /// Nothing has been played yet: the receiver is told everything first.
     is_fresh: bool,
+    /// Ticks are left out until something arrives.
+    is_resting: bool,
 }
 
 impl Engine {
@@ -180,6 +185,7 @@ impl Engine {
             outputs: Outputs::load(&patch.target),
             wire: Wire::SILENT,
             is_fresh: true,
+            is_resting: false,
         }
     }
 
@@ -206,12 +212,13 @@ impl Engine {
     /// Forgets everything played. Offs still owed are sent first thing in the next `process`.
     pub fn reset(&mut self) {
         // Taken apart, so that a new field cannot be forgotten.
-        let Engine { patch, knobs: _, clock, line, outputs, wire, is_fresh } = self;
+        let Engine { patch, knobs: _, clock, line, outputs, wire, is_fresh, is_resting } = self;
         clock.reset();
         *line = Line::load(patch, Gesture::load(&patch.hand));
         *outputs = Outputs::load(&patch.target);
         wire.forgive();
         *is_fresh = true;
+        *is_resting = false;
     }
 
     /// Plays `frame_count` frames. `input` is in order of frames, all below `frame_count`; an
@@ -241,6 +248,7 @@ impl Engine {
             rest = later;
             self.turn(together);
             let when = self.when(next_frame);
+            self.wake();
             let (line, patch, mut out) = self.outlet(frame, sink);
             line.receive_together(when, together, patch, &mut out);
         }
@@ -293,7 +301,10 @@ impl Engine {
     /// All ticks before a frame.
     fn play_ticks(&mut self, block_frame: u64, before_frame: u64, sink: &mut impl Sink) {
         while self.clock.tick_frame() < before_frame {
-            if self.is_settled() {
+            if self.clock.tick().is_multiple_of(LOOK_TICKS) && self.is_settled() {
+                self.is_resting = true;
+            }
+            if self.is_resting {
                 self.clock.skip_to(before_frame);
                 return;
             }
@@ -302,6 +313,14 @@ impl Engine {
             let (line, _, mut out) = self.outlet(frame, sink);
             line.tick(now_s, tick, &mut out);
             self.clock.next_tick();
+        }
+    }
+
+    /// Something arrives: ticks count again.
+    fn wake(&mut self) {
+        if self.is_resting {
+            self.is_resting = false;
+            self.outputs.skip_to(self.clock.tick());
         }
     }
 

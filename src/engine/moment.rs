@@ -2,7 +2,7 @@
 
 use super::event::Layer;
 use super::style::Style;
-use super::tail::Expression;
+use super::tail::{Expression, Tail};
 use super::vibrato::Vibrato;
 
 /// The line at one moment.
@@ -18,12 +18,12 @@ pub struct Moment<'a> {
     pub level: f64,
     /// Decibels that a level of 0..=1 stands for.
     pub span_db: f64,
-    /// Niente and tail.
-    pub expression: Expression,
+    /// When it is.
+    pub now_s: f64,
+    /// Niente, tail and ambience.
+    pub tail: &'a Tail,
     /// Only dynamics has an address, so it carries the expression too.
     pub carries_expression: bool,
-    /// The ambience lift, share of the send's range.
-    pub send: f64,
     /// The player's own bend, −1..=1 of the bend range.
     pub player_bend: f64,
     /// The vibrato.
@@ -41,22 +41,26 @@ impl Moment<'_> {
             Layer::Style => self.style.position(),
             Layer::StyleWeight(place) => self.style.sent_weight(usize::from(place)),
             Layer::Pitch => self.vibrato.pitch_cents(),
-            Layer::Send => self.send,
+            Layer::Send => self.tail.send(self.now_s),
             Layer::Gesture => self.gesture,
             Layer::Dynamics => self.level,
-            Layer::Expression => self.expression.whole(),
+            Layer::Expression => self.expression().whole(),
             Layer::Legato | Layer::Slide => 0.0,
         }
+    }
+
+    fn expression(&self) -> Expression {
+        self.tail.expression(self.now_s)
     }
 
     /// Decibels of a level: dynamics, or expression, or both where only dynamics has an address.
     pub fn level_db(&self, layer: Layer) -> f64 {
         if layer == Layer::Expression {
-            return self.expression.db();
+            return self.expression().db();
         }
         let db = self.vibrato.level_swing_db() - self.span_db * (1.0 - self.level);
         let db = db.clamp(-self.span_db, 0.0);
-        if self.carries_expression { db + self.expression.db() } else { db }
+        if self.carries_expression { db + self.expression().db() } else { db }
     }
 
     /// What a layer's value is made of: while it stands, so does the value. It costs no more
@@ -65,10 +69,13 @@ impl Moment<'_> {
     pub fn state(&self, layer: Layer) -> [f64; 3] {
         match layer {
             Layer::Dynamics => {
-                let Expression { amplitude, fall_db } = self.expression;
+                let Expression { amplitude, fall_db } = self.expression();
                 [self.level + self.vibrato.level_swing_db(), amplitude, fall_db]
             }
-            Layer::Expression => [self.expression.amplitude, self.expression.fall_db, 0.0],
+            Layer::Expression => {
+                let Expression { amplitude, fall_db } = self.expression();
+                [amplitude, fall_db, 0.0]
+            }
             Layer::Pitch => [self.vibrato.turn(), self.vibrato.width_cents(), self.player_bend],
             Layer::Style | Layer::StyleWeight(_) => self.style.state(),
             layer => [self.value(layer), 0.0, 0.0],

@@ -65,6 +65,7 @@ impl Change {
 pub struct Onset {
     onset_s: f64,
     growth_s: f64,
+    growth_per_s: f64,
     join_keep: f64,
     join_recover_s: f64,
     start_s: f64,
@@ -76,6 +77,19 @@ pub struct Onset {
     dip_from: f64,
     open: Glide,
     register: Glide,
+    /// The envelope and the factor at the last tick.
+    now: Factor,
+    /// From here on both stand until something happens.
+    moves_until_s: f64,
+    /// They have not yet been seen to stand.
+    is_moving: bool,
+}
+
+/// The envelope E and the whole factor S.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Factor {
+    envelope: f64,
+    whole: f64,
 }
 
 impl Onset {
@@ -84,6 +98,7 @@ impl Onset {
         Onset {
             onset_s: patch.onset_s,
             growth_s: patch.growth_s.max(TICK_S),
+            growth_per_s: 1.0 / patch.growth_s.max(TICK_S),
             join_keep: patch.join_keep,
             join_recover_s: patch.join_recover_s.max(TICK_S),
             start_s: f64::INFINITY,
@@ -94,6 +109,9 @@ impl Onset {
             dip_from: 1.0,
             open: Glide::still(1.0),
             register: Glide::still(1.0),
+            now: Factor { envelope: 0.0, whole: 0.0 },
+            moves_until_s: f64::NEG_INFINITY,
+            is_moving: true,
         }
     }
 
@@ -129,7 +147,6 @@ impl Onset {
         if self.envelope(now_s) == 0.0 {
             self.open = Glide::still(open);
             self.register = Glide::still(register);
-            return;
         }
         if self.open.goal() != open {
             self.open.aim(now_s, open, PLACE_S);
@@ -137,6 +154,7 @@ impl Onset {
         if self.register.goal() != register {
             self.register.aim(now_s, register, PLACE_S);
         }
+        self.move_on();
     }
 
     /// The note has been let go: what swings dies away, and nothing begins any more.
@@ -144,6 +162,7 @@ impl Onset {
         self.left = Glide::still(self.grown(now_s));
         self.start_s = f64::INFINITY;
         self.release.aim(now_s, 0.0, RELEASE_S);
+        self.move_on();
     }
 
     /// The gesture rises on a held note.
@@ -151,6 +170,7 @@ impl Onset {
     pub fn ask(&mut self, now_s: f64, rise_per_s: f64) {
         if rise_per_s > ASKING_PER_S && self.can_ask {
             self.start_s = self.start_s.min(now_s + ASKING_S);
+            self.move_on();
         }
     }
 
@@ -161,7 +181,7 @@ impl Onset {
 
     /// The envelope E, 0..=1.
     #[inline]
-    pub fn envelope(&self, now_s: f64) -> f64 {
+    fn envelope(&self, now_s: f64) -> f64 {
         let release = self.release.at(now_s);
         if release == 0.0 {
             return 0.0;
@@ -172,14 +192,37 @@ impl Onset {
     /// The larger of the note's own growth and what the note before left.
     #[inline]
     fn grown(&self, now_s: f64) -> f64 {
-        let own = smooth_step((now_s - self.start_s) / self.growth_s);
+        let own = smooth_step((now_s - self.start_s) * self.growth_per_s);
         own.max(self.left.at(now_s))
     }
 
-    /// The factor S: the envelope, the open string, the register and the slur.
+    /// One tick: the factor S of the envelope, the open string, the register and the slur.
     #[inline]
-    pub fn factor(&self, now_s: f64, envelope: f64) -> f64 {
-        envelope * self.open.at(now_s) * self.register.at(now_s) * self.dip(now_s)
+    pub fn tick(&mut self, now_s: f64) -> f64 {
+        if self.is_moving {
+            self.is_moving = now_s < self.moves_until_s;
+            let envelope = self.envelope(now_s);
+            let place = self.open.at(now_s) * self.register.at(now_s);
+            self.now = Factor { envelope, whole: envelope * place * self.dip(now_s) };
+        }
+        self.now.whole
+    }
+
+    /// Nothing of a vibrato sounded at the last tick.
+    #[inline]
+    pub fn is_silent(&self) -> bool {
+        self.now.envelope == 0.0
+    }
+
+    /// Something is under way: finds until when.
+    fn move_on(&mut self) {
+        let moves = [&self.left, &self.release, &self.open, &self.register];
+        let moved_s = moves.iter().map(|glide| glide.end_s()).fold(f64::NEG_INFINITY, f64::max);
+        let dipped_s = self.dip_start_s + DIP_S + DIP_HOLD_S + self.join_recover_s;
+        let starts = self.start_s < f64::INFINITY && self.release.goal() > 0.0;
+        let grown_s = if starts { self.start_s + self.growth_s } else { f64::NEG_INFINITY };
+        self.moves_until_s = moved_s.max(dipped_s).max(grown_s);
+        self.is_moving = true;
     }
 
     /// Nothing sounds and nothing can start by itself any more.
@@ -192,7 +235,9 @@ impl Onset {
     #[inline]
     fn dip(&self, now_s: f64) -> f64 {
         let age_s = now_s - self.dip_start_s;
-        if age_s < DIP_S {
+        if age_s >= DIP_S + DIP_HOLD_S + self.join_recover_s {
+            1.0
+        } else if age_s < DIP_S {
             lerp(self.dip_from, self.join_keep, smooth_step(age_s / DIP_S))
         } else {
             let share = (age_s - DIP_S - DIP_HOLD_S) / self.join_recover_s;

@@ -14,7 +14,7 @@ const DATA_ENTRY: (u8, u8) = (6, 38);
 const NULL_PARAMETER: u16 = FINE_MAX;
 /// MIDI 1.0: registered parameter 0 is the bend range, semitones and cents.
 const BEND_RANGE_PARAMETER: u16 = 0;
-/// A value that moves without reaching the next step is looked at this often.
+/// A value that has not reached its next step is looked at this often.
 const LOOKS_PER_INTERVAL: u64 = 5;
 
 /// One output on its way.
@@ -22,6 +22,8 @@ const LOOKS_PER_INTERVAL: u64 = 5;
 struct Output {
     patch: OutputPatch,
     interval_ticks: u64,
+    /// From one look at a value that needs no message to the next.
+    look_ticks: u64,
     next_tick: u64,
     /// What the value was made of when it was last looked at.
     seen: [f64; 3],
@@ -33,6 +35,16 @@ impl Output {
     #[inline]
     fn is_stale(&self, values: &Moment<'_>) -> bool {
         self.sent.is_none() || self.seen != values.state(self.patch.layer)
+    }
+
+    /// Its number is `raw` now: sent if that is news.
+    fn look(&mut self, tick: u64, raw: u16, values: &Moment<'_>, way: &mut Way<'_, impl Sink>) {
+        self.seen = values.state(self.patch.layer);
+        if self.sent != Some(raw) && self.patch.sends_by_itself(values.key) {
+            send(&self.patch, raw, self.sent, values, way);
+            self.sent = Some(raw);
+            self.next_tick = tick + self.interval_ticks;
+        }
     }
 }
 
@@ -55,7 +67,15 @@ impl Outputs {
         let outputs = patch.outputs.map(|patch| {
             let interval_ticks = libm::round(patch.interval_s * super::clock::TICKS_PER_SECOND);
             let interval_ticks = (interval_ticks as u64).max(1);
-            Output { patch, interval_ticks, next_tick: 0, seen: [f64::NAN; 3], sent: None }
+            let look_ticks = (interval_ticks / LOOKS_PER_INTERVAL).max(1);
+            Output {
+                patch,
+                interval_ticks,
+                look_ticks,
+                next_tick: 0,
+                seen: [f64::NAN; 3],
+                sent: None,
+            }
         });
         Outputs {
             outputs,
@@ -77,6 +97,15 @@ impl Outputs {
     #[inline]
     pub fn is_due(&self, tick: u64) -> bool {
         tick >= self.next_tick && !self.is_parked
+    }
+
+    /// Ticks up to here were left out: every output goes on looking at the ticks it would have.
+    pub fn skip_to(&mut self, tick: u64) {
+        for output in &mut self.outputs[..self.count] {
+            let missed = tick.saturating_sub(output.next_tick);
+            output.next_tick += missed.div_ceil(output.look_ticks) * output.look_ticks;
+        }
+        self.next_tick = self.iter().map(|output| output.next_tick).min().unwrap_or(u64::MAX);
     }
 
     /// Each output whose time has come sends what has changed.
@@ -177,15 +206,12 @@ impl Outputs {
         let mut next_tick = u64::MAX;
         for place in 0..self.count {
             let output = &self.outputs[place];
-            if is_due(output) && output.is_stale(values) {
-                let raw = self.raw(&output.patch, values);
+            if is_due(output) {
+                let raw = output.is_stale(values).then(|| self.raw(&output.patch, values));
                 let output = &mut self.outputs[place];
-                output.seen = values.state(output.patch.layer);
-                output.next_tick = tick + 1 + output.interval_ticks / LOOKS_PER_INTERVAL;
-                if output.sent != Some(raw) && output.patch.sends_by_itself(values.key) {
-                    send(&output.patch, raw, output.sent, values, way);
-                    output.sent = Some(raw);
-                    output.next_tick = tick + output.interval_ticks;
+                output.next_tick = tick + output.look_ticks;
+                if let Some(raw) = raw {
+                    output.look(tick, raw, values, way);
                 }
             }
             next_tick = next_tick.min(self.outputs[place].next_tick);

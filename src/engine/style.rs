@@ -22,6 +22,8 @@ pub struct Style {
     aimed_at: f64,
     goal: Weights,
     weights: Weights,
+    has_arrived: bool,
+    moves: u32,
     latched: usize,
 }
 
@@ -37,6 +39,8 @@ impl Style {
             aimed_at: gesture,
             goal: [0.0; STYLES_MAX],
             weights: [0.0; STYLES_MAX],
+            has_arrived: true,
+            moves: 0,
             latched: 0,
         };
         style.jump(gesture);
@@ -47,6 +51,7 @@ impl Style {
     pub fn hold(&mut self, position: Option<f64>) {
         self.held = position;
         self.goal = self.weights_at(self.aimed_at);
+        self.has_arrived = false;
     }
 
     /// Takes the weights of a gesture at once.
@@ -54,39 +59,52 @@ impl Style {
         self.aimed_at = gesture;
         self.goal = self.weights_at(gesture);
         self.weights = self.goal;
+        self.has_arrived = true;
         self.latch();
     }
 
     /// One tick on the way to where the gesture points: all weights along one straight line.
     #[inline]
-    pub fn tick(&mut self, gesture: f64) -> Weights {
+    pub fn tick(&mut self, gesture: f64) {
+        if gesture == self.aimed_at && self.has_arrived {
+            return;
+        }
         if gesture != self.aimed_at {
             self.aimed_at = gesture;
             self.goal = self.weights_at(gesture);
         }
-        if self.weights != self.goal {
-            let distance = |place: usize| (self.goal[place] - self.weights[place]).abs();
-            let furthest = (0..STYLES_MAX).map(distance).fold(0.0, f64::max);
-            let share = WEIGHT_PER_S_MAX * TICK_S / furthest;
-            if share >= 1.0 {
-                self.weights = self.goal;
-            } else {
-                for place in 0..STYLES_MAX {
-                    self.weights[place] = lerp(self.weights[place], self.goal[place], share);
-                }
+        let mut furthest = 0.0_f64;
+        for (goal, weight) in self.goal.iter().zip(&self.weights) {
+            furthest = furthest.max((goal - weight).abs());
+        }
+        const WEIGHT_PER_TICK_MAX: f64 = WEIGHT_PER_S_MAX * TICK_S;
+        self.has_arrived = furthest <= WEIGHT_PER_TICK_MAX;
+        if self.has_arrived {
+            self.weights = self.goal;
+        } else {
+            let share = WEIGHT_PER_TICK_MAX / furthest;
+            for (weight, goal) in self.weights.iter_mut().zip(&self.goal) {
+                *weight = lerp(*weight, *goal, share);
             }
         }
-        self.weights
+        if furthest > 0.0 {
+            self.moves = self.moves.wrapping_add(1);
+        }
+    }
+
+    /// Counts how often the weights have moved.
+    pub fn moves(&self) -> u32 {
+        self.moves
     }
 
     /// Another tick would change nothing.
     pub fn is_settled(&self, gesture: f64) -> bool {
-        gesture == self.aimed_at && self.weights == self.goal
+        gesture == self.aimed_at && self.has_arrived
     }
 
     /// The present weights.
-    pub fn weights(&self) -> Weights {
-        self.weights
+    pub fn weights(&self) -> &Weights {
+        &self.weights
     }
 
     /// A note begins: the latched law keeps the heaviest style.

@@ -6,10 +6,13 @@ use super::chance::{Place, Stray};
 use super::clock::TICK_S;
 use super::onset::{Change, Onset};
 use super::patch::{FirstMovement, STYLES_MAX, StylePatch, VibratoPatch};
-use super::style::Weights;
+use super::style::{Style, Weights};
 
 /// The fastest change of the rate, Hz a second.
 const RATE_SLEW_PER_S: f64 = 3.0;
+
+/// The styles are blended afresh every so many ticks: as often as the pitch goes out.
+const BLEND_TICKS: u64 = 5;
 
 /// The styles blended at one gesture: rate, share, sharpness and level swing weighted by width.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -39,7 +42,8 @@ pub struct Vibrato {
     /// When it begins and how it grows.
     pub onset: Onset,
     blend: Blend,
-    blended_at: (f64, Weights),
+    blended_at: f64,
+    blended_moves: u32,
     rate_hz: f64,
     is_swinging: bool,
     start_angle: f64,
@@ -77,7 +81,8 @@ impl Vibrato {
                 level_swing_db: 0.0,
                 offset: 0.0,
             },
-            blended_at: (gesture, *weights),
+            blended_at: gesture,
+            blended_moves: 0,
             rate_hz: 0.0,
             is_swinging: false,
             start_angle: 0.0,
@@ -100,8 +105,8 @@ impl Vibrato {
         self.width_spread = patch.width_spread;
         self.place.seed = seed;
         self.onset.wait(patch.onset_s);
-        let (gesture, weights) = self.blended_at;
-        self.blend(gesture, &weights);
+        // No gesture equals this, so the next blend takes the new scales.
+        self.blended_at = f64::NAN;
     }
 
     /// Takes the blend and the rate of a gesture at once.
@@ -119,19 +124,20 @@ impl Vibrato {
 
     /// One tick.
     #[inline]
-    pub fn tick(&mut self, now_s: f64, gesture: f64, weights: &Weights) {
-        if gesture != self.blended_at.0 || *weights != self.blended_at.1 {
-            self.blend(gesture, weights);
+    pub fn tick(&mut self, now_s: f64, tick: u64, gesture: f64, style: &Style) {
+        if tick.is_multiple_of(BLEND_TICKS)
+            && (gesture != self.blended_at || style.moves() != self.blended_moves)
+        {
+            self.blended_moves = style.moves();
+            self.blend(gesture, style.weights());
         }
         let slew = RATE_SLEW_PER_S * TICK_S;
         self.rate_hz += (self.blend.rate_hz - self.rate_hz).clamp(-slew, slew);
-        let envelope = self.onset.envelope(now_s);
-        if envelope == 0.0 {
+        self.factor = self.onset.tick(now_s);
+        if self.onset.is_silent() {
             self.is_swinging = false;
-            self.factor = 0.0;
             return;
         }
-        self.factor = self.onset.factor(now_s, envelope);
         if self.is_swinging {
             let stray = 1.0 + self.rate_spread * self.rate_stray.at(self.turn);
             self.turn += self.rate_hz * stray * TICK_S;
@@ -144,9 +150,12 @@ impl Vibrato {
     }
 
     /// Another tick would change nothing.
-    pub fn is_settled(&self, now_s: f64, gesture: f64, weights: &Weights) -> bool {
-        let is_blended = self.blended_at == (gesture, *weights);
-        is_blended && self.rate_hz == self.blend.rate_hz && self.onset.is_over(now_s)
+    pub fn is_settled(&self, now_s: f64, gesture: f64, style: &Style) -> bool {
+        !self.is_swinging
+            && style.moves() == self.blended_moves
+            && self.blended_at == gesture
+            && self.rate_hz == self.blend.rate_hz
+            && self.onset.is_over(now_s)
     }
 
     /// Width as performed, cents peak to peak.
@@ -226,7 +235,7 @@ impl Vibrato {
     }
 
     fn blend(&mut self, gesture: f64, weights: &Weights) {
-        self.blended_at = (gesture, *weights);
+        self.blended_at = gesture;
         let mut sums = [0.0; 5];
         for (style, &weight) in self.styles[..self.style_count].iter().zip(weights) {
             if weight == 0.0 {
