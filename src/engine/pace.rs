@@ -80,6 +80,7 @@ impl Pace {
     }
 }
 
-fn grain(seconds: f64) -> f64 {
+/// A time between two events, to a tenth of a millisecond.
+pub fn grain(seconds: f64) -> f64 {
     libm::round(seconds * GRAIN_PER_S) / GRAIN_PER_S
 }

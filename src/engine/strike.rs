@@ -6,7 +6,7 @@ use super::legato::Join;
 use super::line::{Line, Outlet};
 use super::notes::Note;
 use super::onset::Change;
-use super::pace::Beat;
+use super::pace::{Beat, grain};
 use super::reason::Reason;
 use super::strings::REGISTER_CENTRE_SEMITONES;
 use super::{Mode, Phrase, tail};
@@ -140,7 +140,7 @@ impl Line {
         if beat.is_chord {
             return None;
         }
-        let waits = now_s - self.released_s <= self.join_wait_s();
+        let waits = grain(now_s - self.released_s) <= self.join_wait_s();
         let joins = self.notes.any_held() || self.notes.any_sounding() && waits;
         self.owner.filter(|_| joins).map(|note| note.key)
     }
@@ -266,7 +266,7 @@ impl Line {
             return;
         }
         let start_s = self.owner.map_or(released.on_s, |owner| owner.on_s);
-        match self.tail.length_s(now_s - start_s, self.pace.pace_s) {
+        match self.tail.length_s(grain(now_s - start_s), self.pace.pace_s) {
             Some(length_s) => {
                 self.tail_reason = Reason::LongLastNote;
                 self.phrase = Phrase::Tail;
