@@ -57,7 +57,9 @@ pub struct Gesture {
     shaped: f64,
     glide_in: Option<f64>,
     live_until_s: f64,
+    /// The newest of the recorded gesture, and whether it waits for the hand to be still.
     recorded: Option<Position>,
+    recorded_waits: bool,
     gap: Gap,
     now: Now,
     /// Another tick would change nothing.
@@ -82,6 +84,7 @@ impl Gesture {
             glide_in: None,
             live_until_s: f64::NEG_INFINITY,
             recorded: None,
+            recorded_waits: false,
             gap: Gap::NONE,
             now,
             is_still: false,
@@ -107,19 +110,19 @@ impl Gesture {
     pub fn receive(&mut self, now_s: f64, message: Message, is_sounding: bool) {
         self.is_still = false;
         self.live_until_s = now_s + LIVE_S;
-        self.recorded = None;
+        self.recorded_waits = self.recorded.is_some();
         if let Some(position) = self.hand.receive(now_s, message) {
             self.go(now_s, position, is_sounding);
         }
     }
 
-    /// A value of the automated parameter: it waits while the hand is moving.
+    /// A value of the automated parameter: it waits while the hand is moving, and returns then.
     pub fn receive_recorded(&mut self, now_s: f64, value: f64, is_sounding: bool) {
         self.is_still = false;
         let position = self.hand.position(value);
-        if now_s < self.live_until_s {
-            self.recorded = Some(position);
-        } else {
+        self.recorded = Some(position);
+        self.recorded_waits = now_s < self.live_until_s;
+        if !self.recorded_waits {
             self.go(now_s, position, is_sounding);
         }
     }
@@ -167,10 +170,11 @@ impl Gesture {
         if let Some(position) = self.hand.tick(now_s) {
             self.go(now_s, position, true);
         }
-        if now_s >= self.live_until_s
-            && let Some(position) = self.recorded.take()
-        {
-            self.go(now_s, position, true);
+        if self.recorded_waits && now_s >= self.live_until_s {
+            self.recorded_waits = false;
+            if let Some(position) = self.recorded {
+                self.go(now_s, position, true);
+            }
         }
         if self.hand.is_pressure()
             && let Some(ramp_s) = self.gap.pressure_falls(now_s)
@@ -196,7 +200,7 @@ impl Gesture {
         }
         let is_there = self.poles == [self.line.to; 2] && now_s >= self.line.end_s;
         let stands = is_there && self.speed_per_s == 0.0 && self.now.rise_per_s == 0.0;
-        let waits = self.glide_in.is_some() || self.recorded.is_some() || !self.gap.is_over(now_s);
+        let waits = self.glide_in.is_some() || self.recorded_waits || !self.gap.is_over(now_s);
         stands
             && !waits
             && self.hand.is_settled()
