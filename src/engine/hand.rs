@@ -1,7 +1,7 @@
 //! What the player's controller means: which messages are the gesture, and which of their
 //! movements are only the controller's own flutter.
 
-use super::event::{FINE_CONTROLLER_OFFSET, FINE_MAX, Message};
+use super::event::{BEND_CENTRE, FINE_CONTROLLER_OFFSET, FINE_MAX, Message};
 use super::patch::{HandPatch, Source};
 
 /// Steps of a seven-bit value above 0.
@@ -16,6 +16,10 @@ const TIMBRE_CONTROLLER: u8 = 74;
 pub const MODULATION_CONTROLLER: u8 = 1;
 /// MIDI 1.0 controller 11.
 pub const EXPRESSION_CONTROLLER: u8 = 11;
+
+/// MIDI 1.0 controllers 64–67, the pedals that RP-015 lets up: damper to soft.
+const PEDAL_FIRST: u8 = 64;
+const PEDAL_LAST: u8 = 67;
 
 /// A position of the controller as the hand meant it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -103,6 +107,25 @@ impl Hand {
             _ => return None,
         };
         self.doubt(now_s, seven).then(|| self.believe(now_s, seven))
+    }
+
+    /// What a reset of all controllers makes of the source, after RP-015: modulation 0, expression
+    /// full, pedals up, pressure 0, bend centred. `None` for what it leaves alone.
+    pub fn reset_message(&self, channel: u8) -> Option<Message> {
+        let controller = |number, value| Some(Message::Controller { channel, number, value });
+        match self.patch.source {
+            Source::Controller(number) | Source::ControllerPair(number) => match number {
+                MODULATION_CONTROLLER | PEDAL_FIRST..=PEDAL_LAST => controller(number, 0),
+                EXPRESSION_CONTROLLER => controller(number, 127),
+                _ => None,
+            },
+            Source::ChannelPressure | Source::MpePressure => {
+                Some(Message::ChannelPressure { channel, value: 0 })
+            }
+            Source::PolyPressure => Some(Message::PolyPressure { channel, key: 0, value: 0 }),
+            Source::PitchBend => Some(Message::PitchBend { channel, value: BEND_CENTRE }),
+            Source::Parameter | Source::MpeTimbre => None,
+        }
     }
 
     /// A position of the automated parameter.

@@ -180,10 +180,13 @@ impl Line {
             Message::PitchBend { channel, value: BEND_CENTRE },
         ];
         for message in resets {
-            if self.gesture.hand.is_source(message, None) {
-                self.gesture.receive(now_s, message, self.is_sounding());
-            }
             out.outputs.forget_address(message);
+        }
+        // A reset is no movement of the hand: an unknown gesture stays unknown.
+        if self.gesture.raw().is_some()
+            && let Some(message) = self.gesture.hand.reset_message(channel)
+        {
+            self.gesture.receive(now_s, message, self.is_sounding());
         }
         for key in 0..super::event::KEY_COUNT as u8 {
             out.outputs.forget_address(Message::PolyPressure { channel, key, value: 0 });
