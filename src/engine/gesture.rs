@@ -3,13 +3,15 @@
 
 use super::clock::TICK_S;
 use super::event::Message;
-use super::glide::{Glide, lerp, smooth_step};
+use super::gap::Gap;
+use super::glide::{lerp, smooth_step};
 use super::hand::{Hand, Position};
 use super::patch::{HandPatch, Response};
 
 /// What a new interval between values weighs in their moving average.
 const INTERVAL_WEIGHT: f64 = 0.35;
-const RAMP_S_MIN: f64 = 0.003;
+/// The shortest straight line from one value to the next.
+pub const RAMP_S_MIN: f64 = 0.003;
 const RAMP_S_MAX: f64 = 0.050;
 /// After this gap the average begins again at [`INTERVAL_S_START`].
 const GAP_S: f64 = 0.6;
@@ -321,84 +323,5 @@ impl Line {
         // A tick may stand up to half a frame after its time, and the start in that half frame.
         let age_s = (now_s - self.start_s).max(0.0);
         (self.from + self.per_s * age_s, self.per_s.abs())
-    }
-}
-
-/// A fall to nothing that comes with a note-off: articulation, not the end of the sound.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Gap {
-    off_s: f64,
-    /// Since when the source is at 0, if it fell there.
-    zero: Option<f64>,
-    /// The gesture of the last ticks, for what it was before the fall.
-    recent: [f64; Gap::RECENT_TICKS],
-    place: usize,
-    /// For how many ticks the gesture has not moved.
-    level_ticks: usize,
-    held: Glide,
-}
-
-impl Gap {
-    /// A fall and a note-off this close belong together.
-    const TOGETHER_S: f64 = 0.030;
-    const RECENT_TICKS: usize = 32;
-    const HOLD_S: f64 = 0.12;
-    const RELEASE_S: f64 = 0.060;
-    const NONE: Gap = Gap {
-        off_s: f64::NEG_INFINITY,
-        zero: None,
-        recent: [0.0; Gap::RECENT_TICKS],
-        place: 0,
-        level_ticks: 0,
-        held: Glide::still(0.0),
-    };
-
-    fn is_articulation(&self, zero_s: f64) -> bool {
-        (self.off_s - zero_s).abs() <= Gap::TOGETHER_S
-    }
-
-    fn is_over(&self, now_s: f64) -> bool {
-        self.held.is_done(now_s) && self.zero.is_none()
-    }
-
-    /// The gesture has been the same for as long as anyone remembers.
-    fn is_level(&self) -> bool {
-        self.level_ticks >= Gap::RECENT_TICKS
-    }
-
-    /// Pressure at 0 falls after all: the length of its ramp, once.
-    fn pressure_falls(&mut self, now_s: f64) -> Option<f64> {
-        let zero_s = self.zero?;
-        let is_articulation = self.is_articulation(zero_s);
-        let wait_s = if is_articulation { Gap::HOLD_S } else { Gap::TOGETHER_S };
-        if now_s - zero_s < wait_s {
-            return None;
-        }
-        self.zero = None;
-        Some(if is_articulation { Gap::RELEASE_S } else { RAMP_S_MIN })
-    }
-
-    /// The gesture as style and legato see it.
-    fn manner(&mut self, now_s: f64, x: f64) -> f64 {
-        if let Some(zero_s) = self.zero {
-            if self.is_articulation(zero_s) {
-                let before = self.recent.iter().copied().fold(x, f64::max);
-                if now_s - zero_s < Gap::HOLD_S {
-                    return before;
-                }
-                self.held = Glide::still(before);
-                self.held.aim(now_s, 0.0, Gap::RELEASE_S);
-                self.zero = None;
-            } else if now_s - zero_s > Gap::TOGETHER_S {
-                self.zero = None;
-            }
-        } else {
-            let is_level =
-                self.recent[(self.place + Gap::RECENT_TICKS - 1) % Gap::RECENT_TICKS] == x;
-            self.level_ticks = if is_level { self.level_ticks + 1 } else { 0 };
-            self.recent[self.place] = x;
-            self.place = (self.place + 1) % Gap::RECENT_TICKS;
-        }
-        x.max(self.held.at(now_s))
     }
 }

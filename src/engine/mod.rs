@@ -10,6 +10,7 @@ pub mod patch;
 mod knobs;
 mod receive;
 
+mod gap;
 mod gesture;
 mod hand;
 
