@@ -229,7 +229,7 @@ impl Engine {
             self.is_fresh = false;
             let when = self.when(self.clock.block_frame());
             let (line, _, mut out) = self.outlet(0, sink);
-            out.way.close_all(line.channel);
+            out.way.close_all();
             line.resync(when, &mut out);
         }
         let block_frame = self.clock.block_frame();
@@ -276,7 +276,7 @@ impl Engine {
     pub fn finish(&mut self, sink: &mut impl Sink) {
         let (line, _, mut out) = self.outlet(0, sink);
         line.close(&mut out);
-        out.outputs.centre(line.channel, &mut out.way);
+        out.way.close_all();
         self.reset();
     }
 

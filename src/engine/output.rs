@@ -57,6 +57,8 @@ pub struct Outputs {
     sends_bend_range: bool,
     /// No output may send before this tick.
     next_tick: u64,
+    /// The key that the last pressure went to.
+    pressed_key: Option<u8>,
     /// Panic has put the outputs at rest, until something is played.
     is_parked: bool,
 }
@@ -83,6 +85,7 @@ impl Outputs {
             bend_range_semitones: patch.bend_range_semitones,
             sends_bend_range: patch.sends_bend_range,
             next_tick: 0,
+            pressed_key: None,
             is_parked: false,
         }
     }
@@ -117,7 +120,9 @@ impl Outputs {
     pub fn is_settled(&self, values: &Moment<'_>) -> bool {
         let stands = |output: &Output| {
             let is_sent = output.sent.is_some() || !output.patch.sends_by_itself(values.key);
-            is_sent && output.seen == values.state(output.patch.layer)
+            let is_there =
+                output.patch.address != Address::PolyPressure || self.pressed_key == values.key;
+            is_sent && is_there && output.seen == values.state(output.patch.layer)
         };
         self.is_parked || self.iter().all(stands)
     }
@@ -131,11 +136,7 @@ impl Outputs {
 
     /// After a note-on: the pressure of its key.
     pub fn flush_key(&mut self, tick: u64, values: &Moment<'_>, way: &mut Way<'_, impl Sink>) {
-        for output in &mut self.outputs[..self.count] {
-            if output.patch.address == Address::PolyPressure {
-                output.sent = None;
-            }
-        }
+        self.forget_key(values.key);
         self.send_each(tick, values, way, |output| output.patch.address == Address::PolyPressure);
     }
 
@@ -183,6 +184,16 @@ impl Outputs {
         self.next_tick = 0;
     }
 
+    /// The pressure of this key is not known.
+    fn forget_key(&mut self, key: Option<u8>) {
+        self.pressed_key = key;
+        for output in &mut self.outputs[..self.count] {
+            if output.patch.address == Address::PolyPressure {
+                output.sent = None;
+            }
+        }
+    }
+
     /// Someone else sent to the address of an output: it is sent again when its time comes.
     pub fn forget_address(&mut self, message: Message) {
         for output in &mut self.outputs[..self.count] {
@@ -203,6 +214,9 @@ impl Outputs {
         way: &mut Way<'_, impl Sink>,
         is_due: impl Fn(&Output) -> bool,
     ) {
+        if self.pressed_key != values.key {
+            self.forget_key(values.key);
+        }
         let mut next_tick = u64::MAX;
         for place in 0..self.count {
             let output = &self.outputs[place];

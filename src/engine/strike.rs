@@ -50,12 +50,10 @@ impl Line {
         let note = Note::struck(channel, key, tag, self.note_count, now_s);
         if let Some(oldest) = self.notes.strike(note) {
             self.stolen_notes += 1;
-            out.way.note_off(
-                oldest.channel,
-                oldest.key,
-                oldest.off_velocity,
-                Origin::Note(oldest.tag),
-            );
+            if oldest.is_sounding {
+                let origin = Origin::Note(oldest.tag);
+                out.way.note_off(oldest.channel, oldest.key, oldest.off_velocity, origin);
+            }
         }
         self.phrase = Phrase::Sounding;
         self.style.latch();
@@ -70,6 +68,7 @@ impl Line {
         self.take_line(now_s, note, beat, mode);
 
         if channel != self.channel {
+            out.outputs.centre(self.channel, &mut out.way);
             self.channel = channel;
             out.outputs.forget();
             self.told.forget();
@@ -78,6 +77,7 @@ impl Line {
         let driven = out.outputs.velocity(&moment);
         out.outputs.flush(tick, &moment, &mut out.way);
         self.told.tell(now_s, mode, channel, from_key, &mut out.way);
+        self.told.yield_key(channel, key, &mut out.way);
         let velocity = driven.unwrap_or_else(|| self.velocity(velocity, beat, mode));
         out.way.note_on(channel, key, velocity, Origin::Note(tag));
         out.outputs.flush_key(tick, &self.moment(now_s), &mut out.way);

@@ -103,6 +103,13 @@ impl Told {
         self.down.is_none_or(|down| down.due_s == f64::INFINITY)
     }
 
+    /// A note begins on the very key of the keyswitch: from here on the key is the note's.
+    pub fn yield_key(&mut self, channel: u8, key: u8, way: &mut Way<'_, impl Sink>) {
+        if self.down.is_some_and(|down| (down.channel, down.key) == (channel, key)) {
+            self.release(way);
+        }
+    }
+
     /// The keyswitch comes up.
     pub fn release(&mut self, way: &mut Way<'_, impl Sink>) {
         if let Some(down) = self.down.take() {

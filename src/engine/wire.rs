@@ -6,18 +6,19 @@ use super::event::{BEND_CENTRE, CHANNEL_COUNT, Layer, Message, Origin, Sink};
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Wire {
     sounding: [u128; CHANNEL_COUNT],
-    sounding_count: u32,
+    /// Bit n is set while a layer's bend is off the centre on channel n.
+    bent_channels: u16,
     dropped_messages: u64,
 }
 
 impl Wire {
     /// Nothing has gone out.
     pub const SILENT: Wire =
-        Wire { sounding: [0; CHANNEL_COUNT], sounding_count: 0, dropped_messages: 0 };
+        Wire { sounding: [0; CHANNEL_COUNT], bent_channels: 0, dropped_messages: 0 };
 
     /// Something sounds at the receiver.
     pub fn is_sounding(&self) -> bool {
-        self.sounding_count > 0
+        self.sounding.iter().any(|keys| *keys != 0)
     }
 
     /// Forgets what was lost, not what sounds.
@@ -44,6 +45,10 @@ pub struct Way<'a, S: Sink> {
 impl<S: Sink> Way<'_, S> {
     /// Sends anything but a note.
     pub fn send(&mut self, message: Message, origin: Origin) {
+        if let (Message::PitchBend { channel, value }, Origin::Layer(_)) = (message, origin) {
+            self.wire.bent_channels &= !(1 << channel);
+            self.wire.bent_channels |= u16::from(value != BEND_CENTRE) << channel;
+        }
         if !self.sink.send(self.frame, message, origin) {
             self.wire.dropped_messages += 1;
         }
@@ -53,7 +58,6 @@ impl<S: Sink> Way<'_, S> {
     pub fn note_on(&mut self, channel: u8, key: u8, velocity: u8, origin: Origin) {
         self.note_off(channel, key, 64, origin);
         self.wire.sounding[usize::from(channel)] |= 1 << key;
-        self.wire.sounding_count += 1;
         self.send(Message::NoteOn { channel, key, velocity }, origin);
     }
 
@@ -62,28 +66,22 @@ impl<S: Sink> Way<'_, S> {
         let keys = &mut self.wire.sounding[usize::from(channel)];
         if *keys >> key & 1 == 1 {
             *keys &= !(1 << key);
-            self.wire.sounding_count -= 1;
             self.send(Message::NoteOff { channel, key, velocity }, origin);
         }
     }
 
-    /// The off of everything that still sounds, and the bend centred if anything did.
-    pub fn close_all(&mut self, home_channel: u8) {
-        if !self.wire.is_sounding() {
-            return;
-        }
+    /// The off of everything that still sounds, and every bend of ours centred.
+    pub fn close_all(&mut self) {
         for channel in 0..CHANNEL_COUNT as u8 {
             let mut keys = self.wire.sounding[usize::from(channel)];
-            let is_used = keys != 0;
             while keys != 0 {
                 self.note_off(channel, keys.trailing_zeros() as u8, 64, Origin::Owed);
                 keys &= keys - 1;
             }
-            if is_used && channel != home_channel {
+            if self.wire.bent_channels >> channel & 1 == 1 {
                 self.centre(channel);
             }
         }
-        self.centre(home_channel);
     }
 
     /// Sends a controller.

@@ -1,6 +1,6 @@
 //! Takes that nobody would write down: notes, a restless hand, pedals, panics, all from one seed.
 
-use polso::engine::event::{Input, Message};
+use polso::engine::event::{Input, Message, Parameter};
 use polso::engine::patch::Source;
 
 use crate::rehearsal::Score;
@@ -189,7 +189,7 @@ fn rarities(die: &mut Die, manner: &Manner, events: &mut Events) {
     while now_s < manner.length_s {
         now_s += die.between(0.0, 0.5);
         let value = die.below(128) as u8;
-        let input = match die.below(if manner.is_wild { 13 } else { 8 }) {
+        let input = match die.below(if manner.is_wild { 15 } else { 8 }) {
             0 => controller(64, value),
             1 => controller(64, 0),
             2 => Input::Midi(Message::PitchBend { channel: 0, value: u16::from(value) << 7 }),
@@ -206,6 +206,12 @@ fn rarities(die: &mut Die, manner: &Manner, events: &mut Events) {
             9 => controller(die.pick(&[120, 123]), 0),
             10 => Input::Panic,
             11 => Input::Resync,
+            12 | 13 => {
+                let knob = die.pick(&Parameter::ALL);
+                let (low, neutral, high) = knob.range();
+                let between = die.between(low, high);
+                Input::Parameter(knob, die.pick(&[low, neutral, high, between, between]))
+            }
             _ => Input::Midi(Message::ChannelPressure { channel: 0, value }),
         };
         events.push((now_s, input));

@@ -10,4 +10,6 @@ mod blocks;
 mod rates;
 
 mod gesture;
+mod notes;
+mod owed;
 mod rest;
