@@ -7,6 +7,7 @@ mod trace;
 mod peel;
 
 mod audit;
+mod plot;
 
 mod list;
 mod show;
@@ -70,6 +71,7 @@ enum Verb {
     Trace(trace::Options),
     Peel(peel::Options),
     Audit(audit::Options),
+    Plot(plot::Options),
     List(list::Options),
     Show(show::Options),
     Vet(vet::Options),
@@ -84,6 +86,7 @@ pub fn run() -> ExitCode {
         Verb::Trace(options) => trace::run(&options),
         Verb::Peel(options) => peel::run(&options),
         Verb::Audit(options) => audit::run(&options),
+        Verb::Plot(options) => plot::run(&options),
         Verb::List(options) => list::run(&options),
         Verb::Show(options) => show::run(&options),
         Verb::Vet(options) => vet::run(&options),

@@ -29,6 +29,8 @@ pub mod part;
 
 pub mod audit;
 
+pub mod plot;
+
 pub mod error;
 pub mod save;
 

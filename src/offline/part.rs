@@ -16,11 +16,9 @@ use crate::engine::{Mode, View};
 pub const CHORD_S: f64 = 0.025;
 /// Times are compared to a tenth of a millisecond, as the engine compares them.
 const GRAIN_S: f64 = 0.000_1;
-/// Levels are kept for every millisecond.
-pub const CELL_S: f64 = 0.001;
 /// A key that owns the line again began this many notes ago at most.
 const RECENT_NOTES: usize = 64;
-const CELL_FRAMES: u32 = RATE_HZ / 1000;
+const FRAMES_PER_MS: u32 = RATE_HZ / 1000;
 
 /// The note that owned the line before another.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -58,17 +56,19 @@ pub struct Note {
 }
 
 /// A line as performed.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Part {
     /// Its notes in order of time.
     pub notes: Vec<Note>,
-    /// The level 0..=1 of each millisecond since the start of the file.
+    /// The level 0..=1 of each cell of time since the start of the file.
     pub levels: Vec<f32>,
+    /// How long a cell is, seconds.
+    pub cell_s: f64,
 }
 
 impl Part {
-    /// Plays a line and writes it down. `also` sees every look: each millisecond
-    /// while anything changes, and each note.
+    /// Plays a line and writes it down, with a cell of `cell_ms` (1 and up). `also` sees every
+    /// look: once a cell while anything changes, and each note.
     ///
     /// # Errors
     /// As [`perform::perform`].
@@ -77,25 +77,31 @@ impl Part {
         clock: &Clock,
         patch: &Patch,
         line: &Line,
+        cell_ms: u32,
         mut also: impl FnMut(&Look),
     ) -> Result<Part, Error> {
-        let mut scribe = Scribe::new(patch);
+        let cell_frames = FRAMES_PER_MS * cell_ms.max(1);
+        let mut scribe = Scribe::new(patch, cell_frames);
         let played = perform::perform(
             file,
             clock,
             patch,
             line,
             None,
-            Raster::Changes(CELL_FRAMES),
+            Raster::Changes(cell_frames),
             |look| {
                 scribe.look(&look);
                 also(&look);
             },
         )?;
-        Ok(Part { notes: scribe.notes(&played, clock), levels: scribe.levels })
+        Ok(Part {
+            notes: scribe.notes(&played, clock),
+            levels: scribe.levels,
+            cell_s: f64::from(cell_frames) / f64::from(RATE_HZ),
+        })
     }
 
-    /// The level of a cell of one millisecond; the last stands on.
+    /// The level of a cell; the last stands on.
     pub fn level(&self, cell: usize) -> f64 {
         let level = self.levels.get(cell).or(self.levels.last());
         level.map_or(0.0, |level| f64::from(*level))
@@ -115,14 +121,15 @@ struct Begun {
 /// Follows a performance and remembers what a part needs.
 struct Scribe<'a> {
     patch: &'a Patch,
+    cell_frames: u32,
     begun: Vec<Begun>,
     levels: Vec<f32>,
     asked: Option<(u8, f64)>,
 }
 
 impl Scribe<'_> {
-    fn new(patch: &Patch) -> Scribe<'_> {
-        Scribe { patch, begun: Vec::new(), levels: Vec::new(), asked: None }
+    fn new(patch: &Patch, cell_frames: u32) -> Scribe<'_> {
+        Scribe { patch, cell_frames, begun: Vec::new(), levels: Vec::new(), asked: None }
     }
 
     fn look(&mut self, look: &Look) {
@@ -141,7 +148,7 @@ impl Scribe<'_> {
             return;
         }
         // While nothing changed there were no looks.
-        let cell = ((look.frame - 1) / u64::from(CELL_FRAMES)) as usize;
+        let cell = ((look.frame - 1) / u64::from(self.cell_frames)) as usize;
         let standing = self.levels.last().copied().unwrap_or(view.dynamics as f32);
         self.levels.resize(cell.max(self.levels.len()), standing);
         self.levels.push(view.dynamics as f32);

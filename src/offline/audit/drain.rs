@@ -1,6 +1,6 @@
 //! How a bow or a breath is spent while the line sounds, and where it begins anew.
 
-use crate::offline::part::{CELL_S, Part};
+use crate::offline::part::Part;
 use crate::profile::instrument::Budget;
 
 /// What a snatched breath gives back (DESIGN 9).
@@ -87,10 +87,11 @@ fn spend(
     end_s: f64,
     piece: &mut impl FnMut(f64, f64, f64),
 ) {
+    let cell_s = part.cell_s;
     let mut from_s = start_s;
     while from_s < end_s {
-        let cell = ((from_s + NEAR * CELL_S) / CELL_S) as usize;
-        let to_s = ((cell + 1) as f64 * CELL_S).min(end_s);
+        let cell = ((from_s + NEAR * cell_s) / cell_s) as usize;
+        let to_s = ((cell + 1) as f64 * cell_s).min(end_s);
         let before = stretch.spent;
         stretch.spent += (to_s - from_s) / lasts_s(budget, part.level(cell));
         if stretch.empty.is_none() && stretch.spent > 1.0 + NEAR {

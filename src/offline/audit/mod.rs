@@ -15,7 +15,7 @@ mod stroke;
 mod double_stop;
 mod leap;
 mod open_note;
-mod slide;
+pub mod slide;
 
 mod written;
 
@@ -29,6 +29,9 @@ use super::shape::{self, Take};
 use super::{Error, Settings};
 use crate::profile::Instrument;
 use finding::Found;
+
+/// How finely the loudness is followed.
+const CELL_MS: u32 = 1;
 
 /// Every finding of a take, and what the user should know, one sentence each.
 #[derive(Clone, Debug, PartialEq)]
@@ -52,7 +55,7 @@ pub fn audit_bytes(
     let meter = Meter::of(&file);
     let mut findings = Vec::new();
     for line in &lines {
-        let part = Part::play(&file, &clock, &settings.patch, line, |_| {})?;
+        let part = Part::play(&file, &clock, &settings.patch, line, CELL_MS, |_| {})?;
         let track = (lines.len() > 1).then_some(line.track + 1);
         let place = Placing { clock: &clock, meter: meter.as_ref(), factor, region, track };
         findings.extend(

@@ -37,9 +37,14 @@ pub(super) fn look(part: &Part, instrument: &Instrument) -> Vec<Found> {
 }
 
 /// The gesture asked for a slide, whether it was performed or a slow join in its place.
-pub fn asks_slide(note: &Note) -> bool {
+fn asks_slide(note: &Note) -> bool {
+    note.mode == Mode::Slide || is_refusal(note.reason)
+}
+
+/// A slide was asked for and a slow join performed in its place.
+pub fn is_refusal(reason: Reason) -> bool {
     let refusals = [Reason::TooWide, Reason::NoCommonString, Reason::OpenEnd, Reason::HandTooFast];
-    note.mode == Mode::Slide || refusals.contains(&note.reason)
+    refusals.contains(&reason)
 }
 
 fn problem(note: &Note, instrument: &Instrument) -> Option<(Severity, String)> {

@@ -1,0 +1,216 @@
+//! Everything that a picture shows of one performed line, already in columns.
+
+use super::column::Strand;
+use crate::engine::Phrase;
+use crate::engine::patch::Patch;
+use crate::offline::Error;
+use crate::offline::audit::drain::{Stretch, drain};
+use crate::offline::line::Line;
+use crate::offline::midi::{Clock, File};
+use crate::offline::part::Part;
+use crate::offline::perform::{Look, RATE_HZ};
+use crate::profile::Instrument;
+
+/// Up to this length the line is followed every millisecond.
+const FINE_S_MAX: f64 = 1200.0;
+/// And beyond it every ten.
+const COARSE_MS: u32 = 10;
+
+/// The part of time that the picture shows, and in how many columns.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Window {
+    /// Seconds since the start of the file.
+    pub start_s: f64,
+    /// Where it ends.
+    pub end_s: f64,
+    /// How many columns.
+    pub column_count: usize,
+}
+
+/// One line, performed and looked at.
+#[derive(Debug)]
+pub struct Record {
+    /// Its notes.
+    pub part: Part,
+    /// The controller as it was moved, share of its range.
+    pub raw: Strand,
+    /// The gesture.
+    pub gesture: Strand,
+    /// The level.
+    pub dynamics: Strand,
+    /// The second level.
+    pub expression: Strand,
+    /// Vibrato width, cents peak to peak.
+    pub width_cents: Strand,
+    /// Vibrato rate, Hz.
+    pub rate_hz: Strand,
+    /// The performed pitch in keys: semitones and their hundredths. Notes take turns, so that
+    /// no line leads from one to the next.
+    pub pitches: [Strand; 2],
+    /// The weight of each style.
+    pub weights: Vec<Strand>,
+    /// What is left of the bow or breath, share.
+    pub left: Strand,
+    /// The ambience lift.
+    pub send: Strand,
+    /// From when to when a last note is drawn out.
+    pub tails: Vec<(f64, f64)>,
+    /// Strokes or breaths.
+    pub stretches: Vec<Stretch>,
+}
+
+impl Record {
+    /// Performs `line` and keeps what falls into the window.
+    ///
+    /// # Errors
+    /// As [`Part::play`].
+    pub fn of(
+        file: &File,
+        clock: &Clock,
+        patch: &Patch,
+        line: &Line,
+        instrument: &Instrument,
+        window: Window,
+    ) -> Result<Record, Error> {
+        let mut eye = Eye::new(patch.vibrato.style_count, window);
+        let whole_s = clock.seconds_at(file.tracks[line.track].end_tick);
+        let cell_ms = if whole_s <= FINE_S_MAX { 1 } else { COARSE_MS };
+        let part = Part::play(file, clock, patch, line, cell_ms, |look| eye.look(look))?;
+        eye.close();
+        let mut left = Strand::new(window.start_s, window.end_s, window.column_count);
+        let mut last_s = f64::NEG_INFINITY;
+        let stretches = drain(&part, &instrument.budget, |from_s, to_s, spent| {
+            if from_s > last_s + part.cell_s {
+                left.lift(last_s);
+            }
+            left.push(to_s, 1.0 - spent);
+            last_s = to_s;
+        });
+        left.lift(last_s);
+        let Eye {
+            raw,
+            gesture,
+            dynamics,
+            expression,
+            width_cents,
+            rate_hz,
+            pitches,
+            weights,
+            send,
+            tails,
+            ..
+        } = eye;
+        Ok(Record {
+            part,
+            raw,
+            gesture,
+            dynamics,
+            expression,
+            width_cents,
+            rate_hz,
+            pitches,
+            weights,
+            left,
+            send,
+            tails,
+            stretches,
+        })
+    }
+}
+
+/// Looks on while the line is played.
+struct Eye {
+    raw: Strand,
+    gesture: Strand,
+    dynamics: Strand,
+    expression: Strand,
+    width_cents: Strand,
+    rate_hz: Strand,
+    pitches: [Strand; 2],
+    turn: usize,
+    weights: Vec<Strand>,
+    send: Strand,
+    tails: Vec<(f64, f64)>,
+    tail_since_s: Option<f64>,
+    key: Option<u8>,
+    now_s: f64,
+    window: Window,
+}
+
+impl Eye {
+    fn new(style_count: usize, window: Window) -> Eye {
+        let strand = || Strand::new(window.start_s, window.end_s, window.column_count);
+        Eye {
+            raw: strand(),
+            gesture: strand(),
+            dynamics: strand(),
+            expression: strand(),
+            width_cents: strand(),
+            rate_hz: strand(),
+            pitches: [strand(), strand()],
+            turn: 0,
+            weights: (0..style_count).map(|_| strand()).collect(),
+            send: strand(),
+            tails: Vec::new(),
+            tail_since_s: None,
+            key: None,
+            now_s: 0.0,
+            window,
+        }
+    }
+
+    fn look(&mut self, look: &Look) {
+        let view = look.view;
+        let now_s = (look.frame - 1) as f64 / f64::from(RATE_HZ);
+        self.now_s = now_s;
+        match (self.tail_since_s, view.phrase == Phrase::Tail) {
+            (None, true) => self.tail_since_s = Some(now_s),
+            (Some(since_s), false) => {
+                self.tails.push((since_s, now_s));
+                self.tail_since_s = None;
+            }
+            _ => {}
+        }
+        if now_s > self.window.end_s {
+            return;
+        }
+        if let Some(raw) = view.raw {
+            self.raw.push(now_s, raw);
+        }
+        self.gesture.push(now_s, view.gesture);
+        self.dynamics.push(now_s, view.dynamics);
+        self.expression.push(now_s, view.expression);
+        self.send.push(now_s, view.send);
+        for (strand, weight) in self.weights.iter_mut().zip(view.weights) {
+            strand.push(now_s, weight);
+        }
+        if self.key != view.key {
+            self.pitches[self.turn].lift(now_s);
+            self.turn = 1 - self.turn;
+            self.key = view.key;
+        }
+        match view.key {
+            Some(key) => {
+                self.pitches[self.turn].push(now_s, f64::from(key) + view.pitch_cents / 100.0);
+                self.width_cents.push(now_s, view.width_cents);
+                self.rate_hz.push(now_s, view.rate_hz);
+            }
+            None => {
+                self.width_cents.lift(now_s);
+                self.rate_hz.lift(now_s);
+            }
+        }
+    }
+
+    fn close(&mut self) {
+        self.tails.extend(self.tail_since_s.map(|since_s| (since_s, self.now_s)));
+        let strands = [
+            &mut self.raw,
+            &mut self.gesture,
+            &mut self.dynamics,
+            &mut self.expression,
+            &mut self.send,
+        ];
+        strands.into_iter().chain(&mut self.weights).for_each(Strand::close);
+    }
+}

@@ -1,0 +1,92 @@
+//! Pictures of takes, read again as XML.
+
+use polso::engine::patch::Source;
+use polso::offline::plot::{LIGHT, Look, Other, plot_bytes};
+use polso::offline::{Provenance, Settings};
+use polso::profile::{self, Instrument};
+
+/// The take of the examples.
+pub const FERRY: &[u8] = include_bytes!("../../examples/last-ferry.mid");
+
+/// A note: key, on and off in milliseconds.
+pub type Struck = (u8, u64, u64);
+
+/// A take of format 0 on channel 1 with ticks of a millisecond; the wheel is pairs of
+/// milliseconds and values.
+pub fn take(notes: &[Struck], wheel: &[(u64, u8)]) -> Vec<u8> {
+    let mut events: Vec<(u64, u8, [u8; 3])> = Vec::new();
+    for &(key, on, off) in notes {
+        events.push((on, 2, [0x90, key, 64]));
+        events.push((off, 0, [0x80, key, 64]));
+    }
+    events.extend(wheel.iter().map(|&(at, value)| (at, 1, [0xB0, 1, value])));
+    events.sort_by_key(|(at, rank, _)| (*at, *rank));
+    let mut track = Vec::new();
+    let mut now = 0;
+    for (at, _, bytes) in events {
+        polso::offline::midi::quantity::write(at - now, &mut track);
+        track.extend(bytes);
+        now = at;
+    }
+    track.extend([0, 0xFF, 0x2F, 0]);
+    let mut file = b"MThd\0\0\0\x06\0\0\0\x01\x01\xF4MTrk".to_vec();
+    file.extend((track.len() as u32).to_be_bytes());
+    file.extend(track);
+    file
+}
+
+/// A shipped instrument.
+pub fn instrument(name: &str) -> Instrument {
+    profile::load::<Instrument>(name).expect("a shipped instrument").profile
+}
+
+/// What is drawn, and how.
+pub struct Wish<'a> {
+    pub take: &'a [u8],
+    pub other: Option<&'a [u8]>,
+    pub instrument: Instrument,
+    pub bars: Option<&'a str>,
+    pub width: u32,
+}
+
+/// A picture of a take as wide as a page.
+pub fn wish<'a>(take: &'a [u8], name: &str) -> Wish<'a> {
+    Wish { take, other: None, instrument: instrument(name), bars: None, width: 1600 }
+}
+
+/// The picture as SVG.
+pub fn draw(wish: &Wish) -> String {
+    let target = profile::load("generic").expect("a shipped target").profile;
+    let hand = profile::hand_for(Source::Controller(1)).expect("a hand").profile;
+    let styles = wish.instrument.vibrato.styles.iter().map(|style| style.name.clone());
+    let settings = Settings {
+        patch: profile::patch(&wish.instrument, &target, &hand, 1, 1.0).expect("a patch"),
+        styles: styles.collect(),
+        provenance: Provenance::default(),
+        imperfection: 1.0,
+        tracks: Vec::new(),
+        bars: wish.bars.map(|bars| bars.parse().expect("bars")),
+        is_forced: false,
+    };
+    let look = Look { width: wish.width, theme: LIGHT, title: "take".to_owned() };
+    let other = wish.other.map(|bytes| Other { bytes, name: "other" });
+    plot_bytes(wish.take, other, &settings, &wish.instrument, &look).expect("a picture").svg
+}
+
+/// The group of this id.
+pub fn group<'a>(tree: &'a roxmltree::Document, id: &str) -> roxmltree::Node<'a, 'a> {
+    let found = tree.descendants().find(|node| node.attribute("id") == Some(id));
+    found.unwrap_or_else(|| panic!("the picture has a group {id}"))
+}
+
+/// The words of a group, in order.
+pub fn words(node: roxmltree::Node) -> Vec<String> {
+    let texts = node.descendants().filter(|node| node.has_tag_name("text"));
+    texts.filter_map(|node| node.text()).map(str::to_owned).collect()
+}
+
+/// An attribute as a number.
+pub fn number(node: roxmltree::Node, name: &str) -> f64 {
+    let text = node.attribute(name).unwrap_or_else(|| panic!("{name} is given"));
+    text.parse().unwrap_or_else(|_| panic!("{name} is a number"))
+}
