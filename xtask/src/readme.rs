@@ -2,8 +2,9 @@
 
 use std::fs;
 use std::path::Path;
+use std::process::Command;
 
-use crate::steps::{cargo_command, read};
+use crate::steps::cargo_command;
 
 /// How the README calls the program.
 const CALLS: [&str; 2] = ["cargo run --release -- ", "polso "];
@@ -62,7 +63,7 @@ fn renewed(root: &Path, text: &str) -> Result<String, String> {
                 let mut command = cargo_command();
                 command.args(["run", "--quiet", "--release", "--locked", "--manifest-path"]);
                 command.arg(&manifest).arg("--").args(&words).current_dir(&folder);
-                let printed = read(&mut command)?;
+                let printed = printed(&mut command)?;
                 let printed: Vec<String> = printed.lines().map(String::from).collect();
                 lines.push(said);
                 lines.extend(if agrees(&output, &printed) { output } else { printed });
@@ -75,6 +76,15 @@ fn renewed(root: &Path, text: &str) -> Result<String, String> {
         return Err("the README shows no command".to_string());
     }
     Ok(lines.join("\n") + "\n")
+}
+
+/// What the program prints when all is fine, or when it has found something (1).
+fn printed(command: &mut Command) -> Result<String, String> {
+    let output = command.output().map_err(|error| format!("cargo cannot run: {error}"))?;
+    match output.status.code() {
+        Some(0 | 1) => Ok(String::from_utf8_lossy(&output.stdout).into_owned()),
+        _ => Err(String::from_utf8_lossy(&output.stderr).into_owned()),
+    }
 }
 
 /// Copies the recorded takes.
