@@ -4,6 +4,7 @@
 mod shape;
 mod trace;
 
+mod contrast;
 mod peel;
 
 mod audit;
@@ -70,6 +71,7 @@ enum Verb {
     Shape(shape::Options),
     Trace(trace::Options),
     Peel(peel::Options),
+    Contrast(contrast::Options),
     Audit(audit::Options),
     Plot(plot::Options),
     List(list::Options),
@@ -85,6 +87,7 @@ pub fn run() -> ExitCode {
         Verb::Shape(options) => shape::run(&options),
         Verb::Trace(options) => trace::run(&options),
         Verb::Peel(options) => peel::run(&options),
+        Verb::Contrast(options) => contrast::run(&options),
         Verb::Audit(options) => audit::run(&options),
         Verb::Plot(options) => plot::run(&options),
         Verb::List(options) => list::run(&options),

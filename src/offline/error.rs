@@ -86,6 +86,14 @@ pub enum Error {
     /// The file was shaped before and bars of it are to be shaped again.
     #[error("the file is shaped already; peel it before shaping some of its bars")]
     ShapedBars,
+    /// Two files that cannot be laid side by side.
+    #[error("the first file counts {first}, the second {second}; allowed is the same in both")]
+    Clocks {
+        /// What the first counts.
+        first: String,
+        /// What the second counts.
+        second: String,
+    },
     /// There is nothing to peel.
     #[error("the file carries no sign of having been shaped, so there is nothing to peel")]
     NotShaped,

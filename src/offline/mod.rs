@@ -24,6 +24,8 @@ pub mod trace;
 
 pub mod peel;
 
+pub mod contrast;
+
 mod owner;
 pub mod part;
 

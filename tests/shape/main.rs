@@ -4,6 +4,8 @@ mod room;
 
 mod takes;
 
+mod contrast;
+
 mod bars;
 
 mod program;

@@ -202,3 +202,29 @@ fn json_is_one_object_with_stable_keys() {
     assert_eq!(traced["rows"][0]["phrase"], "sounding");
     check("trace in.mid -i erhu -o t.csv --json", &["output", "row_count", "notices"]);
 }
+
+#[test]
+fn contrast_ends_with_0_for_the_same_and_1_for_something_else() {
+    let room = room();
+    let check = |line: &str, code: i32, end: &str| {
+        let output = polso(room.path(), line);
+        let said = format!("{}{}", text(&output.stdout), text(&output.stderr));
+        assert_eq!(output.status.code(), Some(code), "{line}: {said}");
+        assert!(said.ends_with(end), "{line}: {said}");
+    };
+    check("shape in.mid -o one.mid -i erhu", 0, "\n");
+    check("shape in.mid -o other.mid -i violin", 0, "\n");
+    check("contrast one.mid one.mid", 0, "\n");
+    check("contrast one.mid other.mid --json", 1, "}\n");
+    check("contrast one.mid other.mid --within 16383steps --within 16383ms", 0, "\n");
+    check("contrast one.mid --fresh -i erhu", 0, "\n");
+    check("contrast one.mid in.mid --fresh -i erhu", 0, "\n");
+    check("contrast one.mid --fresh -i violin", 1, "\n");
+    let alone = "there is one file only; give a second one, or --fresh and -i NAME\n";
+    check("contrast one.mid", 2, alone);
+    check("contrast one.mid --fresh", 2, "--fresh needs an instrument: -i NAME\n");
+    check("contrast one.mid in.mid -i erhu", 2, "an instrument is given without --fresh\n");
+    let steps = room.path().join("steps.mid");
+    fs::write(steps, take(Division::Frame { frames_per_s: 25, ticks: 40 }, &["0 903C50"])).unwrap();
+    check("contrast one.mid steps.mid", 2, "allowed is the same in both\n");
+}

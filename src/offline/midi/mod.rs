@@ -33,6 +33,18 @@ pub enum Division {
     },
 }
 
+impl std::fmt::Display for Division {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Division::Quarter(_) => write!(f, "quarter notes"),
+            Division::Frame { frames_per_s: 29, .. } => write!(f, "29.97 film frames a second"),
+            Division::Frame { frames_per_s, .. } => {
+                write!(f, "{frames_per_s} film frames a second")
+            }
+        }
+    }
+}
+
 impl Division {
     /// The smallest factor that makes ticks fine enough for a performance: 960 of a quarter
     /// note, or of half a second where there is no tempo (as far as the format allows).

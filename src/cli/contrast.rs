@@ -1,0 +1,77 @@
+//! Says what differs between two files, or between a file and a fresh shape of its take.
+
+use std::path::{Path, PathBuf};
+
+use super::performer::Performer;
+use super::{Answer, Exit, about};
+use polso::offline::contrast::{Within, as_json, as_text, contrast};
+use polso::offline::midi::{File, read::read};
+use polso::offline::shape_bytes;
+
+/// Say what differs between two files, by bar and output
+#[derive(clap::Args)]
+#[command(mut_arg("instrument", |instrument| instrument.required(false)))]
+#[command(after_help = "Exit code 0 if the files are the same, 1 if they differ. \
+    Cents of the bend are those of a range of 2 semitones.")]
+pub struct Options {
+    /// The first file; - is standard input
+    first: PathBuf,
+    /// The second file, or with --fresh a take [default with --fresh: the take inside the first]
+    second: Option<PathBuf>,
+    /// Compare with a fresh shape of the take, for the instrument that -i names
+    #[arg(long)]
+    fresh: bool,
+    /// How far two values may lie apart: 2steps, 5cents, 1.5ms; may be repeated
+    #[arg(long, value_name = "SIZE")]
+    within: Vec<String>,
+    #[command(flatten)]
+    performer: Option<Performer>,
+    /// Print one JSON object
+    #[arg(long)]
+    json: bool,
+}
+
+pub fn run(options: &Options) -> Answer {
+    compare(options).unwrap_or_else(|answer| answer)
+}
+
+fn compare(options: &Options) -> Result<Answer, Answer> {
+    let mut within = Within::default();
+    for text in &options.within {
+        let one: Within = text.parse().map_err(|sentence: String| Answer::bad_input(sentence))?;
+        within = within.and(one);
+    }
+    let first_bytes = super::take(&options.first)?;
+    let first = parsed(&options.first, &first_bytes)?;
+    let second = match (&options.performer, options.fresh, &options.second) {
+        (Some(performer), true, take) => {
+            let settings = performer.settings(true).map_err(Answer::bad_input)?;
+            let path = take.as_ref().unwrap_or(&options.first);
+            let bytes = match take {
+                Some(path) => super::take(path)?,
+                None => first_bytes,
+            };
+            let shaped = shape_bytes(&bytes, &settings).map_err(|error| about(path, error))?;
+            parsed(path, &shaped.bytes)?
+        }
+        (None, true, _) => {
+            return Err(Answer::bad_input("--fresh needs an instrument: -i NAME"));
+        }
+        (Some(_), false, _) => {
+            return Err(Answer::bad_input("an instrument is given without --fresh"));
+        }
+        (None, false, Some(path)) => parsed(path, &super::take(path)?)?,
+        (None, false, None) => {
+            let sentence = "there is one file only; give a second one, or --fresh and -i NAME";
+            return Err(Answer::bad_input(sentence));
+        }
+    };
+    let found = contrast(&first, &second, &within).map_err(Answer::bad_input)?;
+    let exit = if found.differences.is_empty() { Exit::Fine } else { Exit::Findings };
+    let out = if options.json { as_json(&found) } else { as_text(&found) };
+    Ok(Answer { exit, out, err: String::new() })
+}
+
+fn parsed(path: &Path, bytes: &[u8]) -> Result<File, Answer> {
+    read(bytes).map_err(|error| about(path, error))
+}

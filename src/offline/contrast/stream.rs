@@ -1,0 +1,158 @@
+//! A file sorted into streams: all that goes to one address of one channel, in order of time.
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+use super::is_ours;
+use super::place::{Place, Score};
+use crate::engine::event::{FINE_MAX, Message};
+use crate::offline::midi::clock::TEMPO;
+use crate::offline::midi::event::meta_bytes;
+use crate::offline::midi::{Bytes, File};
+
+/// The bend range of a receiver that was told none, semitones (General MIDI).
+pub const BEND_RANGE_SEMITONES: f64 = 2.0;
+
+/// The meta event that ends a track (SMF 1.0).
+const END_OF_TRACK: u8 = 0x2F;
+
+/// What a stream is made of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Kind {
+    /// Note-ons and note-offs.
+    Notes,
+    /// Values of a controller.
+    Controller(u8),
+    /// The bend wheel.
+    Bend,
+    /// Pressure on the channel.
+    ChannelPressure,
+    /// Pressure on one key.
+    PolyPressure(u8),
+    /// Program changes.
+    Program,
+    /// Tempos.
+    Tempo,
+    /// Meta events of another kind.
+    Meta(u8),
+    /// System exclusive messages and raw bytes.
+    System,
+}
+
+impl fmt::Display for Kind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Kind::Notes => write!(f, "notes"),
+            Kind::Controller(number) => write!(f, "cc {number}"),
+            Kind::Bend => write!(f, "pitch bend"),
+            Kind::ChannelPressure => write!(f, "channel pressure"),
+            Kind::PolyPressure(key) => write!(f, "poly pressure {key}"),
+            Kind::Program => write!(f, "program"),
+            Kind::Tempo => write!(f, "tempo"),
+            // The kinds of SMF 1.0.
+            Kind::Meta(0x01..=0x07) => write!(f, "text"),
+            Kind::Meta(END_OF_TRACK) => write!(f, "track end"),
+            Kind::Meta(0x58) => write!(f, "time signature"),
+            Kind::Meta(0x59) => write!(f, "key signature"),
+            Kind::Meta(kind) => write!(f, "meta event {kind}"),
+            Kind::System => write!(f, "system exclusive"),
+        }
+    }
+}
+
+/// Whose stream it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Key {
+    /// The track, from 0; `None` where tracks cannot be paired.
+    pub track: Option<usize>,
+    /// 0..=15; `None` for what belongs to no channel.
+    pub channel: Option<u8>,
+    /// What.
+    pub kind: Kind,
+}
+
+/// One event of a stream.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Item {
+    /// Where.
+    pub place: Place,
+    /// All of it.
+    pub bytes: Bytes,
+    /// Its value in the stream's unit; 0 where only the bytes count.
+    pub value: f64,
+}
+
+/// Both files' events of one stream.
+pub type Pair = [Vec<Item>; 2];
+
+/// All streams of both files.
+#[derive(Default)]
+pub struct Streams {
+    /// By track, channel and kind.
+    pub all: BTreeMap<Key, Pair>,
+}
+
+impl Streams {
+    /// Sorts the events of file `side` (0 or 1), and says how many there are.
+    pub fn gather(&mut self, file: &File, side: usize, score: &Score, is_paired: bool) -> usize {
+        let mut count = 0;
+        for (number, track) in file.tracks.iter().enumerate() {
+            for event in track.events.iter().filter(|event| !is_ours(event)) {
+                let (channel, kind, value) = sorted(event.message(), &event.bytes);
+                let key = Key { track: is_paired.then_some(number), channel, kind };
+                let place = score.place(event.tick, side);
+                let item = Item { place, bytes: event.bytes.clone(), value };
+                self.all.entry(key).or_default()[side].push(item);
+                count += 1;
+            }
+            let key = Key {
+                track: is_paired.then_some(number),
+                channel: None,
+                kind: Kind::Meta(END_OF_TRACK),
+            };
+            let place = score.place(track.end_tick, side);
+            let item = Item { place, bytes: meta_bytes(END_OF_TRACK, &[]), value: 0.0 };
+            self.all.entry(key).or_default()[side].push(item);
+        }
+        if !is_paired {
+            for pair in self.all.values_mut() {
+                pair[side].sort_by_key(|item| item.place); // stable: tracks in their order
+            }
+        }
+        count
+    }
+}
+
+fn sorted(message: Option<Message>, bytes: &[u8]) -> (Option<u8>, Kind, f64) {
+    let Some(message) = message else { return (None, unchannelled(bytes), tempo(bytes)) };
+    let (kind, value) = match message {
+        Message::NoteOn { .. } | Message::NoteOff { .. } => (Kind::Notes, 0.0),
+        Message::Controller { number, value, .. } => (Kind::Controller(number), value.into()),
+        Message::PitchBend { value, .. } => {
+            let cents = 200.0 * BEND_RANGE_SEMITONES / f64::from(FINE_MAX + 1);
+            (Kind::Bend, f64::from(value) * cents)
+        }
+        Message::ChannelPressure { value, .. } => (Kind::ChannelPressure, value.into()),
+        Message::PolyPressure { key, value, .. } => (Kind::PolyPressure(key), value.into()),
+        Message::Program { .. } => (Kind::Program, 0.0),
+    };
+    (Some(message.channel()), kind, value)
+}
+
+fn unchannelled(bytes: &[u8]) -> Kind {
+    match bytes {
+        [0xFF, TEMPO, ..] => Kind::Tempo,
+        [0xFF, kind, ..] => Kind::Meta(*kind),
+        _ => Kind::System,
+    }
+}
+
+/// Milliseconds of a quarter note; 0 for anything but a tempo.
+fn tempo(bytes: &[u8]) -> f64 {
+    match bytes {
+        [0xFF, TEMPO, 3, high, middle, low] => {
+            f64::from(u32::from_be_bytes([0, *high, *middle, *low])) / 1000.0
+        }
+        _ => 0.0,
+    }
+}
