@@ -303,7 +303,10 @@ impl Line {
             self.interval_s += INTERVAL_WEIGHT * (interval_s - self.interval_s);
         }
         self.accepted_s = now_s;
-        self.ramp(now_s, to, self.interval_s.clamp(RAMP_S_MIN, RAMP_S_MAX));
+        // The same again is no new way: begun anew each time, it would never quite end.
+        if to != self.to {
+            self.ramp(now_s, to, self.interval_s.clamp(RAMP_S_MIN, RAMP_S_MAX));
+        }
     }
 
     fn ramp(&mut self, now_s: f64, to: f64, length_s: f64) {

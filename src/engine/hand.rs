@@ -6,6 +6,8 @@ use super::patch::{HandPatch, Source};
 
 /// Steps of a seven-bit value above 0.
 const STEPS: f64 = 127.0;
+/// A position below this is rest; it keeps the filters clear of denormals.
+const RAW_MIN: f64 = 1e-9;
 /// A reversal of one step must last this long to be believed.
 const FLUTTER_S: f64 = 0.25;
 /// After this much stillness a single step either way counts as a reversal again.
@@ -131,7 +133,7 @@ impl Hand {
     /// A position of the automated parameter.
     pub fn position(&self, raw: f64) -> Position {
         // NaN is rest.
-        let raw = if raw > 0.0 { raw.min(1.0) } else { 0.0 };
+        let raw = if raw > RAW_MIN { raw.min(1.0) } else { 0.0 };
         let HandPatch { low, high, dead_zone_rest, dead_zone_full, is_inverted, .. } = self.patch;
         let share = ((raw - low) / (high - low)).clamp(0.0, 1.0);
         let share = if is_inverted { 1.0 - share } else { share };

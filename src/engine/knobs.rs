@@ -10,6 +10,9 @@ const WIDTH_SPREAD_MAX: f64 = 0.20;
 const WEIGHT_MIN: f64 = 0.5;
 const WEIGHT_MAX: f64 = 3.0;
 
+/// A value nearer to 0 than this is 0; it keeps what is scaled clear of denormals.
+const VALUE_MIN: f64 = 1e-9;
+
 impl Parameter {
     /// Every knob.
     pub const ALL: [Parameter; 10] = [
@@ -42,7 +45,13 @@ impl Parameter {
     /// A value within the range; NaN is neutral.
     pub fn within(self, value: f64) -> f64 {
         let (low, neutral, high) = self.range();
-        if value.is_nan() { neutral } else { value.clamp(low, high) }
+        if value.is_nan() {
+            neutral
+        } else if value.abs() < VALUE_MIN {
+            0.0_f64.clamp(low, high)
+        } else {
+            value.clamp(low, high)
+        }
     }
 }
 

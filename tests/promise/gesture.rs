@@ -1,7 +1,7 @@
 //! The arm follows the hand closely, evenly and never further than the hand went.
 
 use polso::engine::Engine;
-use polso::engine::patch::{Patch, Response};
+use polso::engine::patch::{Patch, Response, Source};
 
 use crate::improvised::Die;
 use crate::rehearsal::{Score, Tape, patch, watch};
@@ -175,4 +175,21 @@ fn a_movement_never_begins_before_its_event() {
             }
         }
     }
+}
+
+/// A fine pair, a bend wheel and a breath pipe say the same again and again.
+#[test]
+fn a_value_that_is_repeated_is_reached_all_the_same() {
+    let mut bare = bare();
+    bare.hand.source = Source::ControllerPair(1);
+    let mut score = Score::new();
+    for poll in 0..100 {
+        // Polled a little faster than the engine expects at first.
+        let value = if poll < 2 { 127 } else { 0 };
+        let now_s = 0.1 + 0.008 * f64::from(poll);
+        score = score.controller(now_s, 1, value).controller(now_s, 33, value);
+    }
+    let (views, _) = watch(&bare, &score, 1.0);
+    let last = views.iter().rposition(|view| view.gesture > 0.0);
+    assert!(last.is_some_and(|tick| (120..350).contains(&tick)), "the last is {last:?}");
 }

@@ -5,9 +5,6 @@ use polso::engine::patch::Source;
 
 use crate::rehearsal::Score;
 
-/// The grid on which event times are whole frames at 44.1, 48, 88.2, 96 and 192 kHz.
-pub const GRID_PER_S: f64 = 300.0;
-
 /// A die that falls the same way every time (SplitMix64; Steele, Lea and Flood 2014).
 pub struct Die(pub u64);
 

@@ -9,7 +9,10 @@ mod receivers;
 mod blocks;
 mod rates;
 
+mod bounds;
 mod gesture;
 mod notes;
 mod owed;
+mod resets;
 mod rest;
+mod vibrato;

@@ -3,10 +3,12 @@
 use polso::engine::event::{Message, Origin};
 use polso::engine::patch::Patch;
 
-use crate::improvised::{GRID_PER_S, Manner, improvise};
+use crate::improvised::{Manner, improvise};
 use crate::receivers;
 use crate::rehearsal::{Score, Sent, perform};
 
+/// The grid on which event times are whole frames at all of these rates.
+const GRID_PER_S: f64 = 300.0;
 const RATES_HZ: [f64; 5] = [44_100.0, 48_000.0, 88_200.0, 96_000.0, 192_000.0];
 const LENGTH_S: f64 = 6.0;
 

@@ -123,6 +123,12 @@ impl Score {
         self
     }
 
+    /// The same, `times` as slow.
+    pub fn stretched(mut self, times: f64) -> Score {
+        self.events.iter_mut().for_each(|(seconds, _)| *seconds *= times);
+        self
+    }
+
     /// The events in order of frames.
     pub fn timed(&self, rate_hz: f64) -> Vec<(u64, Timed)> {
         let place = |(tag, &(seconds, input)): (usize, &(f64, Input))| {
