@@ -1,10 +1,12 @@
 //! Says what a live player could not play, before the part goes out.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::performer::Performer;
-use super::{Answer, Exit};
+use super::{Answer, Exit, stored};
 use polso::offline::audit::{as_json, as_text, audit_bytes};
+use polso::offline::page::page_bytes;
+use polso::offline::save;
 
 /// Say what a live player could not play, by bar and beat
 #[derive(clap::Args)]
@@ -13,9 +15,12 @@ pub struct Options {
     input: PathBuf,
     #[command(flatten)]
     performer: Performer,
-    /// Peel an input that was shaped before
+    /// Overwrite the page; peel an input that was shaped before
     #[arg(long)]
     force: bool,
+    /// Also draw one page for the player, .svg or .pdf
+    #[arg(long, value_name = "OUT.svg|pdf")]
+    page: Option<PathBuf>,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
@@ -26,14 +31,54 @@ pub fn run(options: &Options) -> Answer {
 }
 
 fn audit(options: &Options) -> Result<Answer, Answer> {
-    let Options { input, performer, force, json } = options;
+    let Options { input, performer, page, force, json } = options;
+    let is_pdf = page.as_deref().map(is_pdf).transpose()?;
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     let instrument = performer.instrument().map_err(Answer::bad_input)?;
+    if let Some(page) = page {
+        save::check_output(input, page, *force).map_err(stored)?;
+    }
     let bytes = super::take(input)?;
     let audit =
         audit_bytes(&bytes, &settings, &instrument).map_err(|error| super::about(input, error))?;
     let exit = if audit.findings.is_empty() { Exit::Fine } else { Exit::Findings };
     let out = if *json { as_json(&audit) } else { as_text(&audit) };
-    let notices = audit.notices.iter().map(|notice| format!("{notice}\n"));
+    let mut notices = audit.notices;
+    if let (Some(page), Some(is_pdf)) = (page, is_pdf) {
+        let title = input.file_stem().unwrap_or_default().to_string_lossy();
+        let drawn = page_bytes(&bytes, &settings, &instrument, &title)
+            .map_err(|error| super::about(input, error))?;
+        let file = match is_pdf {
+            true => printed(&drawn.svg, &mut notices)?,
+            false => drawn.svg.into_bytes(),
+        };
+        save::write(page, &file, *force).map_err(stored)?;
+    }
+    let notices = notices.iter().map(|notice| format!("{notice}\n"));
     Ok(Answer { exit, out, err: notices.collect() })
+}
+
+/// Whether the page becomes a PDF.
+fn is_pdf(page: &Path) -> Result<bool, Answer> {
+    let kind = page.extension().unwrap_or_default().to_string_lossy().to_ascii_lowercase();
+    match kind.as_str() {
+        "svg" => Ok(false),
+        "pdf" => Ok(true),
+        _ => {
+            Err(Answer::bad_input(format!("--page is {}; allowed is .svg or .pdf", page.display())))
+        }
+    }
+}
+
+#[cfg(feature = "png")]
+fn printed(svg: &str, notices: &mut Vec<String>) -> Result<Vec<u8>, Answer> {
+    let pdf = polso::offline::page::pdf::pdf(svg).map_err(Answer::bad_input)?;
+    notices.extend(pdf.notices);
+    Ok(pdf.bytes)
+}
+
+#[cfg(not(feature = "png"))]
+fn printed(_: &str, _: &mut Vec<String>) -> Result<Vec<u8>, Answer> {
+    let sentence = "this program was built without PDF; write an .svg instead";
+    Err(Answer::bad_input(sentence))
 }

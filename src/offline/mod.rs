@@ -33,6 +33,8 @@ pub mod audit;
 
 pub mod plot;
 
+pub mod page;
+
 pub mod error;
 pub mod save;
 

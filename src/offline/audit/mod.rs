@@ -17,7 +17,7 @@ mod leap;
 mod open_note;
 pub mod slide;
 
-mod written;
+pub mod written;
 
 pub use finding::{Finding, Rule, Severity};
 pub use written::{as_json, as_text};

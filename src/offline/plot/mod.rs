@@ -155,7 +155,7 @@ pub fn plot_bytes(
 }
 
 /// The song's name: SMF 1.0 has it as the name of the first track.
-fn song_name(file: &File) -> Option<&str> {
+pub(super) fn song_name(file: &File) -> Option<&str> {
     let name = file.tracks.first()?.events.iter().find_map(|event| event.meta(TRACK_NAME))?;
     let name = std::str::from_utf8(name).ok()?.trim();
     (!name.is_empty() && name.chars().count() <= TITLE_MAX).then_some(name)
