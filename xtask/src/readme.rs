@@ -13,6 +13,10 @@ const AND_SO_ON: &str = "...";
 /// The fence of a block with commands and what they print.
 const FENCE: &str = "```console";
 
+/// The picture that the README shows, and the one that its own command draws.
+const SHOWN: &str = "examples/last-ferry.svg";
+const DRAWN: &str = "target/readme/last-ferry.svg";
+
 /// A piece of the README: a command with the lines below it, or one line of anything else.
 #[derive(Debug, PartialEq)]
 enum Piece {
@@ -25,7 +29,10 @@ pub fn check(root: &Path) -> Result<(), String> {
     let text = text(root)?;
     let fresh = renewed(root, &text)?;
     if fresh == text {
-        return Ok(());
+        return match picture(&root.join(SHOWN))? == picture(&root.join(DRAWN))? {
+            true => Ok(()),
+            false => Err(format!("{SHOWN} is not what is drawn today; run cargo xtask readme")),
+        };
     }
     let pairs = text.lines().zip(fresh.lines());
     let place = pairs.take_while(|(old, new)| old == new).count();
@@ -39,7 +46,13 @@ pub fn check(root: &Path) -> Result<(), String> {
 /// Runs every command and writes what it prints into the README.
 pub fn renew(root: &Path) -> Result<(), String> {
     let fresh = renewed(root, &text(root)?)?;
-    fs::write(root.join("README.md"), fresh).map_err(|error| format!("README.md: {error}"))
+    fs::write(root.join("README.md"), fresh).map_err(|error| format!("README.md: {error}"))?;
+    let drawn = picture(&root.join(DRAWN))?;
+    fs::write(root.join(SHOWN), drawn).map_err(|error| format!("{SHOWN}: {error}"))
+}
+
+fn picture(path: &Path) -> Result<String, String> {
+    fs::read_to_string(path).map_err(|error| format!("{}: {error}", path.display()))
 }
 
 fn text(root: &Path) -> Result<String, String> {
