@@ -2,6 +2,10 @@
 
 // In the order in which a new user needs them.
 mod shape;
+
+mod batch;
+mod folder;
+
 mod trace;
 
 mod contrast;

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use super::performer::Performer;
-use super::{Answer, stored};
+use super::{Answer, batch, folder, stored};
 use polso::engine::REVISION;
 use polso::offline::{save, shape_bytes};
 use serde_json::json;
@@ -11,9 +11,11 @@ use serde_json::json;
 /// Reshape a recorded take: one gesture becomes everything a player's hands and breath would do
 #[derive(clap::Args)]
 pub struct Options {
-    /// The recorded take, a MIDI file; - is standard input
-    input: PathBuf,
-    /// Where the performed line goes; - is standard output
+    /// The recorded take, a MIDI file; - is standard input. Several takes, or a folder of them,
+    /// are shaped at once
+    #[arg(required = true, value_name = "IN.mid")]
+    inputs: Vec<PathBuf>,
+    /// Where the performed line goes; - is standard output; of several takes, a folder
     #[arg(short, long, value_name = "OUT.mid")]
     output: PathBuf,
     #[command(flatten)]
@@ -21,12 +23,18 @@ pub struct Options {
     /// Overwrite the output; peel an input that was shaped before
     #[arg(long)]
     force: bool,
+    /// Of several takes, how many at a time [default: one for each core]
+    #[arg(long, value_name = "N")]
+    jobs: Option<usize>,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
 }
 
 pub fn run(options: &Options) -> Answer {
+    if folder::is_batch(&options.inputs) {
+        return many(options).unwrap_or_else(Answer::bad_input);
+    }
     match shape(options) {
         Ok(text) if save::is_standard(&options.output) => Answer::aside(text),
         Ok(text) => Answer::fine(text),
@@ -34,8 +42,20 @@ pub fn run(options: &Options) -> Answer {
     }
 }
 
+fn many(options: &Options) -> Result<Answer, String> {
+    let Options { inputs, output, performer, force, jobs, json } = options;
+    if jobs.is_some_and(|jobs| !(1..=batch::JOBS_MAX).contains(&jobs)) {
+        let jobs = jobs.unwrap_or_default();
+        return Err(format!("--jobs is {jobs}; allowed is 1 to {}", batch::JOBS_MAX));
+    }
+    let settings = performer.settings(*force)?;
+    let plan = folder::plan(inputs, output)?;
+    Ok(batch::run(&plan, &settings, jobs.unwrap_or(0), *force, *json))
+}
+
 fn shape(options: &Options) -> Result<String, Answer> {
-    let Options { input, output, performer, force, json } = options;
+    let Options { inputs, output, performer, force, json, .. } = options;
+    let input = &inputs[0];
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;
     let bytes = super::take(input)?;

@@ -2,6 +2,8 @@
 
 use thiserror::Error;
 
+use super::midi::{EVENT_COUNT_MAX, FILE_BYTES_MAX};
+
 /// Why a file could not be read, shaped or written.
 #[derive(Debug, Error)]
 pub enum Error {
@@ -28,6 +30,17 @@ pub enum Error {
     TooManyEvents {
         /// The most allowed.
         count_max: usize,
+    },
+    /// The shaped file would be larger than any that is read.
+    #[error(
+        "the shaped file would have {event_count} events in {size} bytes; allowed is at most \
+         {EVENT_COUNT_MAX} in {FILE_BYTES_MAX}, so shape fewer tracks or --bars at once"
+    )]
+    ShapeTooLarge {
+        /// Its events.
+        event_count: usize,
+        /// Its bytes.
+        size: usize,
     },
     /// The line goes on for longer than anyone plays.
     #[error("track {track}: the line lasts {hours:.1} hours; allowed is at most {hours_max}")]

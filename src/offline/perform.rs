@@ -10,7 +10,7 @@ use crate::engine::{Engine, Losses, View};
 /// Frames a second of every offline run.
 pub const RATE_HZ: u32 = 48_000;
 /// The longest line, hours.
-pub const HOURS_MAX: u64 = 12;
+pub const HOURS_MAX: u64 = 24;
 /// How long the engine runs on after the last event, at least: tails, sends and offs end.
 const AFTER_S_MIN: u64 = 3;
 /// How long at most.

@@ -3,7 +3,7 @@
 use super::ledger::{self, Marker};
 use super::line::{self, Line};
 use super::midi::event::meta_bytes;
-use super::midi::{self, Bars, Clock, Event, File, Track};
+use super::midi::{self, Bars, Clock, EVENT_COUNT_MAX, Event, FILE_BYTES_MAX, File, Track};
 use super::peel::{self, Peeled};
 use super::perform::{self, Performance, RATE_HZ, Raster, Sent};
 use super::region::{self, Region};
@@ -74,7 +74,18 @@ pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
     if let Some(number) = first_track {
         mark(&mut file.tracks[number], settings, factor);
     }
-    Ok(Shaped { bytes: midi::write::write(&file)?, report })
+    let event_count: usize = file.tracks.iter().map(|track| track.events.len()).sum();
+    let bytes = midi::write::write(&file)?;
+    check_readable(event_count, bytes.len())?;
+    Ok(Shaped { bytes, report })
+}
+
+/// What cannot be read again could not be peeled either.
+fn check_readable(event_count: usize, size: usize) -> Result<(), Error> {
+    match event_count > EVENT_COUNT_MAX || size > FILE_BYTES_MAX {
+        true => Err(Error::ShapeTooLarge { event_count, size }),
+        false => Ok(()),
+    }
 }
 
 /// Reads a take and makes it ready for the settings.

@@ -11,3 +11,5 @@ mod bars;
 mod program;
 
 mod mutated;
+
+mod batch;

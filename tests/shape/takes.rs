@@ -203,7 +203,7 @@ fn a_line_that_cannot_be_chosen_is_refused_in_words() {
     check(
         &["0 B00140, 0 903C50, 144000000 803C40"],
         &[],
-        "track 1: the line lasts 41.7 hours; allowed is at most 12",
+        "track 1: the line lasts 41.7 hours; allowed is at most 24",
     );
 }
 

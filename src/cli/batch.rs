@@ -1,0 +1,134 @@
+//! Shapes many takes at once: one bad file stops no other, and is named at the end.
+
+use std::fs;
+use std::panic::{self, AssertUnwindSafe};
+use std::path::Path;
+
+use indicatif::{ProgressBar, ProgressStyle};
+use polso::offline::midi::FILE_BYTES_MAX;
+use polso::offline::report::Report;
+use polso::offline::{Settings, save, shape_bytes};
+use rayon::prelude::*;
+use serde_json::{Value as Json, json};
+
+use super::folder::Job;
+use super::{Answer, Exit};
+
+/// The most jobs at a time; more threads than that are a slip of the finger.
+pub const JOBS_MAX: usize = 256;
+
+/// What became of one file.
+enum Outcome {
+    Shaped(Report),
+    /// One sentence.
+    Refused(String),
+    /// A fault of the program's own; the panic hook has said where.
+    OwnFault,
+}
+
+/// Shapes every job, at most `thread_count` at a time (0 is one for each core).
+pub fn run(
+    jobs: &[Job],
+    settings: &Settings,
+    thread_count: usize,
+    is_forced: bool,
+    is_json: bool,
+) -> Answer {
+    let pool = match rayon::ThreadPoolBuilder::new().num_threads(thread_count).build() {
+        Ok(pool) => pool,
+        Err(error) => return Answer::bad_input(format!("--jobs {thread_count}: {error}")),
+    };
+    // It is silent where standard error is no terminal.
+    let bar = ProgressBar::new(jobs.len() as u64);
+    let style = "{pos} of {len} files, {per_sec}, {eta} left  {wide_bar}";
+    bar.set_style(ProgressStyle::with_template(style).unwrap_or(ProgressStyle::default_bar()));
+    let outcomes: Vec<Outcome> = pool.install(|| {
+        let each = jobs.par_iter().with_max_len(1).map(|job| {
+            let outcome = panic::catch_unwind(AssertUnwindSafe(|| shape(job, settings, is_forced)));
+            bar.inc(1);
+            outcome.unwrap_or(Outcome::OwnFault)
+        });
+        each.collect()
+    });
+    bar.finish_and_clear();
+    answer(jobs, &outcomes, is_json)
+}
+
+fn shape(job: &Job, settings: &Settings, is_forced: bool) -> Outcome {
+    match try_shape(job, settings, is_forced) {
+        Ok(report) => Outcome::Shaped(report),
+        Err(sentence) => Outcome::Refused(sentence),
+    }
+}
+
+fn try_shape(job: &Job, settings: &Settings, is_forced: bool) -> Result<Report, String> {
+    let Job { input, output } = job;
+    save::check_output(input, output, is_forced).map_err(|error| error.to_string())?;
+    let bytes = save::read(input, FILE_BYTES_MAX).map_err(|error| error.to_string())?;
+    let told = |error: polso::offline::Error| format!("{}: {error}", input.display());
+    let shaped = shape_bytes(&bytes, settings).map_err(told)?;
+    let folder = output.parent().unwrap_or(Path::new("."));
+    fs::create_dir_all(folder).map_err(|error| format!("{}: {error}", folder.display()))?;
+    save::write(output, &shaped.bytes, is_forced).map_err(|error| error.to_string())?;
+    Ok(shaped.report)
+}
+
+fn answer(jobs: &[Job], outcomes: &[Outcome], is_json: bool) -> Answer {
+    let shaped = || {
+        let pairs = jobs.iter().zip(outcomes);
+        pairs.filter_map(|(job, outcome)| match outcome {
+            Outcome::Shaped(report) => Some((job, report)),
+            _ => None,
+        })
+    };
+    let bad: Vec<(&Job, String)> = jobs
+        .iter()
+        .zip(outcomes)
+        .filter_map(|(job, outcome)| match outcome {
+            Outcome::Shaped(_) => None,
+            Outcome::Refused(sentence) => Some((job, sentence.clone())),
+            Outcome::OwnFault => {
+                let input = job.input.display();
+                Some((job, format!("{input}: the program has a fault of its own here")))
+            }
+        })
+        .collect();
+    let is_own_fault = outcomes.iter().any(|outcome| matches!(outcome, Outcome::OwnFault));
+    let exit = match (is_own_fault, bad.len()) {
+        (true, _) => Exit::OwnFault,
+        (false, 0) => Exit::Fine,
+        (false, count) if count == jobs.len() => Exit::BadInput,
+        (false, _) => Exit::Findings,
+    };
+    let (notes, hours) = shaped().fold((0, 0.0), |(notes, hours), (_, report)| {
+        let lines = &report.lines;
+        let length_s = lines.iter().map(|line| line.length_s).fold(0.0, f64::max);
+        (notes + lines.iter().map(|line| line.notes).sum::<usize>(), hours + length_s / 3600.0)
+    });
+    let shaped_count = jobs.len() - bad.len();
+    if is_json {
+        let object = json!({
+            "shaped_count": shaped_count,
+            "refused_count": bad.len(),
+            "notes": notes,
+            "hours": hours,
+            "shaped": shaped().map(row).collect::<Vec<Json>>(),
+            "refused": bad.iter().map(|(job, sentence)| {
+                json!({ "input": job.input.to_string_lossy(), "sentence": sentence })
+            }).collect::<Vec<Json>>(),
+        });
+        return Answer { exit, out: format!("{object}\n"), err: String::new() };
+    }
+    let out =
+        format!("{shaped_count} of {} files shaped: {notes} notes, {hours:.1} hours\n", jobs.len());
+    let err = bad.iter().map(|(_, sentence)| format!("{sentence}\n")).collect();
+    Answer { exit, out, err }
+}
+
+fn row((job, report): (&Job, &Report)) -> Json {
+    json!({
+        "input": job.input.to_string_lossy(),
+        "output": job.output.to_string_lossy(),
+        "report": report,
+    })
+}
