@@ -328,3 +328,45 @@ impl Line {
         (self.from + self.per_s * age_s, self.per_s.abs())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::one_pole_share;
+
+    /// Ticks in one time constant: fine enough for the closed forms of continuous time.
+    const FINE: usize = 10_000;
+
+    #[test]
+    fn the_share_of_a_tick_is_the_exponential_one() {
+        for h in [0.001, 1.0 / 45.0, 0.1, 0.5, 1.0] {
+            let share = one_pole_share(h);
+            assert!((share + libm::expm1(-h)).abs() < 4e-6, "{h}: {share}");
+        }
+    }
+
+    /// 1 − e^(−t/τ) at t/τ = 1, 2, 3: closed form.
+    #[test]
+    fn one_pole_goes_its_way_as_published() {
+        for (times, expected) in [(1, 0.632_121), (2, 0.864_665), (3, 0.950_213)] {
+            let mut pole = 0.0;
+            for _ in 0..times * 45 {
+                pole += one_pole_share(1.0 / 45.0) * (1.0 - pole);
+            }
+            assert!((pole - expected).abs() < 2e-6, "{times}: {pole}");
+        }
+    }
+
+    /// 1 − (1 + ωt)e^(−ωt) at ωt = 1..5: closed form of two equal poles.
+    #[test]
+    fn two_equal_poles_go_their_way_as_published() {
+        let expected = [0.264_241, 0.593_994, 0.800_852, 0.908_422, 0.959_572];
+        for (times, expected) in expected.into_iter().enumerate() {
+            let (mut first, mut second) = (0.0, 0.0);
+            for _ in 0..(times + 1) * FINE {
+                first += one_pole_share(1.0 / FINE as f64) * (1.0 - first);
+                second += one_pole_share(1.0 / FINE as f64) * (first - second);
+            }
+            assert!((second - expected).abs() < 5e-5, "{}: {second}", times + 1);
+        }
+    }
+}

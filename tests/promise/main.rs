@@ -15,4 +15,5 @@ mod notes;
 mod owed;
 mod resets;
 mod rest;
+mod shapes;
 mod vibrato;
