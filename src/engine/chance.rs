@@ -8,8 +8,9 @@ const CYCLE_NEWS: f64 = 0.866_025_403_784_438_6;
 const STRAY_MAX: f64 = 2.0;
 /// Parts of a beat to which a note's place is rounded.
 const PLACES_PER_BEAT: f64 = 48.0;
-/// Above one half, so that a place exactly between two is always the later one.
-const PLACE_ROUNDING: f64 = 0.5001;
+/// Above one half, so that a place exactly between two is always the later one, on whichever
+/// side of it a frame lies: half a frame at 44.1 kHz and 480 bpm is 0.0044 of a place.
+const PLACE_ROUNDING: f64 = 0.505;
 
 /// Where chance is drawn: everything that makes this note this note.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -248,6 +248,7 @@ pub enum Layer {
 /// Where the engine's messages go. The engine calls it on the audio thread, in order of time.
 pub trait Sink {
     /// Takes one message at `frame` of the present block. Returns false when there is no room;
-    /// the engine counts that as a drop and goes on.
+    /// the engine counts that as a drop and goes on. Only offs are sent again, first thing in the
+    /// next block.
     fn send(&mut self, frame: u32, message: Message, origin: Origin) -> bool;
 }

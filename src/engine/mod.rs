@@ -232,6 +232,10 @@ impl Engine {
             out.way.close_all();
             line.resync(when, &mut out);
         }
+        if self.wire.owes_refused() {
+            let (_, _, mut out) = self.outlet(0, sink);
+            out.way.send_refused();
+        }
         let block_frame = self.clock.block_frame();
         let end_frame = block_frame + u64::from(frame_count);
         let last = frame_count.saturating_sub(1);

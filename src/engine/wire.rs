@@ -9,16 +9,35 @@ pub struct Wire {
     /// Bit n is set while a layer's bend is off the centre on channel n.
     bent_channels: u16,
     dropped_messages: u64,
+    /// Some off found no room and is still owed.
+    owes_refused: bool,
+    /// The keys of those offs.
+    refused: [u128; CHANNEL_COUNT],
 }
 
 impl Wire {
     /// Nothing has gone out.
-    pub const SILENT: Wire =
-        Wire { sounding: [0; CHANNEL_COUNT], bent_channels: 0, dropped_messages: 0 };
+    pub const SILENT: Wire = Wire {
+        sounding: [0; CHANNEL_COUNT],
+        bent_channels: 0,
+        dropped_messages: 0,
+        owes_refused: false,
+        refused: [0; CHANNEL_COUNT],
+    };
 
     /// Something sounds at the receiver.
     pub fn is_sounding(&self) -> bool {
         self.sounding.iter().any(|keys| *keys != 0)
+    }
+
+    /// This key sounds at the receiver.
+    fn sounds(&self, channel: u8, key: u8) -> bool {
+        self.sounding[usize::from(channel)] >> key & 1 == 1
+    }
+
+    /// Some off found no room.
+    pub fn owes_refused(&self) -> bool {
+        self.owes_refused
     }
 
     /// Forgets what was lost, not what sounds.
@@ -49,24 +68,49 @@ impl<S: Sink> Way<'_, S> {
             self.wire.bent_channels &= !(1 << channel);
             self.wire.bent_channels |= u16::from(value != BEND_CENTRE) << channel;
         }
-        if !self.sink.send(self.frame, message, origin) {
+        self.finds_room(message, origin);
+    }
+
+    fn finds_room(&mut self, message: Message, origin: Origin) -> bool {
+        let is_sent = self.sink.send(self.frame, message, origin);
+        self.wire.dropped_messages += u64::from(!is_sent);
+        is_sent
+    }
+
+    /// Strikes a key, after the off of what it still sounds; not if that off found no room.
+    pub fn note_on(&mut self, channel: u8, key: u8, velocity: u8, origin: Origin) {
+        self.note_off(channel, key, 64, origin);
+        if self.wire.sounds(channel, key) {
             self.wire.dropped_messages += 1;
+        } else if self.finds_room(Message::NoteOn { channel, key, velocity }, origin) {
+            self.wire.sounding[usize::from(channel)] |= 1 << key;
         }
     }
 
-    /// Strikes a key, after the off of what it still sounds.
-    pub fn note_on(&mut self, channel: u8, key: u8, velocity: u8, origin: Origin) {
-        self.note_off(channel, key, 64, origin);
-        self.wire.sounding[usize::from(channel)] |= 1 << key;
-        self.send(Message::NoteOn { channel, key, velocity }, origin);
+    /// Releases a key, if it sounds. An off that finds no room stays owed.
+    pub fn note_off(&mut self, channel: u8, key: u8, velocity: u8, origin: Origin) {
+        if !self.wire.sounds(channel, key) {
+            return;
+        }
+        let (place, bit) = (usize::from(channel), 1 << key);
+        if self.finds_room(Message::NoteOff { channel, key, velocity }, origin) {
+            self.wire.sounding[place] &= !bit;
+            self.wire.refused[place] &= !bit;
+        } else {
+            self.wire.refused[place] |= bit;
+            self.wire.owes_refused = true;
+        }
     }
 
-    /// Releases a key, if it sounds.
-    pub fn note_off(&mut self, channel: u8, key: u8, velocity: u8, origin: Origin) {
-        let keys = &mut self.wire.sounding[usize::from(channel)];
-        if *keys >> key & 1 == 1 {
-            *keys &= !(1 << key);
-            self.send(Message::NoteOff { channel, key, velocity }, origin);
+    /// The offs that found no room, once more.
+    pub fn send_refused(&mut self) {
+        self.wire.owes_refused = false;
+        for channel in 0..CHANNEL_COUNT as u8 {
+            let mut keys = self.wire.refused[usize::from(channel)];
+            while keys != 0 {
+                self.note_off(channel, keys.trailing_zeros() as u8, 64, Origin::Owed);
+                keys &= keys - 1;
+            }
         }
     }
 

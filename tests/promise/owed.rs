@@ -1,9 +1,10 @@
 //! The corners where an off could get lost, one by one.
 
 use polso::engine::Engine;
-use polso::engine::event::{BEND_CENTRE, Input, Message, Origin};
+use polso::engine::event::{BEND_CENTRE, Input, Message, Origin, Sink, Timed};
 use polso::engine::patch::Patch;
 
+use crate::improvised::{Die, improvise};
 use crate::notes::sounding;
 use crate::receivers;
 use crate::rehearsal::{RATE_HZ, Score, Sent, Tape, patch, perform, perform_on};
@@ -182,4 +183,50 @@ fn poly_pressure_follows_the_line_back_to_a_held_key() {
         })
         .collect();
     assert_eq!(keys, [70], "the pressure of the key that sounds again");
+}
+
+/// Takes a few messages a block, and has no room for more.
+struct Narrow {
+    room: usize,
+    tape: Tape,
+}
+
+impl Sink for Narrow {
+    fn send(&mut self, frame: u32, message: Message, origin: Origin) -> bool {
+        let has_room = self.room > 0;
+        if has_room {
+            self.room -= 1;
+            self.tape.send(frame, message, origin);
+        }
+        has_room
+    }
+}
+
+#[test]
+fn a_receiver_without_room_is_never_left_with_a_hanging_note() {
+    for (name, patch) in receivers::all() {
+        for seed in 0..20 {
+            let score = improvise(seed, &receivers::manner(&patch, 3.0, 0.0));
+            let mut engine = Engine::prepare(RATE_HZ, &patch);
+            let mut die = Die(seed);
+            let mut narrow = Narrow { room: 0, tape: Tape::default() };
+            for block in 0..400 {
+                narrow.room = die.below(6) as usize;
+                let events = score.timed(RATE_HZ).into_iter();
+                let own = events.filter(|(frame, _)| frame / 480 == block);
+                let place = |(frame, timed)| Timed { frame: (frame % 480) as u32, ..timed };
+                engine.process(480, &own.map(place).collect::<Vec<_>>(), &mut narrow);
+            }
+            assert!(engine.losses().dropped_messages > 0, "{name}, seed {seed}");
+            sounding(name, &narrow.tape.sent);
+            // A panic that finds no room, then room again.
+            narrow.room = 0;
+            let panic = Timed { frame: 0, tag: 0, input: Input::Panic };
+            engine.process(480, &[panic], &mut narrow);
+            narrow.room = usize::MAX;
+            engine.process(480, &[], &mut narrow);
+            assert_eq!(sounding(name, &narrow.tape.sent), [], "{name}, seed {seed}");
+            assert!(!engine.owes_offs(), "{name}, seed {seed}");
+        }
+    }
 }

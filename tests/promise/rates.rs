@@ -1,11 +1,12 @@
 //! At every sample rate the line is the same, and its moments the same to within one sample.
 
-use polso::engine::event::{Message, Origin};
-use polso::engine::patch::Patch;
+use polso::engine::Engine;
+use polso::engine::event::{Input, Message, Origin};
+use polso::engine::patch::{Patch, Source};
 
 use crate::improvised::{Manner, improvise};
 use crate::receivers;
-use crate::rehearsal::{Score, Sent, perform};
+use crate::rehearsal::{Score, Sent, patch_with, perform, perform_on};
 
 /// The grid on which event times are whole frames at all of these rates.
 const GRID_PER_S: f64 = 300.0;
@@ -75,4 +76,26 @@ fn events_at_any_time_keep_their_note_ons_within_one_sample() {
         }
     }
     assert!(note_count > 500, "the takes have {note_count} notes");
+}
+
+/// A note exactly between two places of the song, whose frame lies a little before or after it.
+#[test]
+fn notes_between_two_places_of_the_song_have_the_same_chance_at_every_rate() {
+    let patch = patch_with("erhu", "perform", Source::Controller(1), 3, 2.0);
+    for tempo_bpm in [48.0, 90.0, 131.0, 208.0] {
+        let song = Input::Song { beat: 0.0, tempo_bpm, running: true };
+        let on_s = (1.0 + 1.0 / 96.0) * 60.0 / tempo_bpm;
+        let score = Score::new().at(0.0, song).wheel(0.0, 70).note(on_s, on_s + 2.0, 74);
+        let at_rate = |rate_hz: f64| {
+            let mut engine = Engine::prepare(rate_hz, &patch);
+            perform_on(&mut engine, rate_hz, &[512], &score, on_s + 0.9);
+            engine.view()
+        };
+        let reference = at_rate(192_000.0);
+        assert!(reference.pitch_cents != 0.0, "it swings");
+        for rate_hz in RATES_HZ {
+            let apart_cents = at_rate(rate_hz).pitch_cents - reference.pitch_cents;
+            assert!(apart_cents.abs() < 1.0, "{tempo_bpm} bpm, {rate_hz} Hz: {apart_cents} cents");
+        }
+    }
 }
