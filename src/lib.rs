@@ -1,5 +1,7 @@
 //! Polso turns one gesture into everything a player's hands and breath would do.
 
 pub mod engine;
+#[cfg(feature = "plugin")]
+pub mod host;
 pub mod offline;
 pub mod profile;

@@ -1,0 +1,120 @@
+//! How long the plugin keeps a studio waiting: its blocks, its scan, its projects, its memory.
+
+#[path = "../tests/hosts/clap.rs"]
+#[allow(dead_code, reason = "the bench uses a part of the host")]
+mod clap;
+#[path = "../tests/hosts/room.rs"]
+#[allow(dead_code, reason = "the bench uses a part of the room")]
+mod room;
+
+use std::time::{Duration, Instant};
+
+use clap::{Clap, NOTE_EFFECT};
+use polso::engine::event::Message;
+use room::{Host, Said, Song};
+
+const INSTANCES: usize = 64;
+const FRAMES: u32 = 64;
+const RATE_HZ: f64 = 48_000.0;
+const MUSIC_S: f64 = 20.0;
+
+fn main() {
+    scan();
+    projects();
+    blocks();
+}
+
+/// A scanner loads the library, asks what is in it, makes one of each, and leaves.
+fn scan() {
+    let start = Instant::now();
+    let clap = Clap::load(NOTE_EFFECT);
+    let first = start.elapsed();
+    drop(clap);
+    let start = Instant::now();
+    drop(Clap::load(NOTE_EFFECT));
+    println!("scan: library and a first plugin {first:.1?}, a further plugin {:.1?}", start.elapsed());
+}
+
+fn projects() {
+    let mut clap = Clap::open();
+    let bytes = clap.save();
+    let start = Instant::now();
+    for _ in 0..20 {
+        assert!(clap.restore(&bytes));
+    }
+    println!("project: {} bytes, opened in {:.1?}", bytes.len(), start.elapsed() / 20);
+}
+
+/// What one instance is given in a block; each line is a little later than the one before.
+fn said(instance: usize, block: u64) -> Vec<(u32, Said)> {
+    let message = |message| Said::Message(message, -1);
+    let at = block + 41 * instance as u64;
+    let mut said = Vec::new();
+    if at % 6 == 0 {
+        let value = (64.0 + 60.0 * (at as f64 * 0.004).sin()) as u8;
+        said.push((7, message(Message::Controller { channel: 0, number: 1, value })));
+    }
+    let (note, place) = (at / 300, at % 300);
+    let key = 62 + (note * 5 % 14) as u8;
+    if place == 0 {
+        said.push((11, message(Message::NoteOn { channel: 0, key, velocity: 80 })));
+    }
+    if place == 290 {
+        said.push((50, message(Message::NoteOff { channel: 0, key, velocity: 64 })));
+    }
+    match at % 9973 {
+        5000 => said.push((20, Said::Control("Panic", 1.0))),
+        5010 => said.push((20, Said::Control("Panic", 0.0))),
+        _ => {}
+    }
+    said
+}
+
+fn blocks() {
+    let before = resident_bytes();
+    let mut studio: Vec<Clap> = (0..INSTANCES).map(|_| Clap::open()).collect();
+    let memory = resident_bytes().saturating_sub(before) / INSTANCES;
+    let project = studio[0].save();
+    let count = (MUSIC_S * RATE_HZ) as u64 / u64::from(FRAMES);
+    for clap in &mut studio {
+        clap.spent.reserve(count as usize);
+    }
+    let mut beat_block = 0;
+    let mut sent = 0;
+    for block in 0..count {
+        // A locate every four seconds, and a project opened somewhere every second.
+        if block % 3000 == 2999 {
+            beat_block = block.wrapping_mul(7) % 5000;
+        }
+        if block % 750 == 749 {
+            assert!(studio[block as usize % INSTANCES].restore(&project));
+        }
+        let song = Song { beat: 0.0, tempo_bpm: 96.0 };
+        let song = song.after(u64::from(FRAMES) * (block - block.min(beat_block)), RATE_HZ);
+        for (instance, clap) in studio.iter_mut().enumerate() {
+            sent += clap.block(FRAMES, &said(instance, block), Some(song)).len();
+        }
+    }
+    let mut spent: Vec<Duration> = studio.iter().flat_map(|clap| clap.spent.clone()).collect();
+    spent.sort_unstable();
+    let at = |share: f64| spent[((spent.len() - 1) as f64 * share) as usize];
+    println!(
+        "{INSTANCES} instances, blocks of {FRAMES}: p50 {:.2?}, p99 {:.2?}, p99.9 {:.2?}, max {:.2?} \
+         of {} calls; {sent} messages; {} KiB an instance",
+        at(0.5),
+        at(0.99),
+        at(0.999),
+        at(1.0),
+        spent.len(),
+        memory / 1024,
+    );
+    assert!(sent > 0);
+}
+
+/// Memory in use, from the system's own count; 0 where it keeps none.
+fn resident_bytes() -> usize {
+    const PAGE_BYTES: usize = 4096;
+    let text = std::fs::read_to_string("/proc/self/statm").unwrap_or_default();
+    let pages = text.split_whitespace().nth(1).and_then(|it| it.parse::<usize>().ok());
+    pages.unwrap_or(0) * PAGE_BYTES
+}

@@ -1,0 +1,66 @@
+//! The settings of every pair of slots, ready to be played from one frame to the next.
+
+use crate::engine::patch::Patch;
+use crate::profile::{self, Fault, Hand, Instrument, Profile, Target};
+
+use super::state::State;
+
+/// One patch for each pair of an instrument's and a target's slot.
+#[derive(Clone, Debug)]
+pub struct Bank {
+    /// By instrument, then by target; `None` where the two do not go together.
+    patches: Vec<Option<Patch>>,
+    target_count: usize,
+}
+
+impl Bank {
+    /// The bank of a state.
+    ///
+    /// # Errors
+    /// Every fault of every text, one a line, or why not even the first pair goes together.
+    pub fn of(state: &State) -> Result<Bank, String> {
+        let mut faults = Vec::new();
+        let instruments: Vec<Option<Instrument>> =
+            state.instruments().into_iter().map(|text| read(text, &mut faults)).collect();
+        let targets: Vec<Option<Target>> =
+            state.targets().into_iter().map(|text| read(text, &mut faults)).collect();
+        let hand: Option<Hand> = read(state.hand(), &mut faults);
+        let (Some(hand), true) = (hand, faults.is_empty()) else { return Err(faults.join("\n")) };
+        let mut patches = Vec::new();
+        for instrument in instruments.iter().flatten() {
+            for target in targets.iter().flatten() {
+                match profile::patch(instrument, target, &hand, state.seed(), 1.0) {
+                    Ok(patch) => patches.push(Some(patch)),
+                    Err(error) if patches.is_empty() => return Err(error.to_string()),
+                    Err(_) => patches.push(None),
+                }
+            }
+        }
+        Ok(Bank { patches, target_count: targets.len() })
+    }
+
+    /// The patch of two slots, counted from 0. `None` for an empty slot, or for two that do not
+    /// go together.
+    pub fn patch(&self, instrument: usize, target: usize) -> Option<&Patch> {
+        if target >= self.target_count {
+            return None;
+        }
+        self.patches.get(instrument * self.target_count + target)?.as_ref()
+    }
+
+    /// The patch of the first pair.
+    pub fn first(&self) -> Option<&Patch> {
+        self.patch(0, 0)
+    }
+}
+
+fn read<T: Profile>(text: &str, faults: &mut Vec<String>) -> Option<T> {
+    let tell = |fault: &Fault| format!("{}: {fault}", T::KIND.name());
+    match profile::check::<T>(text) {
+        Ok(loaded) => Some(loaded.profile),
+        Err(found) => {
+            faults.extend(found.iter().map(tell));
+            None
+        }
+    }
+}

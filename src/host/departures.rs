@@ -1,0 +1,105 @@
+//! What the engine sends, in the host's words.
+
+use nice_plug::midi::{Channel, Key, NoteEvent};
+use nice_plug::prelude::{Plugin, ProcessContext};
+
+use super::arrivals::Event;
+use super::voices::{NO_VOICE, Voices, voice_id};
+use crate::engine::event::{FINE_MAX, Message, Origin, Sink};
+
+/// The way to the host for a piece of a block.
+pub struct Departures<'a, C> {
+    /// The host.
+    pub context: &'a mut C,
+    /// First frame of the piece, frames since the start of the block.
+    pub start: u32,
+    /// Which note sounds where.
+    pub voices: &'a mut Voices,
+    /// What passes as it is, in order of frames since the start of the block.
+    pub passed: &'a mut Vec<Event>,
+    /// How many of `passed` have gone out.
+    pub passed_count: usize,
+    /// What passed and found no room.
+    pub dropped: &'a mut u64,
+}
+
+impl<C> Departures<'_, C> {
+    /// Sends what passes before `frame` of the block.
+    pub fn pass_before<P>(&mut self, frame: u32)
+    where
+        P: Plugin<SysExMessage = ()>,
+        C: ProcessContext<P>,
+    {
+        while let Some(event) = self.passed.get(self.passed_count).filter(|it| it.timing() < frame)
+        {
+            self.passed_count += 1;
+            if self.context.try_send_event(*event).is_err() {
+                *self.dropped += 1;
+            }
+        }
+    }
+}
+
+/// A way to the host, for plugins of one kind.
+pub struct Way<'a, P, C> {
+    /// The way.
+    pub departures: Departures<'a, C>,
+    /// Which plugin.
+    pub plugin: core::marker::PhantomData<P>,
+}
+
+impl<P, C> Sink for Way<'_, P, C>
+where
+    P: Plugin<SysExMessage = ()>,
+    C: ProcessContext<P>,
+{
+    fn send(&mut self, frame: u32, message: Message, origin: Origin) -> bool {
+        let frame = self.departures.start + frame;
+        self.departures.pass_before::<P>(frame);
+        let event = written(frame, message, origin, self.departures.voices);
+        self.departures.context.try_send_event(event).is_ok()
+    }
+}
+
+/// A message as the host's event.
+fn written(timing: u32, message: Message, origin: Origin, voices: &mut Voices) -> Event {
+    let own = match origin {
+        Origin::Note(tag) => tag,
+        Origin::Passed(_) | Origin::Layer(_) | Origin::Owed => NO_VOICE,
+    };
+    match message {
+        Message::NoteOn { channel, key, velocity } => {
+            voices.begin(channel, key, own);
+            let (voice_id, velocity) = (voice_id(own), share(velocity));
+            let (channel, key) = (Channel::Number(channel), Key::Number(key));
+            NoteEvent::NoteOn { timing, voice_id, channel, key, velocity }
+        }
+        Message::NoteOff { channel, key, velocity } => {
+            let (voice_id, velocity) = (voice_id(voices.end(channel, key)), share(velocity));
+            let (channel, key) = (Channel::Number(channel), Key::Number(key));
+            NoteEvent::NoteOff { timing, voice_id, channel, key, velocity }
+        }
+        Message::PolyPressure { channel, key, value } => {
+            let (voice_id, pressure) = (voice_id(voices.tag(channel, key)), share(value));
+            let (channel, key) = (Channel::Number(channel), Key::Number(key));
+            NoteEvent::PolyPressure { timing, voice_id, channel, key, pressure }
+        }
+        Message::Controller { channel, number, value } => {
+            NoteEvent::MidiCC { timing, channel, cc: number, value: share(value) }
+        }
+        Message::Program { channel, program } => {
+            NoteEvent::MidiProgramChange { timing, channel, program }
+        }
+        Message::ChannelPressure { channel, value } => {
+            NoteEvent::MidiChannelPressure { timing, channel, pressure: share(value) }
+        }
+        Message::PitchBend { channel, value } => {
+            let value = f32::from(value) / f32::from(FINE_MAX);
+            NoteEvent::MidiPitchBend { timing, channel, value }
+        }
+    }
+}
+
+fn share(value: u8) -> f32 {
+    f32::from(value) / 127.0
+}

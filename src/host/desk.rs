@@ -1,0 +1,127 @@
+//! Where the project's text lies, and where new settings are handed to whoever plays.
+
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use crossbeam_utils::atomic::AtomicCell;
+use nice_plug::params::persist::PersistentField;
+
+use super::bank::Bank;
+use super::state::State;
+
+// Otherwise the two sides would share a lock.
+const _: () = assert!(AtomicCell::<Option<Box<Bank>>>::is_lock_free());
+
+/// Two places for one thing each: settings on their way to the player, and played ones on their
+/// way back to be freed. Both sides only ever exchange what lies there, so neither waits.
+#[derive(Default)]
+pub struct Tray {
+    fresh: AtomicCell<Option<Box<Bank>>>,
+    spent: AtomicCell<Option<Box<Bank>>>,
+}
+
+impl Tray {
+    /// Off the audio thread: lays settings down in place of what has not been taken yet.
+    pub fn post(&self, bank: Bank) {
+        drop(self.spent.take());
+        drop(self.fresh.swap(Some(Box::new(bank))));
+    }
+
+    /// Takes the newest settings, if there are any.
+    pub fn take(&self) -> Option<Box<Bank>> {
+        self.fresh.take()
+    }
+
+    /// Gives settings back to be freed. What lay there already comes back to the caller.
+    pub fn give_back(&self, bank: Box<Bank>) -> Option<Box<Bank>> {
+        self.spent.swap(Some(bank))
+    }
+}
+
+/// The project's text and what it means.
+pub struct Desk {
+    sheet: Mutex<Sheet>,
+    tray: Arc<Tray>,
+}
+
+struct Sheet {
+    /// As it will be saved: a readable state in the present format, or whatever was loaded.
+    text: String,
+    state: State,
+    complaint: Option<String>,
+}
+
+impl Desk {
+    /// What a fresh plugin plays, with the settings already on the tray.
+    pub fn shipped() -> Desk {
+        let state = State::shipped();
+        let sheet = Sheet { text: state.to_text(), state, complaint: None };
+        let desk = Desk { sheet: Mutex::new(sheet), tray: Arc::default() };
+        desk.put(State::shipped());
+        desk
+    }
+
+    /// The place where settings are handed over.
+    pub fn tray(&self) -> Arc<Tray> {
+        Arc::clone(&self.tray)
+    }
+
+    /// The state that plays.
+    pub fn state(&self) -> State {
+        self.sheet().state.clone()
+    }
+
+    /// Why the loaded text does not play, if it does not.
+    pub fn complaint(&self) -> Option<String> {
+        self.sheet().complaint.clone()
+    }
+
+    /// Plays another state and keeps it with the project. Texts that cannot be played are kept
+    /// too, with a complaint, and what plays goes on.
+    pub fn put(&self, state: State) {
+        let text = state.to_text();
+        match Bank::of(&state) {
+            Ok(bank) => {
+                *self.sheet() = Sheet { text, state, complaint: None };
+                self.tray.post(bank);
+            }
+            Err(complaint) => {
+                let mut sheet = self.sheet();
+                sheet.text = text;
+                sheet.complaint = Some(complaint);
+            }
+        }
+    }
+
+    /// A text that cannot be read is kept, to be saved as it was; the shipped state plays.
+    fn keep_unread(&self, text: String, complaint: String) {
+        self.put(State::shipped());
+        let mut sheet = self.sheet();
+        sheet.text = text;
+        sheet.complaint = Some(complaint);
+    }
+
+    fn sheet(&self) -> MutexGuard<'_, Sheet> {
+        // A sheet is replaced whole or field by field without a panic between.
+        self.sheet.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl PersistentField<'_, String> for Desk {
+    fn set(&self, text: String) {
+        let read = State::parse(&text).map_err(|error| error.to_string());
+        match read.and_then(|state| Bank::of(&state).map(|bank| (state, bank))) {
+            Ok((state, bank)) => {
+                *self.sheet() = Sheet { text: state.to_text(), state, complaint: None };
+                self.tray.post(bank);
+            }
+            Err(complaint) => self.keep_unread(text, complaint),
+        }
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&String) -> R,
+    {
+        f(&self.sheet().text)
+    }
+}

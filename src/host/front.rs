@@ -1,0 +1,150 @@
+//! The two plugins: a pure note effect, and the same with a stereo pass-through.
+
+use std::collections::BTreeMap;
+use std::num::NonZeroU32;
+use std::sync::Arc;
+
+use nice_plug::prelude::{
+    ActivateContext, AudioIOLayout, AuxiliaryBuffers, Buffer, BufferConfig, ClapFeature,
+    ClapPlugin, MidiConfig, Params, Plugin, PluginState, ProcessContext, ProcessStatus, Vst3Plugin,
+    Vst3SubCategory,
+};
+
+use super::meter::Meter;
+use super::parameters::Parameters;
+use super::player::Player;
+use super::state;
+
+/// The persisted field that holds the project's text.
+const STATE_FIELD: &str = "state";
+/// The one layout of the variant for hosts that refuse a plugin without audio. The framework has
+/// copied input to output before `process`.
+const STEREO: [AudioIOLayout; 1] = [AudioIOLayout {
+    main_input_channels: NonZeroU32::new(2),
+    main_output_channels: NonZeroU32::new(2),
+    ..AudioIOLayout::const_default()
+}];
+
+/// The pure note effect.
+pub type Polso = Front<false>;
+/// The note effect with stereo audio that passes through.
+pub type PolsoThrough = Front<true>;
+
+/// The plugin; `THROUGH` gives it a stereo input and output.
+pub struct Front<const THROUGH: bool> {
+    controls: Arc<Parameters>,
+    player: Option<Player>,
+    meter: Arc<Meter>,
+}
+
+impl<const THROUGH: bool> Front<THROUGH> {
+    /// What the player shows.
+    pub fn meter(&self) -> Arc<Meter> {
+        Arc::clone(&self.meter)
+    }
+}
+
+impl<const THROUGH: bool> Default for Front<THROUGH> {
+    fn default() -> Self {
+        let controls = Arc::new(Parameters::neutral());
+        let (pen, meter) = Meter::pair();
+        let player = Player::prepare(controls.desk.tray(), pen);
+        Front { controls, player, meter: Arc::new(meter) }
+    }
+}
+
+impl<const THROUGH: bool> Plugin for Front<THROUGH> {
+    const NAME: &'static str = if THROUGH { "Polso Through" } else { "Polso" };
+    const VENDOR: &'static str = "Polso";
+    const URL: &'static str = "";
+    const EMAIL: &'static str = "";
+    const VERSION: &'static str = env!("CARGO_PKG_VERSION");
+    const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = if THROUGH { &STEREO } else { &[] };
+    const MIDI_INPUT: MidiConfig = MidiConfig::MidiCCs;
+    const MIDI_OUTPUT: MidiConfig = MidiConfig::MidiCCs;
+    const SAMPLE_ACCURATE_AUTOMATION: bool = true;
+
+    type Editor = ();
+    type SysExMessage = ();
+    type BackgroundTask = ();
+
+    fn params(&self) -> Arc<dyn Params> {
+        Arc::clone(&self.controls) as Arc<dyn Params>
+    }
+
+    /// The framework leaves absent controls where they are and forgets a field that is not
+    /// JSON; an old project must sound as it did, and nothing of it may be lost.
+    fn filter_state(state: &mut PluginState) {
+        complete(state);
+    }
+
+    fn activate(
+        &mut self,
+        _: &AudioIOLayout,
+        config: &BufferConfig,
+        _: &mut impl ActivateContext<Self>,
+    ) -> bool {
+        let Some(player) = &mut self.player else { return false };
+        player.activate(f64::from(config.sample_rate));
+        true
+    }
+
+    fn reset(&mut self) {
+        if let Some(player) = &mut self.player {
+            player.reset();
+        }
+    }
+
+    fn process(
+        &mut self,
+        buffer: &mut Buffer,
+        _: &mut AuxiliaryBuffers,
+        context: &mut impl ProcessContext<Self>,
+    ) -> ProcessStatus {
+        let frames = buffer.samples() as u32;
+        match &mut self.player {
+            Some(player) => player.play(frames, &self.controls, context),
+            None => ProcessStatus::Error("nothing that can be played"),
+        }
+    }
+}
+
+/// Puts defaults in for controls that the state does not name, and makes a text of a field that
+/// is none, so that it can be kept.
+fn complete(state: &mut PluginState) {
+    let neutral = Parameters::neutral();
+    for (id, value) in neutral.values() {
+        state.params.entry(id.to_owned()).or_insert(value);
+    }
+    if let Some(text) = state.fields.get_mut(STATE_FIELD)
+        && serde_json::from_str::<String>(text).is_err()
+    {
+        *text = serde_json::Value::String(std::mem::take(text)).to_string();
+    }
+    let shipped = || serde_json::Value::String(state::State::shipped().to_text()).to_string();
+    let fields: &mut BTreeMap<String, String> = &mut state.fields;
+    fields.entry(STATE_FIELD.to_owned()).or_insert_with(shipped);
+}
+
+impl<const THROUGH: bool> ClapPlugin for Front<THROUGH> {
+    const CLAP_ID: &'static str = if THROUGH { "polso.through" } else { "polso.note-effect" };
+    const CLAP_DESCRIPTION: Option<&'static str> =
+        Some("One gesture becomes dynamics, vibrato, style, legato and the end of the phrase.");
+    const CLAP_MANUAL_URL: Option<&'static str> = None;
+    const CLAP_SUPPORT_URL: Option<&'static str> = None;
+    const CLAP_FEATURES: &'static [ClapFeature] = if THROUGH {
+        &[ClapFeature::NoteEffect, ClapFeature::AudioEffect, ClapFeature::Stereo]
+    } else {
+        &[ClapFeature::NoteEffect, ClapFeature::Utility]
+    };
+}
+
+impl<const THROUGH: bool> Vst3Plugin for Front<THROUGH> {
+    const VST3_CLASS_ID: [u8; 16] =
+        if THROUGH { *b"PolsoThroughFx01" } else { *b"PolsoNoteEffect1" };
+    const VST3_SUBCATEGORIES: &'static [Vst3SubCategory] = if THROUGH {
+        &[Vst3SubCategory::Fx, Vst3SubCategory::Tools, Vst3SubCategory::Stereo]
+    } else {
+        &[Vst3SubCategory::Fx, Vst3SubCategory::Tools]
+    };
+}

@@ -1,0 +1,200 @@
+//! The controls that a host can automate; every one leaves the files as they are until it moves.
+
+use std::sync::Arc;
+
+use nice_plug::plugin::ParamValue;
+use nice_plug::prelude::{BoolParam, FloatParam, FloatRange, IntParam, IntRange, Params};
+
+use super::desk::Desk;
+use super::state::SLOTS_MAX;
+use crate::engine::event::Parameter;
+
+/// The word for a style that the gesture decides.
+const BY_GESTURE: &str = "by gesture";
+
+/// The controls, and the text that is kept with the project. The ids never change.
+#[derive(Params)]
+#[allow(unsafe_code, reason = "the derive promises that the controls outlive their pointers")]
+pub struct Parameters {
+    /// The project's text (see [`super::state`]).
+    #[persist = "state"]
+    pub desk: Desk,
+
+    /// The gesture, drawn or played into an automation lane.
+    #[id = "gestur"]
+    pub gesture: FloatParam,
+    /// [`Parameter::Weight`]
+    #[id = "weight"]
+    pub weight: FloatParam,
+    /// [`Parameter::Floor`]
+    #[id = "floor"]
+    pub floor: FloatParam,
+    /// [`Parameter::Ceiling`]
+    #[id = "ceilng"]
+    pub ceiling: FloatParam,
+    /// [`Parameter::VibratoWidth`]
+    #[id = "vwidth"]
+    pub vibrato_width: FloatParam,
+    /// [`Parameter::VibratoRate`]
+    #[id = "vrate"]
+    pub vibrato_rate: FloatParam,
+    /// [`Parameter::Onset`]
+    #[id = "onset"]
+    pub onset: FloatParam,
+    /// [`Parameter::Style`]
+    #[id = "style"]
+    pub style: FloatParam,
+    /// [`Parameter::Tail`]
+    #[id = "tail"]
+    pub tail: FloatParam,
+    /// [`Parameter::Imperfection`]
+    #[id = "imperf"]
+    pub imperfection: FloatParam,
+    /// [`Parameter::Seed`]
+    #[id = "seed"]
+    pub seed: IntParam,
+    /// Which of the state's instruments, from 1.
+    #[id = "instr"]
+    pub instrument: IntParam,
+    /// Which of the state's targets, from 1.
+    #[id = "target"]
+    pub target: IntParam,
+    /// Everything passes untouched.
+    #[id = "bypass"]
+    pub bypass: BoolParam,
+    /// Turning it on sends every output again.
+    #[id = "resync"]
+    pub resync: BoolParam,
+    /// Turning it on ends every note and puts every output to rest.
+    #[id = "panic"]
+    pub panic: BoolParam,
+}
+
+impl Parameters {
+    /// Every control at its neutral value, over the shipped state.
+    pub fn neutral() -> Parameters {
+        let slots = IntRange::Linear { min: 1, max: SLOTS_MAX as i32 };
+        let seeds = IntRange::Linear { min: 0, max: range(Parameter::Seed).2 as i32 };
+        Parameters {
+            desk: Desk::shipped(),
+            gesture: percent("Gesture", (0.0, 0.0, 1.0)),
+            weight: factor("Weight", Parameter::Weight),
+            floor: percent("Dynamics floor", range(Parameter::Floor)),
+            ceiling: percent("Dynamics ceiling", range(Parameter::Ceiling)),
+            vibrato_width: percent("Vibrato width", range(Parameter::VibratoWidth)),
+            vibrato_rate: percent("Vibrato rate", range(Parameter::VibratoRate)),
+            onset: percent("Vibrato onset", range(Parameter::Onset)),
+            style: style("Vibrato style"),
+            tail: percent("Tail", range(Parameter::Tail)),
+            imperfection: percent("Imperfection", range(Parameter::Imperfection)),
+            seed: IntParam::new("Seed", 0, seeds),
+            instrument: IntParam::new("Instrument slot", 1, slots),
+            target: IntParam::new("Target slot", 1, slots),
+            bypass: switch("Bypass").make_bypass(),
+            resync: switch("Resync"),
+            panic: switch("Panic"),
+        }
+    }
+
+    /// Every control's id and present value, as a state names them.
+    pub fn values(&self) -> Vec<(&'static str, ParamValue)> {
+        let float = |id, control: &FloatParam| (id, ParamValue::F32(control.value()));
+        let int = |id, control: &IntParam| (id, ParamValue::I32(control.value()));
+        let switch = |id, control: &BoolParam| (id, ParamValue::Bool(control.value()));
+        vec![
+            float("gestur", &self.gesture),
+            float("weight", &self.weight),
+            float("floor", &self.floor),
+            float("ceilng", &self.ceiling),
+            float("vwidth", &self.vibrato_width),
+            float("vrate", &self.vibrato_rate),
+            float("onset", &self.onset),
+            float("style", &self.style),
+            float("tail", &self.tail),
+            float("imperf", &self.imperfection),
+            int("seed", &self.seed),
+            int("instr", &self.instrument),
+            int("target", &self.target),
+            switch("bypass", &self.bypass),
+            switch("resync", &self.resync),
+            switch("panic", &self.panic),
+        ]
+    }
+
+    /// The present value of each of the engine's knobs, in its unit.
+    pub fn knobs(&self) -> [(Parameter, f64); Parameter::ALL.len()] {
+        Parameter::ALL.map(|knob| {
+            let value = match knob {
+                Parameter::Weight => self.weight.value(),
+                Parameter::Floor => self.floor.value(),
+                Parameter::Ceiling => self.ceiling.value(),
+                Parameter::VibratoWidth => self.vibrato_width.value(),
+                Parameter::VibratoRate => self.vibrato_rate.value(),
+                Parameter::Onset => self.onset.value(),
+                Parameter::Style => self.style.value(),
+                Parameter::Tail => self.tail.value(),
+                Parameter::Imperfection => self.imperfection.value(),
+                Parameter::Seed => return (knob, f64::from(self.seed.value())),
+            };
+            (knob, f64::from(value))
+        })
+    }
+}
+
+/// Lowest, neutral and highest value of a knob.
+fn range(knob: Parameter) -> (f32, f32, f32) {
+    let (low, neutral, high) = knob.range();
+    (low as f32, neutral as f32, high as f32)
+}
+
+/// A control shown in per cent.
+fn percent(name: &str, (min, neutral, max): (f32, f32, f32)) -> FloatParam {
+    FloatParam::new(name, neutral, FloatRange::Linear { min, max })
+        .with_unit(" %")
+        .with_value_to_string(Arc::new(|value| format!("{:.1}", value * 100.0)))
+        .with_string_to_value(Arc::new(|text| Some(number(text, "%")? / 100.0)))
+}
+
+/// A control shown as a factor.
+fn factor(name: &str, knob: Parameter) -> FloatParam {
+    let (min, neutral, max) = range(knob);
+    FloatParam::new(name, neutral, FloatRange::Linear { min, max })
+        .with_unit(" x")
+        .with_value_to_string(Arc::new(|value| format!("{value:.2}")))
+        .with_string_to_value(Arc::new(|text| number(text, "x")))
+}
+
+/// The style: a position in per cent, or by the gesture.
+fn style(name: &str) -> FloatParam {
+    let (min, neutral, max) = range(Parameter::Style);
+    let say = |value: f32| {
+        if value < 0.0 { BY_GESTURE.to_owned() } else { format!("{:.1} %", value * 100.0) }
+    };
+    let hear = move |text: &str| {
+        if text.trim().eq_ignore_ascii_case(BY_GESTURE) {
+            return Some(min);
+        }
+        Some(number(text, "%")? / 100.0)
+    };
+    FloatParam::new(name, neutral, FloatRange::Linear { min, max })
+        .with_value_to_string(Arc::new(say))
+        .with_string_to_value(Arc::new(hear))
+}
+
+fn switch(name: &str) -> BoolParam {
+    let say = |on: bool| if on { "on" } else { "off" }.to_owned();
+    let hear = |text: &str| match text.trim().to_ascii_lowercase().as_str() {
+        "on" => Some(true),
+        "off" => Some(false),
+        _ => None,
+    };
+    BoolParam::new(name, false)
+        .with_value_to_string(Arc::new(say))
+        .with_string_to_value(Arc::new(hear))
+}
+
+/// A number with or without its unit.
+fn number(text: &str, unit: &str) -> Option<f32> {
+    let bare = text.trim().trim_end_matches(unit).trim();
+    bare.parse::<f32>().ok().filter(|value| value.is_finite())
+}

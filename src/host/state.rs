@@ -1,0 +1,201 @@
+//! What a project remembers: full copies of the three files, so that it sounds the same next year.
+
+use serde_json::{Map, Value, json};
+
+use crate::engine::REVISION;
+use crate::profile::shipped::SHIPPED;
+
+/// The format that this version writes, and the newest that it reads.
+pub const FORMAT: u64 = 2;
+/// The most instruments that a state holds, and the most targets.
+pub const SLOTS_MAX: usize = 4;
+/// The longest text that is read as a state.
+pub const STATE_BYTES_MAX: usize = 256 * 1024;
+
+/// Why a text is not a state.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum StateError {
+    /// Longer than [`STATE_BYTES_MAX`].
+    #[error("the state is {bytes} bytes long; allowed are {STATE_BYTES_MAX}")]
+    TooLong {
+        /// Its length.
+        bytes: usize,
+    },
+    /// Not JSON.
+    #[error("the state is not JSON: {reason}")]
+    NotJson {
+        /// Where and why.
+        reason: String,
+    },
+    /// Written by a newer version.
+    #[error("the state's format is {found}; this version reads 1 to {FORMAT}")]
+    Newer {
+        /// The format it names.
+        found: u64,
+    },
+    /// A field is missing or is not what it must be.
+    #[error("{field} of the state is {found}; it must be {allowed}")]
+    Field {
+        /// The field.
+        field: &'static str,
+        /// What stands there.
+        found: String,
+        /// What may stand there.
+        allowed: String,
+    },
+}
+
+/// A readable state. Fields that this version does not know stay in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct State {
+    fields: Map<String, Value>,
+}
+
+impl State {
+    /// A state of three texts.
+    pub fn new(instrument: &str, target: &str, hand: &str, seed: u64) -> State {
+        let whole = json!({
+            "polso": "state",
+            "format": FORMAT,
+            "engine_revision": REVISION,
+            "seed": seed,
+            "instruments": [instrument],
+            "targets": [target],
+            "hand": hand,
+        });
+        let Value::Object(fields) = whole else { unreachable!("a literal object") };
+        State { fields }
+    }
+
+    /// What a fresh plugin plays: the erhu into the generic receiver, under a wheel.
+    pub fn shipped() -> State {
+        let text =
+            |id: &str| SHIPPED.iter().find(|each| each.id == id).map_or("", |each| each.text);
+        State::new(text("erhu"), text("generic"), text("wheel"), 1)
+    }
+
+    /// Reads a text, and brings an older format to the present one.
+    ///
+    /// # Errors
+    /// Anything that is not a whole state of a format up to [`FORMAT`].
+    pub fn parse(text: &str) -> Result<State, StateError> {
+        if text.len() > STATE_BYTES_MAX {
+            return Err(StateError::TooLong { bytes: text.len() });
+        }
+        let whole: Value = serde_json::from_str(text)
+            .map_err(|error| StateError::NotJson { reason: error.to_string() })?;
+        let Value::Object(fields) = whole else {
+            return Err(wrong("the whole", Some(&whole), "an object"));
+        };
+        let mut state = State { fields };
+        if state.fields.get("polso").and_then(Value::as_str) != Some("state") {
+            return Err(wrong("polso", state.fields.get("polso"), "\"state\""));
+        }
+        match state.number("format")? {
+            1 => state.migrate_from_1()?,
+            FORMAT => {}
+            0 => return Err(wrong("format", state.fields.get("format"), "1 or more")),
+            found => return Err(StateError::Newer { found }),
+        }
+        state.number("seed")?;
+        state.number("engine_revision")?;
+        state.texts("instruments")?;
+        state.texts("targets")?;
+        state.text("hand")?;
+        Ok(state)
+    }
+
+    /// The text to be kept with the project.
+    pub fn to_text(&self) -> String {
+        Value::Object(self.fields.clone()).to_string()
+    }
+
+    /// The instruments' texts, one a slot; 1..=[`SLOTS_MAX`].
+    pub fn instruments(&self) -> Vec<&str> {
+        self.texts("instruments").unwrap_or_default()
+    }
+
+    /// The targets' texts, one a slot; 1..=[`SLOTS_MAX`].
+    pub fn targets(&self) -> Vec<&str> {
+        self.texts("targets").unwrap_or_default()
+    }
+
+    /// The hand's text.
+    pub fn hand(&self) -> &str {
+        self.text("hand").unwrap_or_default()
+    }
+
+    /// Which of the possible performances it is.
+    pub fn seed(&self) -> u64 {
+        self.number("seed").unwrap_or_default()
+    }
+
+    /// The revision of the engine that it was made with.
+    pub fn engine_revision(&self) -> u64 {
+        self.number("engine_revision").unwrap_or_default()
+    }
+
+    /// Puts other texts into the instruments' slots; the first [`SLOTS_MAX`] are taken.
+    pub fn set_instruments(&mut self, texts: &[&str]) {
+        self.set_texts("instruments", texts);
+    }
+
+    /// Puts other texts into the targets' slots; the first [`SLOTS_MAX`] are taken.
+    pub fn set_targets(&mut self, texts: &[&str]) {
+        self.set_texts("targets", texts);
+    }
+
+    /// Puts another hand's text in.
+    pub fn set_hand(&mut self, text: &str) {
+        self.fields.insert("hand".to_owned(), json!(text));
+    }
+
+    /// Chooses another performance.
+    pub fn set_seed(&mut self, seed: u64) {
+        self.fields.insert("seed".to_owned(), json!(seed));
+    }
+
+    fn set_texts(&mut self, field: &str, texts: &[&str]) {
+        self.fields
+            .insert(field.to_owned(), json!(texts.iter().take(SLOTS_MAX).collect::<Vec<_>>()));
+    }
+
+    /// Format 1 had one instrument and one target, and no slots.
+    fn migrate_from_1(&mut self) -> Result<(), StateError> {
+        for (old, new) in [("instrument", "instruments"), ("target", "targets")] {
+            let text = self.text(old)?.to_owned();
+            self.fields.shift_remove(old);
+            self.fields.insert(new.to_owned(), json!([text]));
+        }
+        self.fields.insert("format".to_owned(), json!(FORMAT));
+        Ok(())
+    }
+
+    fn number(&self, field: &'static str) -> Result<u64, StateError> {
+        let value = self.fields.get(field);
+        value.and_then(Value::as_u64).ok_or_else(|| wrong(field, value, "a whole number"))
+    }
+
+    fn text(&self, field: &'static str) -> Result<&str, StateError> {
+        let value = self.fields.get(field);
+        value.and_then(Value::as_str).ok_or_else(|| wrong(field, value, "a text"))
+    }
+
+    fn texts(&self, field: &'static str) -> Result<Vec<&str>, StateError> {
+        let value = self.fields.get(field);
+        let list = value.and_then(Value::as_array).map(Vec::as_slice).unwrap_or_default();
+        let texts: Option<Vec<&str>> = list.iter().map(Value::as_str).collect();
+        let fits = |texts: &Vec<&str>| (1..=SLOTS_MAX).contains(&texts.len());
+        let allowed = format!("a list of 1 to {SLOTS_MAX} texts");
+        texts.filter(fits).ok_or_else(|| wrong(field, value, &allowed))
+    }
+}
+
+fn wrong(field: &'static str, value: Option<&Value>, allowed: &str) -> StateError {
+    const CHARS_MAX: usize = 40;
+    let found = match value {
+        None => "missing".to_owned(),
+        Some(value) => value.to_string().chars().take(CHARS_MAX).collect(),
+    };
+    StateError::Field { field, found, allowed: allowed.to_owned() }
+}

@@ -1,0 +1,53 @@
+//! Which of the host's notes sounds on which key, so that its off carries the same name.
+
+use nice_plug::midi::VoiceID;
+
+use crate::engine::event::{CHANNEL_COUNT, KEY_COUNT};
+
+/// The tag of what has no name in the host.
+pub const NO_VOICE: u32 = u32::MAX;
+
+/// The engine's tag of a host's note.
+pub fn tag(voice_id: VoiceID) -> u32 {
+    voice_id.id().map_or(NO_VOICE, |id| id as u32)
+}
+
+/// The host's name of an engine's tag.
+pub fn voice_id(tag: u32) -> VoiceID {
+    if tag == NO_VOICE { VoiceID::Wildcard } else { VoiceID::ID(tag as i32) }
+}
+
+/// The notes that sound at the receiver.
+pub struct Voices {
+    tags: [[u32; KEY_COUNT]; CHANNEL_COUNT],
+    sounding: [u128; CHANNEL_COUNT],
+}
+
+impl Voices {
+    /// Nothing sounds.
+    pub const SILENT: Voices =
+        Voices { tags: [[NO_VOICE; KEY_COUNT]; CHANNEL_COUNT], sounding: [0; CHANNEL_COUNT] };
+
+    /// A note begins.
+    pub fn begin(&mut self, channel: u8, key: u8, tag: u32) {
+        self.tags[usize::from(channel)][usize::from(key)] = tag;
+        self.sounding[usize::from(channel)] |= 1 << key;
+    }
+
+    /// A note ends; its tag.
+    pub fn end(&mut self, channel: u8, key: u8) -> u32 {
+        self.sounding[usize::from(channel)] &= !(1 << key);
+        self.tags[usize::from(channel)][usize::from(key)]
+    }
+
+    /// The tag of the note on a key.
+    pub fn tag(&self, channel: u8, key: u8) -> u32 {
+        self.tags[usize::from(channel)][usize::from(key)]
+    }
+
+    /// The first channel on which a key sounds.
+    pub fn channel_of(&self, key: u8) -> Option<u8> {
+        let place = self.sounding.iter().position(|keys| keys >> key & 1 == 1)?;
+        Some(place as u8)
+    }
+}

@@ -1,0 +1,183 @@
+//! A project is closed and opened again: the same sound, and nothing lost that it held.
+
+use std::time::{Duration, Instant};
+
+use polso::host::bank::Bank;
+use polso::host::state::{STATE_BYTES_MAX, State};
+use polso::profile::shipped::SHIPPED;
+use serde_json::{Value, json};
+
+use super::clap::{Clap, NOTE_EFFECT};
+use super::room::{Said, check_equal, engine, play};
+use super::take::{END, on, take, wheel};
+
+/// The text of a shipped file.
+fn text(id: &str) -> &'static str {
+    SHIPPED.iter().find(|it| it.id == id).expect("a shipped file").text
+}
+
+/// What a host would store for a project text (JSON) and controls.
+pub fn project(text: &str, params: &Value) -> Vec<u8> {
+    let fields = json!({ "state": Value::String(text.to_owned()).to_string() });
+    stored(&json!({ "version": "0.1.0", "params": params, "fields": fields }))
+}
+
+fn stored(whole: &Value) -> Vec<u8> {
+    let text = whole.to_string().into_bytes();
+    let mut bytes = (text.len() as u64).to_le_bytes().to_vec();
+    bytes.extend(text);
+    bytes
+}
+
+/// The project text inside what a host stores.
+fn kept(bytes: &[u8]) -> String {
+    let whole: Value = serde_json::from_slice(&bytes[8..]).expect("the framework writes JSON");
+    let field = whole["fields"]["state"].as_str().expect("a field");
+    serde_json::from_str(field).expect("a text")
+}
+
+/// A plugin that has been given a project, before it is activated.
+fn opened(bytes: &[u8]) -> Clap {
+    let mut clap = Clap::load(NOTE_EFFECT);
+    assert!(clap.restore(bytes), "it takes the project");
+    clap.activate(48_000.0);
+    clap
+}
+
+#[test]
+fn a_project_of_its_own_files_renders_as_the_engine_does_with_them() {
+    // A violin of the composer's own, which is in no library.
+    let own = text("violin").replace("id = \"violin\"", "id = \"my-violin\"");
+    assert_ne!(own, text("violin"));
+    let state = State::new(&own, text("perform"), text("wheel"), 99);
+    let bank = Bank::of(&state).expect("a bank");
+    let expected = engine(bank.first().expect("a patch"), &take(), END, None);
+    let mut clap = opened(&project(&state.to_text(), &json!({})));
+    check_equal("its own violin", &play(&mut clap, &[512], &take(), END, None), &expected);
+    let again = clap.save();
+    check_equal("reopened", &play(&mut opened(&again), &[64], &take(), END, None), &expected);
+    assert_eq!(opened(&again).save(), again, "saved twice, the same bytes");
+}
+
+#[test]
+fn a_project_opened_while_it_plays_takes_over() {
+    let state = State::new(text("violin"), text("perform"), text("wheel"), 5);
+    let expected =
+        engine(Bank::of(&state).expect("a bank").first().expect("one"), &take(), END, None);
+    let mut clap = Clap::open();
+    play(&mut clap, &[64], &[], 640, None);
+    assert!(clap.restore(&project(&state.to_text(), &json!({}))));
+    check_equal("taken over", &play(&mut clap, &[64], &take(), END, None), &expected);
+}
+
+#[test]
+fn a_state_of_format_1_becomes_one_of_slots_and_loses_nothing() {
+    let quoted = |id: &str| Value::String(text(id).to_owned()).to_string();
+    let old = include_str!("kept/format-1.json")
+        .replace("\"@instrument@\"", &quoted("dizi-d"))
+        .replace("\"@target@\"", &quoted("perform"));
+    let state = State::parse(&old).expect("it is read");
+    assert_eq!((state.instruments(), state.seed()), (vec![text("dizi-d")], 7));
+    let expected =
+        engine(Bank::of(&state).expect("a bank").first().expect("one"), &take(), END, None);
+    let mut clap = opened(&project(&old, &json!({})));
+    check_equal("format 1", &play(&mut clap, &[512], &take(), END, None), &expected);
+    let new: Value = serde_json::from_str(&kept(&clap.save())).expect("JSON");
+    assert_eq!(new["format"], 2);
+    assert_eq!(new["instruments"], json!([text("dizi-d")]));
+    assert_eq!(new["colour"], "amber", "unknown fields stay");
+    assert_eq!(new.get("instrument"), None);
+}
+
+#[test]
+fn text_that_cannot_be_read_is_saved_back_as_it_was() {
+    let newer = State::shipped().to_text().replace("\"format\":2", "\"format\":99");
+    let broken = State::new("polso = \"instrument\"", text("generic"), text("wheel"), 1).to_text();
+    let long = format!("\"{}\"", "x".repeat(STATE_BYTES_MAX));
+    let expected = {
+        let shipped = Bank::of(&State::shipped()).expect("a bank");
+        engine(shipped.first().expect("a patch"), &take(), END, None)
+    };
+    for garbage in ["", "{", "[1, 2]", "\u{7}\u{0}", "{\"polso\": 3}", &newer, &broken, &long] {
+        let mut clap = opened(&project(garbage, &json!({})));
+        assert_eq!(kept(&clap.save()), garbage);
+        let short: String = garbage.chars().take(30).collect();
+        check_equal(&short, &play(&mut clap, &[1024], &take(), END, None), &expected);
+    }
+}
+
+#[test]
+fn a_field_that_is_no_text_is_kept_as_one() {
+    let whole = json!({ "version": "", "params": {}, "fields": { "state": "{\"polso\": [}" } });
+    assert_eq!(kept(&opened(&stored(&whole)).save()), "{\"polso\": [}");
+}
+
+#[test]
+fn damage_anywhere_never_ends_the_host() {
+    let whole = Clap::open().save();
+    let mut clap = Clap::open();
+    for place in (0..whole.len()).step_by(211) {
+        let mut bytes = whole.clone();
+        bytes[place] ^= 0x15;
+        clap.restore(&bytes);
+        clap.restore(&whole[..place]);
+    }
+    assert!(clap.restore(&whole));
+    let expected = play(&mut Clap::open(), &[64], &take(), END, None);
+    clap.deactivate();
+    clap.activate(48_000.0);
+    check_equal("after all that", &play(&mut clap, &[64], &take(), END, None), &expected);
+}
+
+#[test]
+fn controls_that_a_state_does_not_name_go_to_neutral() {
+    let mut clap = Clap::open();
+    let turn = [(0, Said::Control("Vibrato width", 0.1)), (0, Said::Control("Seed", 0.5))];
+    play(&mut clap, &[64], &turn, 64, None);
+    assert!((clap.value("Vibrato width") - 0.1).abs() < 1e-6);
+    let params = json!({ "seed": { "i32": 3 } });
+    assert!(clap.restore(&project(&State::shipped().to_text(), &params)));
+    let control = clap.control("Vibrato width").clone();
+    assert_eq!(clap.value("Vibrato width"), control.default);
+    assert_eq!(clap.value("Seed").round(), 3.0);
+}
+
+#[test]
+fn slots_are_changed_by_a_control_among_those_that_the_state_holds() {
+    let mut state = State::new(text("erhu"), text("perform"), text("wheel"), 1);
+    state.set_instruments(&[text("erhu"), text("violin")]);
+    let bank = Bank::of(&state).expect("a bank");
+    let violin = engine(bank.patch(1, 0).expect("a violin"), &take(), END, None);
+    let slot = |number: u32| (0, Said::Control("Instrument slot", f64::from(number - 1) / 3.0));
+    let events = |number| std::iter::once(slot(number)).chain(take()).collect::<Vec<_>>();
+    let mut clap = opened(&project(&state.to_text(), &json!({})));
+    check_equal("slot 2", &play(&mut clap, &[64], &events(2), END, None), &violin);
+    let erhu = engine(bank.patch(0, 0).expect("an erhu"), &take(), END, None);
+    let mut clap = opened(&project(&state.to_text(), &json!({})));
+    check_equal("an empty slot", &play(&mut clap, &[64], &events(4), END, None), &erhu);
+}
+
+#[test]
+fn a_state_is_small_and_quickly_loaded() {
+    let mut state = State::shipped();
+    state.set_instruments(&[text("erhu"), text("violin"), text("dizi-d"), text("erhu")]);
+    state.set_targets(&[text("generic"), text("perform"), text("generic"), text("perform")]);
+    let bytes = project(&state.to_text(), &json!({}));
+    assert!(bytes.len() <= STATE_BYTES_MAX, "{} bytes", bytes.len());
+    let mut clap = Clap::open();
+    let start = Instant::now();
+    assert!(clap.restore(&bytes));
+    let spent = start.elapsed();
+    println!("four and four slots: {} bytes, loaded in {spent:?}", bytes.len());
+    assert!(spent <= Duration::from_millis(50), "loaded in {spent:?}");
+}
+
+#[test]
+fn reset_forgets_what_was_played() {
+    let mut clap = Clap::open();
+    let expected = play(&mut clap, &[64], &take(), END, None);
+    play(&mut clap, &[64], &[wheel(0.0, 60), wheel(0.1, 99)], 48_000, None);
+    clap.reset();
+    check_equal("again", &play(&mut clap, &[64], &take(), END, None), &expected);
+    play(&mut clap, &[64], &[on(0.0, 60, 1)], 640, None);
+}

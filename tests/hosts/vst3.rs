@@ -1,0 +1,328 @@
+//! A small VST3 host: it loads the built library and plays one of its plugins.
+#![allow(unsafe_code, reason = "a host loads a library and talks to it")]
+
+use std::collections::HashMap;
+use std::sync::OnceLock;
+
+use libloading::Library;
+use polso::engine::event::Message;
+use vst3::Steinberg::Vst::{
+    AudioBusBuffers, AudioBusBuffers__type0, Event, Event_::EventTypes_, Event__type0,
+    IAudioProcessor, IAudioProcessorTrait, IComponent, IComponentTrait, IEditController,
+    IEditControllerTrait, IMidiMapping, IMidiMappingTrait, NoteExpressionValueEvent, NoteOffEvent,
+    NoteOnEvent, ParameterInfo, ProcessContext, ProcessContext_::StatesAndFlags_, ProcessData,
+    ProcessSetup,
+};
+use vst3::Steinberg::{
+    IBStream, IPluginBaseTrait, IPluginFactory, IPluginFactoryTrait, PClassInfo, kResultOk,
+};
+use vst3::{ComPtr, ComWrapper, Interface};
+
+use super::lists::{Changes, Events, Stream};
+use super::room::{Expression, Host, RATE_HZ, Said, Song, library};
+
+/// The number of channel pressure, bend and program behind the controllers, as VST3 has it.
+const PRESSURE: u8 = 128;
+const BEND: u8 = 129;
+const PROGRAM: u8 = 130;
+
+/// One plugin in its host.
+pub struct Vst3 {
+    component: ComPtr<IComponent>,
+    processor: ComPtr<IAudioProcessor>,
+    mapping: ComPtr<IMidiMapping>,
+    controls: HashMap<String, u32>,
+    /// Audio in and out of the last block.
+    pub audio: (Vec<Vec<f32>>, Vec<Vec<f32>>),
+}
+
+/// What the factory offers, by name.
+pub fn classes() -> Vec<(String, [i8; 16])> {
+    let factory = factory();
+    // SAFETY: the factory lives, and writes whole descriptions.
+    unsafe {
+        let read = |index| {
+            let mut info: PClassInfo = std::mem::zeroed();
+            assert_eq!(factory.getClassInfo(index, &mut info), kResultOk);
+            let name: Vec<u8> =
+                info.name.iter().take_while(|it| **it != 0).map(|it| *it as u8).collect();
+            (String::from_utf8(name).expect("a name"), info.cid)
+        };
+        (0..factory.countClasses()).map(read).collect()
+    }
+}
+
+fn factory() -> ComPtr<IPluginFactory> {
+    static LIBRARY: OnceLock<Library> = OnceLock::new();
+    // SAFETY: the library is our own build; its factory function has this form in VST3.
+    unsafe {
+        let library = LIBRARY.get_or_init(|| Library::new(library()).expect("a library"));
+        let door: libloading::Symbol<unsafe extern "system" fn() -> *mut IPluginFactory> =
+            library.get(b"GetPluginFactory").expect("a VST3 library");
+        ComPtr::from_raw(door()).expect("a factory")
+    }
+}
+
+impl Vst3 {
+    /// Loads a plugin by name and starts it.
+    pub fn open(name: &str) -> Vst3 {
+        let (_, class) = classes().into_iter().find(|(it, _)| it == name).expect("that plugin");
+        // SAFETY: the calls follow the order that VST3 asks for.
+        unsafe {
+            let mut object = std::ptr::null_mut();
+            let wanted = IComponent::IID;
+            let made = factory().createInstance(
+                class.as_ptr().cast(),
+                wanted.as_ptr().cast(),
+                &mut object,
+            );
+            assert_eq!(made, kResultOk, "it is made");
+            let component = ComPtr::from_raw(object.cast::<IComponent>()).expect("a component");
+            assert_eq!(component.initialize(std::ptr::null_mut()), kResultOk);
+            let processor = component.cast::<IAudioProcessor>().expect("a processor");
+            let mapping = component.cast::<IMidiMapping>().expect("a mapping");
+            let controller = component.cast::<IEditController>().expect("a controller");
+            let channels = if name == "Polso" { 0 } else { 2 };
+            let audio = (vec![Vec::new(); channels], vec![Vec::new(); channels]);
+            let controls = controls(&controller);
+            let mut host = Vst3 { component, processor, mapping, controls, audio };
+            host.activate();
+            host
+        }
+    }
+
+    fn activate(&mut self) {
+        let mut setup = ProcessSetup {
+            processMode: 0,
+            symbolicSampleSize: 0,
+            maxSamplesPerBlock: 8192,
+            sampleRate: RATE_HZ,
+        };
+        // SAFETY: the plugin is initialised and not active.
+        unsafe {
+            assert_eq!(self.processor.setupProcessing(&mut setup), kResultOk);
+            assert_eq!(self.component.setActive(1), kResultOk);
+            assert_eq!(self.processor.setProcessing(1), kResultOk);
+        }
+    }
+
+    /// What the project would keep.
+    pub fn save(&mut self) -> Vec<u8> {
+        let stream = ComWrapper::new(Stream::default());
+        let pointer = stream.to_com_ptr::<IBStream>().expect("a stream");
+        // SAFETY: the stream outlives the call.
+        assert_eq!(unsafe { self.component.getState(pointer.as_ptr()) }, kResultOk);
+        stream.bytes.borrow().clone()
+    }
+
+    /// Gives it what a project kept. False if it refuses.
+    pub fn restore(&mut self, bytes: &[u8]) -> bool {
+        let stream = Stream { bytes: bytes.to_vec().into(), place: 0.into() };
+        let pointer = ComWrapper::new(stream).to_com_ptr::<IBStream>().expect("a stream");
+        // SAFETY: the stream outlives the call.
+        unsafe { self.component.setState(pointer.as_ptr()) == kResultOk }
+    }
+
+    /// The control that stands for a controller, as the plugin maps it.
+    fn mapped(&self, channel: u8, number: u8) -> u32 {
+        let mut id = 0;
+        // SAFETY: the plugin writes one number.
+        let found = unsafe {
+            self.mapping.getMidiControllerAssignment(0, channel.into(), number.into(), &mut id)
+        };
+        assert_eq!(found, kResultOk, "controller {number} is mapped");
+        id
+    }
+}
+
+impl Drop for Vst3 {
+    fn drop(&mut self) {
+        // SAFETY: it is active, and nobody plays it.
+        unsafe {
+            self.processor.setProcessing(0);
+            self.component.setActive(0);
+            self.component.terminate();
+        }
+    }
+}
+
+impl Host for Vst3 {
+    fn block(&mut self, frames: u32, said: &[(u32, Said)], song: Option<Song>) -> Vec<(u32, Said)> {
+        let mut points = Vec::new();
+        let mut events = Vec::new();
+        for &(frame, said) in said {
+            let mut point = |id, value| points.push((id, frame as i32, value));
+            match said {
+                Said::Control(name, share) => point(self.controls[name], share),
+                Said::Message(Message::Controller { channel, number, value }, _) => {
+                    point(self.mapped(channel, number), f64::from(value) / 127.0);
+                }
+                Said::Message(Message::ChannelPressure { channel, value }, _) => {
+                    point(self.mapped(channel, PRESSURE), f64::from(value) / 127.0);
+                }
+                Said::Message(Message::PitchBend { channel, value }, _) => {
+                    point(self.mapped(channel, BEND), f64::from(value) / 16_383.0);
+                }
+                other => events.push(event(frame, other)),
+            }
+        }
+        let list = ComWrapper::new(Events(events.into()));
+        let answers = ComWrapper::new(Events::default());
+        let changes = ComWrapper::new(Changes::new(&points));
+        let mut context = context(song);
+        let (mut ins, mut outs) =
+            (pointers(&mut self.audio.0, frames), pointers(&mut self.audio.1, frames));
+        let (mut in_bus, mut out_bus) = (bus(&mut ins), bus(&mut outs));
+        let bus_count = i32::from(!ins.is_empty());
+        let mut data = ProcessData {
+            processMode: 0,
+            symbolicSampleSize: 0,
+            numSamples: frames as i32,
+            numInputs: bus_count,
+            numOutputs: bus_count,
+            inputs: &mut in_bus,
+            outputs: &mut out_bus,
+            inputParameterChanges: changes.as_com_ref().expect("changes").as_ptr(),
+            outputParameterChanges: std::ptr::null_mut(),
+            inputEvents: list.as_com_ref().expect("events").as_ptr(),
+            outputEvents: answers.as_com_ref().expect("events").as_ptr(),
+            processContext: &mut context,
+        };
+        // SAFETY: everything that `data` points at outlives the call.
+        assert_eq!(unsafe { self.processor.process(&mut data) }, kResultOk);
+        let heard: Vec<(u32, Said)> = answers.0.borrow().iter().filter_map(heard).collect();
+        heard
+    }
+}
+
+/// Ids of all controls but those that stand for controllers.
+unsafe fn controls(controller: &ComPtr<IEditController>) -> HashMap<String, u32> {
+    let mut controls = HashMap::new();
+    // SAFETY: the controller lives, and writes whole descriptions.
+    unsafe {
+        for index in 0..controller.getParameterCount().min(32) {
+            let mut info: ParameterInfo = std::mem::zeroed();
+            assert_eq!(controller.getParameterInfo(index, &mut info), kResultOk);
+            let title: Vec<u16> = info.title.iter().copied().take_while(|it| *it != 0).collect();
+            controls.insert(String::from_utf16(&title).expect("a title"), info.id);
+        }
+    }
+    controls
+}
+
+fn pointers(channels: &mut [Vec<f32>], frames: u32) -> Vec<*mut f32> {
+    let pointer = |channel: &mut Vec<f32>| {
+        channel.resize(frames as usize, 0.0);
+        channel.as_mut_ptr()
+    };
+    channels.iter_mut().map(pointer).collect()
+}
+
+fn bus(channels: &mut [*mut f32]) -> AudioBusBuffers {
+    AudioBusBuffers {
+        numChannels: channels.len() as i32,
+        silenceFlags: 0,
+        __field0: AudioBusBuffers__type0 { channelBuffers32: channels.as_mut_ptr() },
+    }
+}
+
+fn context(song: Option<Song>) -> ProcessContext {
+    // SAFETY: plain numbers, for which zero is a value.
+    let mut context: ProcessContext = unsafe { std::mem::zeroed() };
+    context.sampleRate = RATE_HZ;
+    if let Some(Song { beat, tempo_bpm }) = song {
+        context.state = (StatesAndFlags_::kPlaying
+            | StatesAndFlags_::kTempoValid
+            | StatesAndFlags_::kProjectTimeMusicValid) as u32;
+        context.projectTimeMusic = beat;
+        context.tempo = tempo_bpm;
+    }
+    context
+}
+
+fn event(frame: u32, said: Said) -> Event {
+    let (kind, data) = match said {
+        Said::Message(Message::NoteOn { channel, key, velocity }, number) => {
+            let note = NoteOnEvent {
+                channel: channel.into(),
+                pitch: key.into(),
+                tuning: 0.0,
+                velocity: f32::from(velocity) / 127.0,
+                length: 0,
+                noteId: number,
+            };
+            (EventTypes_::kNoteOnEvent, Event__type0 { noteOn: note })
+        }
+        Said::Message(Message::NoteOff { channel, key, velocity }, number) => {
+            let note = NoteOffEvent {
+                channel: channel.into(),
+                pitch: key.into(),
+                velocity: f32::from(velocity) / 127.0,
+                noteId: number,
+                tuning: 0.0,
+            };
+            (EventTypes_::kNoteOffEvent, Event__type0 { noteOff: note })
+        }
+        Said::Expression(kind, _, number, value) => {
+            let type_id = TYPES.iter().position(|it| *it == Some(kind)).expect("a type") as u32;
+            let value = NoteExpressionValueEvent { typeId: type_id, noteId: number, value };
+            (EventTypes_::kNoteExpressionValueEvent, Event__type0 { noteExpressionValue: value })
+        }
+        other => panic!("VST3 cannot say {other:?}"),
+    };
+    Event {
+        busIndex: 0,
+        sampleOffset: frame as i32,
+        ppqPosition: 0.0,
+        flags: 0,
+        r#type: kind as u16,
+        __field0: data,
+    }
+}
+
+/// VST3's numbers of expressions: volume, pan, tuning, vibrato, expression, brightness.
+const TYPES: [Option<Expression>; 6] = [
+    None,
+    None,
+    Some(Expression::Tuning),
+    Some(Expression::Vibrato),
+    Some(Expression::Expression),
+    Some(Expression::Brightness),
+];
+
+fn heard(event: &Event) -> Option<(u32, Said)> {
+    let seven_bits = |velocity: f32| (velocity * 127.0).round() as u8;
+    let kind = u32::from(event.r#type);
+    // SAFETY: the type says which of the fields holds.
+    let said = unsafe {
+        if kind == EventTypes_::kNoteOnEvent as u32 {
+            let NoteOnEvent { channel, pitch, velocity, noteId, .. } = event.__field0.noteOn;
+            let (channel, key, velocity) = (channel as u8, pitch as u8, seven_bits(velocity));
+            Said::Message(Message::NoteOn { channel, key, velocity }, noteId)
+        } else if kind == EventTypes_::kNoteOffEvent as u32 {
+            let NoteOffEvent { channel, pitch, velocity, noteId, .. } = event.__field0.noteOff;
+            let (channel, key, velocity) = (channel as u8, pitch as u8, seven_bits(velocity));
+            Said::Message(Message::NoteOff { channel, key, velocity }, noteId)
+        } else if kind == EventTypes_::kNoteExpressionValueEvent as u32 {
+            let NoteExpressionValueEvent { typeId, noteId, value } =
+                event.__field0.noteExpressionValue;
+            Said::Expression(TYPES[typeId as usize]?, 0, noteId, value)
+        } else if kind == EventTypes_::kLegacyMIDICCOutEvent as u32 {
+            let out = event.__field0.midiCCOut;
+            let (channel, value) = (out.channel as u8, out.value as u8);
+            let message = match out.controlNumber {
+                PRESSURE => Message::ChannelPressure { channel, value },
+                BEND => {
+                    let value = u16::from(out.value2 as u8) << 7 | u16::from(value);
+                    Message::PitchBend { channel, value }
+                }
+                PROGRAM => Message::Program { channel, program: value },
+                number => Message::Controller { channel, number, value },
+            };
+            Said::Message(message, -1)
+        } else {
+            return None;
+        }
+    };
+    Some((event.sampleOffset as u32, said))
+}
