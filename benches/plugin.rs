@@ -32,7 +32,10 @@ fn scan() {
     drop(clap);
     let start = Instant::now();
     drop(Clap::load(NOTE_EFFECT));
-    println!("scan: library and a first plugin {first:.1?}, a further plugin {:.1?}", start.elapsed());
+    println!(
+        "scan: library and a first plugin {first:.1?}, a further plugin {:.1?}",
+        start.elapsed()
+    );
 }
 
 fn projects() {

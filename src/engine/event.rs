@@ -147,6 +147,9 @@ pub enum Input {
     Midi(Message),
     /// The recorded gesture of an automated parameter, 0..=1 of the controller's travel.
     Gesture(f64),
+    /// Standing aside begins or ends: what sounds is ended, then everything passes untouched, or
+    /// every output is sent again.
+    Bypass(bool),
     /// A knob is turned, in the unit and range of [`Parameter`].
     Parameter(Parameter, f64),
     /// Where the song stands at this frame and how fast it runs. Sent at the start, at every

@@ -10,6 +10,8 @@ pub mod patch;
 mod knobs;
 mod receive;
 
+mod bypass;
+
 mod gap;
 mod gesture;
 mod hand;
@@ -173,6 +175,8 @@ pub struct Engine {
     is_fresh: bool,
     /// Ticks are left out until something arrives.
     is_resting: bool,
+    /// Everything passes untouched.
+    is_bypassed: bool,
 }
 
 impl Engine {
@@ -187,6 +191,7 @@ impl Engine {
             wire: Wire::SILENT,
             is_fresh: true,
             is_resting: false,
+            is_bypassed: false,
         }
     }
 
@@ -210,10 +215,20 @@ impl Engine {
         self.wire.is_sounding()
     }
 
-    /// Forgets everything played. Offs still owed are sent first thing in the next `process`.
+    /// Forgets everything played, but not that it stands aside. Offs still owed are sent first thing in the next `process`.
     pub fn reset(&mut self) {
         // Taken apart, so that a new field cannot be forgotten.
-        let Engine { patch, knobs: _, clock, line, outputs, wire, is_fresh, is_resting } = self;
+        let Engine {
+            patch,
+            knobs: _,
+            clock,
+            line,
+            outputs,
+            wire,
+            is_fresh,
+            is_resting,
+            is_bypassed: _,
+        } = self;
         clock.reset();
         *line = Line::load(patch, Gesture::load(&patch.hand));
         *outputs = Outputs::load(&patch.target);
@@ -227,10 +242,15 @@ impl Engine {
     pub fn process(&mut self, frame_count: u32, input: &[Timed], sink: &mut impl Sink) {
         if self.is_fresh {
             self.is_fresh = false;
+            let is_bypassed = self.is_bypassed;
             let when = self.when(self.clock.block_frame());
             let (line, _, mut out) = self.outlet(0, sink);
             out.way.close_all();
-            line.resync(when, &mut out);
+            let is_first = |event: &&Timed| event.frame == 0;
+            let first = input.iter().take_while(is_first).count();
+            if !bypass::last_switch(&input[..first]).unwrap_or(is_bypassed) {
+                line.resync(when, &mut out);
+            }
         }
         if self.wire.owes_refused() {
             let (_, _, mut out) = self.outlet(0, sink);
@@ -254,8 +274,14 @@ impl Engine {
             self.turn(together);
             let when = self.when(next_frame);
             self.wake();
+            self.switch(frame, when, together, sink);
+            let is_bypassed = self.is_bypassed;
             let (line, patch, mut out) = self.outlet(frame, sink);
-            line.receive_together(when, together, patch, &mut out);
+            if is_bypassed {
+                line.pass_together(when, together, &mut out);
+            } else {
+                line.receive_together(when, together, patch, &mut out);
+            }
         }
         self.clock.advance(frame_count);
     }
@@ -300,7 +326,8 @@ impl Engine {
     /// Another tick would change nothing: until the next event, time passes at no cost.
     pub fn is_settled(&self) -> bool {
         let now_s = self.last_tick_s();
-        self.line.is_settled(now_s) && self.outputs.is_settled(&self.line.moment(now_s))
+        let is_still = |line: &Line| self.outputs.is_settled(&line.moment(now_s));
+        self.is_bypassed || self.line.is_settled(now_s) && is_still(&self.line)
     }
 
     /// All ticks before a frame.
@@ -309,7 +336,7 @@ impl Engine {
             if self.clock.tick().is_multiple_of(LOOK_TICKS) && self.is_settled() {
                 self.is_resting = true;
             }
-            if self.is_resting {
+            if self.is_resting || self.is_bypassed {
                 self.clock.skip_to(before_frame);
                 return;
             }

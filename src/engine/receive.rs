@@ -116,7 +116,7 @@ impl Line {
                 self.song = Song { beat, at_s, tempo_bpm, is_running: running };
             }
             // The knobs have been turned before anything else of the frame.
-            Input::Parameter(..) => {}
+            Input::Parameter(..) | Input::Bypass(_) => {}
             Input::Resync => self.resync(when, out),
             Input::Panic => self.panic(patch, out),
         }

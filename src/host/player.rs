@@ -19,8 +19,8 @@ use crate::engine::{Engine, Losses};
 
 /// Events that are held at once; a block with more is played in pieces.
 const EVENTS_MAX: usize = 1024;
-/// Control inputs that one block can begin with: the song, the gesture, two buttons, the knobs.
-const CONTROLS_MAX: usize = 4 + Parameter::ALL.len();
+/// Control inputs that one block can begin with: the song, the gesture, three buttons, the knobs.
+const CONTROLS_MAX: usize = 5 + Parameter::ALL.len();
 
 /// Plays a bank's patches through one engine.
 pub struct Player {
@@ -49,6 +49,7 @@ struct Heard {
     knobs: [Option<f64>; Parameter::ALL.len()],
     /// An automation that has never moved leaves the gesture unknown.
     gesture: Option<f64>,
+    is_bypass: bool,
     is_resync: bool,
     is_panic: bool,
 }
@@ -58,6 +59,7 @@ impl Heard {
     const NOTHING: Heard = Heard {
         knobs: [None; Parameter::ALL.len()],
         gesture: Some(0.0),
+        is_bypass: false,
         is_resync: false,
         is_panic: false,
     };
@@ -195,6 +197,11 @@ impl Player {
         if self.heard.gesture != Some(gesture) {
             self.heard.gesture = Some(gesture);
             self.control(Input::Gesture(gesture));
+        }
+        let bypass = controls.bypass.value();
+        if bypass != self.heard.is_bypass {
+            self.heard.is_bypass = bypass;
+            self.control(Input::Bypass(bypass));
         }
         let (resync, panic) = (controls.resync.value(), controls.panic.value());
         if resync && !self.heard.is_resync {

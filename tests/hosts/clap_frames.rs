@@ -173,6 +173,21 @@ fn it_sleeps_when_nothing_is_owed_or_moves() {
 }
 
 #[test]
+fn bypassed_it_passes_everything_from_the_frame_of_the_switch() {
+    let bypass = |at: f64, value| (frame(at), Said::Control("Bypass", value));
+    let aside = [on(1.1, 60, 4), wheel(1.2, 70), wheel(1.3, 20), off(1.4, 60, 4)];
+    let mut events = vec![wheel(0.0, 80), on(0.1, 69, 1), bypass(1.0003, 1.0)];
+    events.extend(aside);
+    events.extend([bypass(2.0, 0.0), on(2.5, 70, 2), off(2.7, 70, 2)]);
+    let end = frame(4.0);
+    let heard = play(&mut Clap::open(), &[512], &events, end, None);
+    check_equal("bypass", &heard, &engine(&shipped(), &events, end, None));
+    let between = |it: &&Heard| (frame(1.0003) + 1..frame(2.0)).contains(&it.frame);
+    let passed: Vec<Heard> = heard.iter().filter(between).copied().collect();
+    assert_eq!(passed, aside.map(|(frame, said)| Heard { frame, said }));
+}
+
+#[test]
 fn panic_and_resync_act_once_at_their_own_frame() {
     let panic = |at: f64, value| (frame(at), Said::Control("Panic", value));
     let resync = |at: f64, value| (frame(at), Said::Control("Resync", value));

@@ -113,6 +113,7 @@ pub fn engine(patch: &Patch, events: &[(u64, Said)], end: u64, song: Option<Song
     let input = |said: Said| match said {
         Said::Message(message, number) => (number as u32, Input::Midi(message)),
         Said::Control("Gesture", value) => (u32::MAX, Input::Gesture(value)),
+        Said::Control("Bypass", value) => (u32::MAX, Input::Bypass(value > 0.5)),
         Said::Control("Panic", _) => (u32::MAX, Input::Panic),
         Said::Control("Resync", _) => (u32::MAX, Input::Resync),
         Said::Control("Vibrato width", value) => {
@@ -162,8 +163,11 @@ pub fn check_equal(name: &str, heard: &[Heard], expected: &[Heard]) {
     }
 }
 
-/// The built library, in the folder above the tests.
+/// The built library, in the folder above the tests, or the one that `POLSO_LIBRARY` names.
 pub fn library() -> PathBuf {
+    if let Some(path) = std::env::var_os("POLSO_LIBRARY") {
+        return path.into();
+    }
     let test = std::env::current_exe().expect("the test's own path");
     let deps = test.parent().expect("a folder");
     let name = format!("{}polso{}", std::env::consts::DLL_PREFIX, std::env::consts::DLL_SUFFIX);

@@ -1,5 +1,6 @@
 //! The project's chores: `cargo xtask test` shows that everything the README promises is true.
 
+mod bundle;
 mod figures;
 mod packages;
 mod readme;
@@ -13,6 +14,7 @@ use steps::{Steps, cargo};
 
 const USE: &str = "\
 cargo xtask test      everything: format, lints, tidiness, probe, outside tools and data, tests
+cargo xtask bundle    the plugin as CLAP and VST3 in target/bundled; with --release, optimised
 cargo xtask tidy      only the project's own rules of tidiness
 cargo xtask readme    writes into the README what its commands print today
 cargo xtask outside   only install the outside tools and data that the tests read";
@@ -23,6 +25,8 @@ fn main() -> ExitCode {
     let mut steps = Steps::default();
     match words.iter().map(String::as_str).collect::<Vec<_>>()[..] {
         ["test"] => test(&root, &mut steps),
+        ["bundle"] => steps.run("bundle", || bundle::bundle(&root, false)),
+        ["bundle", "--release"] => steps.run("bundle", || bundle::bundle(&root, true)),
         ["tidy"] => steps.run("tidy", || tidy::check(&root)),
         ["readme"] => steps.run("readme", || readme::renew(&root)),
         ["outside"] => steps.run("outside tools and data", || packages::install(&root)),
@@ -40,12 +44,17 @@ fn test(root: &Path, steps: &mut Steps) {
     steps.run("tidy", || tidy::check(root));
     steps.run("engine without std", || probe(root));
     steps.run("lints", || {
-        cargo(root, &["clippy", "--workspace", "--all-targets", "--locked", "--", "-D", "warnings"])
+        let clippy = ["clippy", "--workspace", "--all-targets", "--features", "polso/plugin"];
+        cargo(root, &[&clippy[..], &["--locked", "--", "-D", "warnings"]].concat())
     });
     steps.run("outside tools and data", || packages::install(root));
     steps.run("tests", || {
         figures::clear(root)?;
         cargo(root, &["test", "--workspace", "--locked", "--no-fail-fast"])
+    });
+    steps.run("plugin in two hosts", || {
+        let test = ["test", "--profile", "rtcheck", "--locked", "--test", "hosts"];
+        cargo(root, &[&test[..], &["--no-default-features", "--features", "plugin"]].concat())
     });
     steps.run("readme", || readme::check(root));
     steps.run("figures", || figures::print(root));

@@ -1,0 +1,85 @@
+//! The line stands aside: what arrives goes out as it is, until it is wanted again.
+
+use super::Engine;
+use super::event::{ALL_NOTES_OFF, ALL_SOUND_OFF, Input, Message, Origin, Sink, Timed};
+use super::line::{Line, Outlet};
+use super::receive::When;
+
+impl Engine {
+    /// Stands aside or comes back, as the last switch of one frame says.
+    pub(super) fn switch(
+        &mut self,
+        frame: u32,
+        when: When,
+        together: &[Timed],
+        sink: &mut impl Sink,
+    ) {
+        let Some(is_bypassed) = last_switch(together) else { return };
+        if is_bypassed == self.is_bypassed {
+            return;
+        }
+        self.is_bypassed = is_bypassed;
+        let (line, patch, mut out) = self.outlet(frame, sink);
+        line.close(&mut out);
+        out.way.close_all();
+        let (song, note_count, stolen_notes) = (line.song, line.note_count, line.stolen_notes);
+        let (gesture, channel) = (line.gesture, line.channel);
+        *line = Line { song, note_count, stolen_notes, channel, ..Line::load(patch, gesture) };
+        if !is_bypassed {
+            out.outputs.skip_to(when.tick);
+            line.resync(when, &mut out);
+        }
+    }
+}
+
+/// The last switch among events, if there is one.
+pub(super) fn last_switch(events: &[Timed]) -> Option<bool> {
+    let switch = |event: &Timed| match event.input {
+        Input::Bypass(is_bypassed) => Some(is_bypassed),
+        _ => None,
+    };
+    events.iter().rev().find_map(switch)
+}
+
+impl Line {
+    /// All events of one frame go out as they came. The hand, the song and the keys are watched,
+    /// so that the line can come back and nothing is left sounding.
+    pub(super) fn pass_together(
+        &mut self,
+        when: When,
+        events: &[Timed],
+        out: &mut Outlet<'_, impl Sink>,
+    ) {
+        for event in events {
+            match event.input {
+                Input::Midi(message) => self.pass(when, message, event.tag, out),
+                Input::Gesture(value) => self.gesture.receive_recorded(when.now_s, value, false),
+                Input::Song { beat, tempo_bpm, running } => {
+                    let at_s = when.now_s;
+                    self.song = super::line::Song { beat, at_s, tempo_bpm, is_running: running };
+                }
+                Input::Panic => out.way.close_all(),
+                Input::Parameter(..) | Input::Bypass(_) | Input::Resync => {}
+            }
+        }
+    }
+
+    fn pass(&mut self, when: When, message: Message, tag: u32, out: &mut Outlet<'_, impl Sink>) {
+        if self.gesture.hand.is_source(message, None) {
+            self.gesture.receive(when.now_s, message, false);
+        }
+        match message {
+            Message::NoteOn { channel, key, velocity } => {
+                out.way.note_on(channel, key, velocity, Origin::Note(tag));
+            }
+            Message::NoteOff { channel, key, velocity } => {
+                out.way.note_off(channel, key, velocity, Origin::Note(tag));
+            }
+            Message::Controller { number: ALL_SOUND_OFF | ALL_NOTES_OFF, .. } => {
+                out.way.close_all();
+                out.way.send(message, Origin::Passed(tag));
+            }
+            _ => out.way.send(message, Origin::Passed(tag)),
+        }
+    }
+}
