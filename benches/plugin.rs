@@ -53,8 +53,10 @@ fn said(instance: usize, block: u64) -> Vec<(u32, Said)> {
     let message = |message| Said::Message(message, -1);
     let at = block + 41 * instance as u64;
     let mut said = Vec::new();
-    if at % 6 == 0 {
-        let value = (64.0 + 60.0 * (at as f64 * 0.004).sin()) as u8;
+    if at.is_multiple_of(6) {
+        // Up and down once in some two seconds.
+        let value = 4 + (at % 1580).abs_diff(790) as u32 * 120 / 790;
+        let value = value as u8;
         said.push((7, message(Message::Controller { channel: 0, number: 1, value })));
     }
     let (note, place) = (at / 300, at % 300);

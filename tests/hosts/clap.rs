@@ -18,7 +18,7 @@ use clack_host::process::StartedPluginAudioProcessor;
 use clack_host::utils::{BeatTime, ClapId, SecondsTime};
 use polso::engine::event::Message;
 
-use super::room::{Expression, Host, RATE_HZ, Said, Song, library};
+use super::room::{Host, RATE_HZ, Said, Shade, Song, library};
 
 /// The id of the pure note effect.
 pub const NOTE_EFFECT: &CStr = c"polso.note-effect";
@@ -135,43 +135,43 @@ impl Clap {
     /// The present value of a control, in the host's terms.
     pub fn value(&mut self, name: &str) -> f64 {
         let id = self.control(name).id;
-        let mut handle = self.plugin.plugin_handle();
+        let handle = self.plugin.plugin_handle();
         let params = handle.get_extension::<PluginParams>().expect("parameters");
-        params.get_value(&mut handle, id).expect("a value")
+        params.get_value(&handle, id).expect("a value")
     }
 
     /// What a control says at a value.
     pub fn text(&mut self, name: &str, value: f64) -> String {
         let id = self.control(name).id;
-        let mut handle = self.plugin.plugin_handle();
+        let handle = self.plugin.plugin_handle();
         let params = handle.get_extension::<PluginParams>().expect("parameters");
         let mut buffer = [0; 128];
-        let text = params.value_to_text(&mut handle, id, value, &mut buffer).expect("a text");
+        let text = params.value_to_text(&handle, id, value, &mut buffer).expect("a text");
         String::from_utf8(text.to_vec()).expect("UTF-8")
     }
 
     /// The value that a control reads from a text.
-    pub fn from_text(&mut self, name: &str, text: &str) -> Option<f64> {
+    pub fn read_text(&mut self, name: &str, text: &str) -> Option<f64> {
         let id = self.control(name).id;
-        let mut handle = self.plugin.plugin_handle();
+        let handle = self.plugin.plugin_handle();
         let params = handle.get_extension::<PluginParams>().expect("parameters");
-        params.text_to_value(&mut handle, id, &CString::new(text).expect("a text"))
+        params.text_to_value(&handle, id, &CString::new(text).expect("a text"))
     }
 
     /// What the project would keep.
     pub fn save(&mut self) -> Vec<u8> {
-        let mut handle = self.plugin.plugin_handle();
+        let handle = self.plugin.plugin_handle();
         let state = handle.get_extension::<PluginState>().expect("state");
         let mut bytes = Vec::new();
-        state.save(&mut handle, &mut bytes).expect("it saves");
+        state.save(&handle, &mut bytes).expect("it saves");
         bytes
     }
 
     /// Gives it what a project kept. False if it refuses.
     pub fn restore(&mut self, mut bytes: &[u8]) -> bool {
-        let mut handle = self.plugin.plugin_handle();
+        let handle = self.plugin.plugin_handle();
         let state = handle.get_extension::<PluginState>().expect("state");
-        state.load(&mut handle, &mut bytes).is_ok()
+        state.load(&handle, &mut bytes).is_ok()
     }
 
     fn say(&mut self, frame: u32, said: Said) {
@@ -179,10 +179,10 @@ impl Clap {
             Said::Message(message, number) => say_message(&mut self.events, frame, message, number),
             Said::Expression(kind, key, number, value) => {
                 let kind = match kind {
-                    Expression::Tuning => NoteExpressionType::Tuning,
-                    Expression::Vibrato => NoteExpressionType::Vibrato,
-                    Expression::Expression => NoteExpressionType::Expression,
-                    Expression::Brightness => NoteExpressionType::Brightness,
+                    Shade::Tuning => NoteExpressionType::Tuning,
+                    Shade::Vibrato => NoteExpressionType::Vibrato,
+                    Shade::Expression => NoteExpressionType::Expression,
+                    Shade::Brightness => NoteExpressionType::Brightness,
                 };
                 let event = NoteExpressionEvent::new(frame, note(0, key, number), kind, value);
                 self.events.push(&event);
@@ -247,12 +247,12 @@ impl Host for Clap {
 }
 
 fn controls(plugin: &mut PluginInstance<Silent>) -> Vec<Control> {
-    let mut handle = plugin.plugin_handle();
+    let handle = plugin.plugin_handle();
     let params = handle.get_extension::<PluginParams>().expect("parameters");
     let mut buffer = ParamInfoBuffer::new();
     let mut controls = Vec::new();
-    for index in 0..params.count(&mut handle) {
-        let info = params.get_info(&mut handle, index, &mut buffer).expect("a description");
+    for index in 0..params.count(&handle) {
+        let info = params.get_info(&handle, index, &mut buffer).expect("a description");
         controls.push(Control {
             name: String::from_utf8(info.name.to_vec()).expect("UTF-8"),
             id: info.id,
@@ -303,11 +303,11 @@ fn heard(event: &UnknownEvent) -> Option<(u32, Said)> {
         CoreEventSpace::NoteExpression(event) => {
             let (_, key, number) = place(event.pckn());
             let kind = match event.expression_type() {
-                Some(NoteExpressionType::Tuning) => Expression::Tuning,
-                Some(NoteExpressionType::Vibrato) => Expression::Vibrato,
+                Some(NoteExpressionType::Tuning) => Shade::Tuning,
+                Some(NoteExpressionType::Vibrato) => Shade::Vibrato,
                 // This version of the host's library does not know the name of number 4.
-                Some(NoteExpressionType::Expression) | None => Expression::Expression,
-                Some(NoteExpressionType::Brightness) => Expression::Brightness,
+                Some(NoteExpressionType::Expression) | None => Shade::Expression,
+                Some(NoteExpressionType::Brightness) => Shade::Brightness,
                 Some(_) => return None,
             };
             Said::Expression(kind, key, number, event.value())

@@ -37,7 +37,7 @@ fn check(name: &str, share: f64, said: &str) {
     let control = clap.control(name).clone();
     let value = control.min + share * (control.max - control.min);
     assert_eq!(clap.text(name, value), said);
-    let read = clap.from_text(name, said).expect("it reads its own text");
+    let read = clap.read_text(name, said).expect("it reads its own text");
     assert!((read - value).abs() < 1e-3 * (control.max - control.min), "{said} is read as {read}");
 }
 
@@ -62,8 +62,8 @@ fn text_goes_both_ways_with_units() {
 fn nonsense_is_refused() {
     let mut clap = Clap::open();
     for text in ["", "loud", "NaN", "inf %", "1 2"] {
-        assert_eq!(clap.from_text("Gesture", text), None, "{text:?}");
-        assert_eq!(clap.from_text("Vibrato style", text), None, "{text:?}");
+        assert_eq!(clap.read_text("Gesture", text), None, "{text:?}");
+        assert_eq!(clap.read_text("Vibrato style", text), None, "{text:?}");
     }
-    assert_eq!(clap.from_text("Bypass", "perhaps"), None);
+    assert_eq!(clap.read_text("Bypass", "perhaps"), None);
 }

@@ -10,7 +10,7 @@ use serde_json::json;
 
 use super::clap::{Clap, NOTE_EFFECT, THROUGH};
 use super::clap_state::project;
-use super::room::{Expression, Heard, Host, RATE_HZ, Said, Song, check_equal, engine, play};
+use super::room::{Heard, Host, RATE_HZ, Said, Shade, Song, check_equal, engine, play};
 use super::take::{END, frame, off, on, take, wheel};
 
 /// The patch of a fresh plugin.
@@ -107,10 +107,10 @@ fn a_flood_of_one_block_is_played_in_pieces_and_nothing_moves() {
 #[test]
 fn expressions_of_a_note_pass_with_its_number() {
     let said = [
-        Said::Expression(Expression::Tuning, 69, 5, 0.25),
-        Said::Expression(Expression::Expression, 69, 5, 0.75),
-        Said::Expression(Expression::Brightness, 69, 5, 0.5),
-        Said::Expression(Expression::Vibrato, 69, 5, 1.0),
+        Said::Expression(Shade::Tuning, 69, 5, 0.25),
+        Said::Expression(Shade::Expression, 69, 5, 0.75),
+        Said::Expression(Shade::Brightness, 69, 5, 0.5),
+        Said::Expression(Shade::Vibrato, 69, 5, 1.0),
     ];
     let mut events = vec![on(0.1, 69, 5)];
     events.extend(said.map(|said| (frame(0.1), said)));

@@ -11,7 +11,7 @@ pub const RATE_HZ: f64 = 48_000.0;
 
 /// Expressions of one note that hosts know.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Expression {
+pub enum Shade {
     Tuning,
     Vibrato,
     Expression,
@@ -24,7 +24,7 @@ pub enum Said {
     /// A message; notes carry the host's number, −1 for none.
     Message(Message, i32),
     /// An expression of the note with that key and number, 0..=1.
-    Expression(Expression, u8, i32, f64),
+    Expression(Shade, u8, i32, f64),
     /// A control by its name, 0..=1 of its range.
     Control(&'static str, f64),
 }

@@ -1,5 +1,6 @@
 //! A small VST3 host: it loads the built library and plays one of its plugins.
 #![allow(unsafe_code, reason = "a host loads a library and talks to it")]
+#![allow(clippy::unnecessary_cast, reason = "the type of VST3's numbers differs between systems")]
 
 use std::collections::HashMap;
 use std::sync::OnceLock;
@@ -19,7 +20,7 @@ use vst3::Steinberg::{
 use vst3::{ComPtr, ComWrapper, Interface};
 
 use super::lists::{Changes, Events, Stream};
-use super::room::{Expression, Host, RATE_HZ, Said, Song, library};
+use super::room::{Host, RATE_HZ, Said, Shade, Song, library};
 
 /// The number of channel pressure, bend and program behind the controllers, as VST3 has it.
 const PRESSURE: u8 = 128;
@@ -281,13 +282,13 @@ fn event(frame: u32, said: Said) -> Event {
 }
 
 /// VST3's numbers of expressions: volume, pan, tuning, vibrato, expression, brightness.
-const TYPES: [Option<Expression>; 6] = [
+const TYPES: [Option<Shade>; 6] = [
     None,
     None,
-    Some(Expression::Tuning),
-    Some(Expression::Vibrato),
-    Some(Expression::Expression),
-    Some(Expression::Brightness),
+    Some(Shade::Tuning),
+    Some(Shade::Vibrato),
+    Some(Shade::Expression),
+    Some(Shade::Brightness),
 ];
 
 fn heard(event: &Event) -> Option<(u32, Said)> {

@@ -6,7 +6,7 @@ use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;
 
 use super::clap_frames::shipped;
-use super::room::{Expression, Heard, Host, Said, check_equal, engine, play, without_numbers};
+use super::room::{Heard, Host, Said, Shade, check_equal, engine, play, without_numbers};
 use super::take::{END, frame, off, on, take};
 use super::vst3::{Vst3, classes};
 
@@ -51,10 +51,10 @@ fn controls_and_bends_arrive_at_their_own_frames() {
 #[test]
 fn expression_stays_expression_and_brightness_stays_brightness() {
     let said = [
-        Said::Expression(Expression::Expression, 0, 5, 0.75),
-        Said::Expression(Expression::Brightness, 0, 5, 0.25),
-        Said::Expression(Expression::Vibrato, 0, 5, 0.5),
-        Said::Expression(Expression::Tuning, 0, 5, 0.5),
+        Said::Expression(Shade::Expression, 0, 5, 0.75),
+        Said::Expression(Shade::Brightness, 0, 5, 0.25),
+        Said::Expression(Shade::Vibrato, 0, 5, 0.5),
+        Said::Expression(Shade::Tuning, 0, 5, 0.5),
     ];
     let mut events = vec![on(0.1, 69, 5)];
     events.extend(said.map(|said| (frame(0.2), said)));
