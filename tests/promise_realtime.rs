@@ -138,7 +138,7 @@ fn the_engine_lives_in_a_stack_of_a_quarter_of_a_megabyte() {
     println!("patch {} bytes, engine {} bytes", size_of::<Patch>(), size_of::<Engine>());
     let patches = receivers::all();
     let blocks = blocks(&patches[0].1, 1);
-    let thread = std::thread::Builder::new().stack_size(64 * 1024);
+    let thread = std::thread::Builder::new().stack_size(256 * 1024);
     let heard = thread.spawn(move || {
         let mut engine = Engine::prepare(RATE_HZ, &patches[0].1);
         live(&mut engine, &patches, &blocks) + live(&mut engine.clone(), &patches, &blocks)

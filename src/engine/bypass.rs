@@ -22,9 +22,7 @@ impl Engine {
         let (line, patch, mut out) = self.outlet(frame, sink);
         line.close(&mut out);
         out.way.close_all();
-        let (song, note_count, stolen_notes) = (line.song, line.note_count, line.stolen_notes);
-        let (gesture, channel) = (line.gesture, line.channel);
-        *line = Line { song, note_count, stolen_notes, channel, ..Line::load(patch, gesture) };
+        line.begin_again(patch);
         if !is_bypassed {
             out.outputs.skip_to(when.tick);
             line.resync(when, &mut out);

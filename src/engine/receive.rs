@@ -208,10 +208,17 @@ impl Line {
         if !self.bends {
             out.way.centre(self.channel);
         }
+        self.begin_again(patch);
+        out.outputs.rest(&self.moment(0.0), &mut out.way);
+    }
+
+    /// A line at rest, which keeps the hand, the song and its counts.
+    // Apart, so that its copy of a line stands on the stack only while it is needed.
+    #[inline(never)]
+    pub fn begin_again(&mut self, patch: &Patch) {
         let (song, note_count, stolen_notes) = (self.song, self.note_count, self.stolen_notes);
         let (gesture, channel) = (self.gesture, self.channel);
         *self = Line { song, note_count, stolen_notes, channel, ..Line::load(patch, gesture) };
-        out.outputs.rest(&self.moment(0.0), &mut out.way);
     }
 
     /// Ends everything that sounds at the receiver.
