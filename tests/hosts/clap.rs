@@ -6,6 +6,7 @@ use std::sync::OnceLock;
 use std::time::{Duration, Instant};
 
 use clack_extensions::params::{ParamInfoBuffer, PluginParams};
+use clack_extensions::render::{PluginRender, RenderMode};
 use clack_extensions::state::PluginState;
 use clack_host::events::event_types::{
     MidiEvent, NoteExpressionEvent, NoteExpressionType, NoteOffEvent, NoteOnEvent, ParamValueEvent,
@@ -120,6 +121,13 @@ impl Clap {
     /// Resets it while it runs.
     pub fn reset(&mut self) {
         self.running.as_mut().expect("it runs").reset();
+    }
+
+    /// Tells it that nobody listens: the project is bounced.
+    pub fn bounce(&mut self) {
+        let handle = self.plugin.plugin_handle();
+        let render = handle.get_extension::<PluginRender>().expect("render modes");
+        render.set(&handle, RenderMode::Offline).expect("it bounces");
     }
 
     /// Every control.

@@ -28,6 +28,15 @@ fn it_plays_as_the_engine_in_blocks_of_any_length() {
 }
 
 #[test]
+fn a_bounce_equals_what_was_heard() {
+    let heard = play(&mut Clap::open(), &[64], &take(), END, None);
+    let mut clap = Clap::load(NOTE_EFFECT);
+    clap.bounce();
+    clap.activate(RATE_HZ);
+    check_equal("bounced", &play(&mut clap, &[4096], &take(), END, None), &heard);
+}
+
+#[test]
 fn notes_keep_their_numbers_and_note_ons_their_frames() {
     let heard = play(&mut Clap::open(), &[100], &take(), END, None);
     for (at, said) in take() {
