@@ -8,6 +8,7 @@ mod example;
 mod gesture;
 mod invariants;
 mod line;
+mod peel;
 mod performing;
 mod readers;
 mod smf;
