@@ -132,7 +132,7 @@ fn the_engine_never_calls_the_heap() {
     }
 }
 
-/// Audio threads of some hosts have no more than 512 KiB (common practice, no source).
+/// Half of what threads get by default on one system (512 KiB, from memory).
 #[test]
 fn the_engine_lives_in_a_stack_of_a_quarter_of_a_megabyte() {
     println!("patch {} bytes, engine {} bytes", size_of::<Patch>(), size_of::<Engine>());
