@@ -29,8 +29,11 @@ mod style;
 mod tail;
 mod vibrato;
 
+mod address;
 mod moment;
 mod output;
+mod scale;
+mod thrift;
 mod told;
 mod wire;
 
@@ -150,6 +153,8 @@ pub struct View {
 pub struct Losses {
     /// Messages that the sink had no room for.
     pub dropped_messages: u64,
+    /// Numbers that were due and had to wait because the channel was busy.
+    pub late_values: u64,
     /// Notes that were ended early because more sounded at once than the engine keeps.
     pub stolen_notes: u64,
 }
@@ -319,6 +324,7 @@ impl Engine {
     pub fn losses(&self) -> Losses {
         Losses {
             dropped_messages: self.wire.dropped_messages(),
+            late_values: self.outputs.late_values(),
             stolen_notes: self.line.stolen_notes,
         }
     }

@@ -1,19 +1,12 @@
-//! From a layer's value to a receiver's number, sent when it has changed and its time has come.
+//! The outputs: each layer's number is sent when it is news, its time has come and the cable is free.
 
-use super::event::{BEND_CENTRE, FINE_CONTROLLER_OFFSET, FINE_MAX, Layer, Message, Origin, Sink};
+use super::address::{listens, send, send_bend_range};
+use super::event::{BEND_CENTRE, Layer, Message, Sink};
 use super::moment::Moment;
-use super::patch::{Address, OUTPUTS_MAX, OutputPatch, Reading, TargetPatch};
+use super::patch::{Address, OUTPUTS_MAX, OutputPatch, TargetPatch};
+use super::thrift::{Allowance, Thrift};
 use super::wire::Way;
 
-/// MIDI 1.0: registered parameter numbers, coarse and fine; non-registered ones.
-const REGISTERED: (u8, u8) = (101, 100);
-const NON_REGISTERED: (u8, u8) = (99, 98);
-/// MIDI 1.0: data entry, coarse and fine.
-const DATA_ENTRY: (u8, u8) = (6, 38);
-/// MIDI 1.0: the parameter number that means none.
-const NULL_PARAMETER: u16 = FINE_MAX;
-/// MIDI 1.0: registered parameter 0 is the bend range, semitones and cents.
-const BEND_RANGE_PARAMETER: u16 = 0;
 /// A value that has not reached its next step is looked at this often.
 const LOOKS_PER_INTERVAL: u64 = 5;
 
@@ -25,9 +18,14 @@ struct Output {
     /// From one look at a value that needs no message to the next.
     look_ticks: u64,
     next_tick: u64,
+    /// It may not send before this tick.
+    free_tick: u64,
+    /// A number was due and has to wait.
+    waits: bool,
     /// What the value was made of when it was last looked at.
     seen: [f64; 3],
     sent: Option<u16>,
+    thrift: Thrift,
 }
 
 impl Output {
@@ -37,14 +35,49 @@ impl Output {
         self.sent.is_none() || self.seen != values.state(self.patch.layer)
     }
 
-    /// Its number is `raw` now: sent if that is news.
-    fn look(&mut self, tick: u64, raw: u16, values: &Moment<'_>, way: &mut Way<'_, impl Sink>) {
-        self.seen = values.state(self.patch.layer);
-        if self.sent != Some(raw) && self.patch.sends_by_itself(values.key) {
-            send(&self.patch, raw, self.sent, values, way);
-            self.sent = Some(raw);
-            self.next_tick = tick + self.interval_ticks;
+    /// Looks at its value and sends its number if that is news and the cable is free. True if it
+    /// had had to wait.
+    fn look(
+        &mut self,
+        tick: u64,
+        bend_range_cents: f64,
+        is_free: bool,
+        values: &Moment<'_>,
+        way: &mut Way<'_, impl Sink>,
+    ) -> bool {
+        self.next_tick = tick + self.look_ticks;
+        let is_stale = self.is_stale(values);
+        if !is_stale && self.is_true() {
+            return false;
         }
+        let exact = match is_stale {
+            true => self.patch.exact(bend_range_cents, values),
+            false => self.thrift.exact(),
+        };
+        let number = self.thrift.look(exact, self.sent);
+        self.seen = values.state(self.patch.layer);
+        let Some(number) = number.filter(|_| self.patch.sends_by_itself(values.key)) else {
+            self.waits = false;
+            return false;
+        };
+        if !is_free {
+            // Looked at again as if it had not been seen.
+            self.seen = [f64::NAN; 3];
+            self.waits = true;
+            return false;
+        }
+        send(&self.patch, number, self.sent, values, way);
+        self.sent = Some(number);
+        self.free_tick = tick + self.interval_ticks;
+        if !self.thrift.is_on() {
+            self.next_tick = self.free_tick;
+        }
+        core::mem::take(&mut self.waits)
+    }
+
+    /// Its number, settled or not, is what the receiver has.
+    fn is_true(&self) -> bool {
+        self.sent.is_none_or(|sent| !self.thrift.is_on() || sent == self.thrift.rounded())
     }
 }
 
@@ -55,6 +88,8 @@ pub struct Outputs {
     count: usize,
     bend_range_semitones: f64,
     sends_bend_range: bool,
+    allowance: Allowance,
+    late_values: u64,
     /// No output may send before this tick.
     next_tick: u64,
     /// The key that the last pressure went to.
@@ -66,24 +101,32 @@ pub struct Outputs {
 impl Outputs {
     /// Nothing has been sent.
     pub fn load(patch: &TargetPatch) -> Outputs {
-        let outputs = patch.outputs.map(|patch| {
+        let mut outputs = patch.outputs.map(|patch| {
             let interval_ticks = libm::round(patch.interval_s * super::clock::TICKS_PER_SECOND);
             let interval_ticks = (interval_ticks as u64).max(1);
-            let look_ticks = (interval_ticks / LOOKS_PER_INTERVAL).max(1);
+            let thrift = Thrift::load(patch.error_bound);
+            // The motion can only be led by one who watches it.
+            let looks = if thrift.is_on() { interval_ticks } else { LOOKS_PER_INTERVAL };
             Output {
                 patch,
                 interval_ticks,
-                look_ticks,
+                look_ticks: (interval_ticks / looks).max(1),
                 next_tick: 0,
+                free_tick: 0,
+                waits: false,
                 seen: [f64::NAN; 3],
                 sent: None,
+                thrift,
             }
         });
+        outputs[..patch.output_count].sort_unstable_by_key(|output| output.patch.priority);
         Outputs {
             outputs,
             count: patch.output_count,
             bend_range_semitones: patch.bend_range_semitones,
             sends_bend_range: patch.sends_bend_range,
+            allowance: Allowance::load(patch.messages_per_s, patch.burst_messages),
+            late_values: 0,
             next_tick: 0,
             pressed_key: None,
             is_parked: false,
@@ -93,7 +136,8 @@ impl Outputs {
     /// Velocity of a note-on where an output drives it.
     pub fn velocity(&self, values: &Moment<'_>) -> Option<u8> {
         let output = self.iter().find(|output| output.patch.address == Address::Velocity)?;
-        Some(self.raw(&output.patch, values).clamp(1, 127) as u8)
+        let exact = output.patch.exact(self.bend_range_cents(), values);
+        Some(libm::round(exact).clamp(1.0, 127.0) as u8)
     }
 
     /// Some output may send at this tick.
@@ -113,7 +157,7 @@ impl Outputs {
 
     /// Each output whose time has come sends what has changed.
     pub fn send_due(&mut self, tick: u64, values: &Moment<'_>, way: &mut Way<'_, impl Sink>) {
-        self.send_each(tick, values, way, |output| tick >= output.next_tick);
+        self.send_each(tick, values, way, Due::InTime);
     }
 
     /// Another tick would send nothing, as long as the values stand.
@@ -122,7 +166,7 @@ impl Outputs {
             let is_sent = output.sent.is_some() || !output.patch.sends_by_itself(values.key);
             let is_there =
                 output.patch.address != Address::PolyPressure || self.pressed_key == values.key;
-            is_sent && is_there && output.seen == values.state(output.patch.layer)
+            is_sent && is_there && output.is_true() && output.seen == values.state(output.patch.layer)
         };
         self.is_parked || self.iter().all(stands)
     }
@@ -131,26 +175,22 @@ impl Outputs {
     /// to the new key, so it has to wait for the note.
     pub fn flush(&mut self, tick: u64, values: &Moment<'_>, way: &mut Way<'_, impl Sink>) {
         self.is_parked = false;
-        self.send_each(tick, values, way, |output| output.patch.address != Address::PolyPressure);
+        self.send_each(tick, values, way, Due::NowButKey);
     }
 
     /// After a note-on: the pressure of its key.
     pub fn flush_key(&mut self, tick: u64, values: &Moment<'_>, way: &mut Way<'_, impl Sink>) {
         self.forget_key(values.key);
-        self.send_each(tick, values, way, |output| output.patch.address == Address::PolyPressure);
+        self.send_each(tick, values, way, Due::NowAtKey);
     }
 
     /// Everything again, so that the receiver is right.
     pub fn resync(&mut self, tick: u64, values: &Moment<'_>, way: &mut Way<'_, impl Sink>) {
         if self.sends_bend_range {
-            // Hundredths of a semitone are the fine half (MIDI 1.0, RPN 0).
-            let hundredths = libm::round(self.bend_range_semitones * 100.0) as u16;
-            let data = (hundredths / 100, hundredths % 100);
-            let parameter = (BEND_RANGE_PARAMETER, data.0 << 7 | data.1);
-            send_parameter(REGISTERED, parameter, Layer::Pitch, values.channel, way);
+            send_bend_range(self.bend_range_semitones, values.channel, way);
         }
         self.forget();
-        self.send_each(tick, values, way, |output| output.patch.address != Address::PolyPressure);
+        self.send_each(tick, values, way, Due::NowButKey);
     }
 
     /// Every output to its rest; nothing more until something is played.
@@ -174,6 +214,11 @@ impl Outputs {
                 output.sent = Some(BEND_CENTRE);
             }
         }
+    }
+
+    /// Numbers that were due and had to wait for the cable.
+    pub fn late_values(&self) -> u64 {
+        self.late_values
     }
 
     /// The receiver's values are no longer known.
@@ -207,71 +252,51 @@ impl Outputs {
         self.outputs[..self.count].iter()
     }
 
+    fn bend_range_cents(&self) -> f64 {
+        100.0 * self.bend_range_semitones
+    }
+
     fn send_each(
         &mut self,
         tick: u64,
         values: &Moment<'_>,
         way: &mut Way<'_, impl Sink>,
-        is_due: impl Fn(&Output) -> bool,
+        due: Due,
     ) {
         if self.pressed_key != values.key {
             self.forget_key(values.key);
         }
+        let bend_range_cents = self.bend_range_cents();
+        self.allowance.settle(tick, way.take_count());
         let mut next_tick = u64::MAX;
-        for place in 0..self.count {
-            let output = &self.outputs[place];
-            if is_due(output) {
-                let raw = output.is_stale(values).then(|| self.raw(&output.patch, values));
-                let output = &mut self.outputs[place];
-                output.next_tick = tick + output.look_ticks;
-                if let Some(raw) = raw {
-                    output.look(tick, raw, values, way);
-                }
+        for output in &mut self.outputs[..self.count] {
+            let is_due = match due {
+                Due::InTime => tick >= output.next_tick,
+                Due::NowButKey => output.patch.address != Address::PolyPressure,
+                Due::NowAtKey => output.patch.address == Address::PolyPressure,
+            };
+            if is_due {
+                let is_free = due != Due::InTime
+                    || tick >= output.free_tick && self.allowance.allows(output.patch.priority);
+                let is_late = output.look(tick, bend_range_cents, is_free, values, way);
+                self.late_values += u64::from(is_late);
+                self.allowance.settle(tick, way.take_count());
             }
-            next_tick = next_tick.min(self.outputs[place].next_tick);
+            next_tick = next_tick.min(output.next_tick);
         }
         self.next_tick = next_tick;
     }
+}
 
-    /// The receiver's number for the present value.
-    fn raw(&self, patch: &OutputPatch, values: &Moment<'_>) -> u16 {
-        let share = match patch.layer {
-            Layer::Dynamics | Layer::Expression => {
-                let db = values.level_db(patch.layer);
-                match &patch.reading {
-                    Reading::Gm2 => libm::exp10(db / 40.0),
-                    Reading::Table(curve) => curve.at(db),
-                    Reading::Straight | Reading::Response(_) => 1.0 + db / values.span_db,
-                }
-            }
-            Layer::Pitch if patch.address == Address::PitchBend => {
-                return self.bend(values);
-            }
-            Layer::Send => {
-                let lift = values.value(Layer::Send) * f64::from(patch.address.raw_max());
-                let raw = f64::from(patch.rest) + libm::round(lift);
-                return (raw as u16).clamp(patch.min, patch.max.max(patch.rest));
-            }
-            layer => {
-                let share = (values.value(layer) - patch.low) / (patch.high - patch.low);
-                match &patch.reading {
-                    Reading::Response(curve) => curve.at(share.clamp(0.0, 1.0)),
-                    _ => share,
-                }
-            }
-        };
-        let share = share.clamp(0.0, 1.0);
-        let share = if patch.is_inverted { 1.0 - share } else { share };
-        patch.min + libm::round(share * f64::from(patch.max - patch.min)) as u16
-    }
-
-    /// The vibrato and the player's own bend, clipped to the receiver's range.
-    fn bend(&self, values: &Moment<'_>) -> u16 {
-        let range_cents = 100.0 * self.bend_range_semitones;
-        let share = values.value(Layer::Pitch) / range_cents + values.player_bend;
-        let steps = libm::round(share * f64::from(BEND_CENTRE));
-        (f64::from(BEND_CENTRE) + steps).clamp(0.0, f64::from(FINE_MAX)) as u16
-    }
+/// Which outputs are looked at.
+#[derive(Clone, Copy, PartialEq)]
+enum Due {
+    /// Those whose time has come, as far as the cable allows.
+    InTime,
+    /// All but those at a key, at any rate.
+    NowButKey,
+    /// Those at a key, at any rate.
+    NowAtKey,
 }
 
 impl TargetPatch {
@@ -298,84 +323,5 @@ impl OutputPatch {
             Address::PolyPressure => key.is_some(),
             _ => true,
         }
-    }
-}
-
-/// A message that the address answers to.
-fn listens(address: Address, message: Message) -> bool {
-    match (address, message) {
-        (Address::Controller(own), Message::Controller { number, .. }) => own == number,
-        (Address::ControllerPair(own), Message::Controller { number, .. }) => {
-            number == own || number == own + FINE_CONTROLLER_OFFSET
-        }
-        (Address::ChannelPressure, Message::ChannelPressure { .. }) => true,
-        (Address::PolyPressure, Message::PolyPressure { .. }) => true,
-        (Address::PitchBend, Message::PitchBend { .. }) => true,
-        (Address::Program, Message::Program { .. }) => true,
-        _ => false,
-    }
-}
-
-fn send(
-    patch: &OutputPatch,
-    raw: u16,
-    sent: Option<u16>,
-    values: &Moment<'_>,
-    way: &mut Way<'_, impl Sink>,
-) {
-    let channel = values.channel;
-    let origin = Origin::Layer(patch.layer);
-    let low = (raw & 0x7F) as u8;
-    match patch.address {
-        Address::Controller(number) => way.controller(channel, number, low, patch.layer),
-        Address::ControllerPair(number) => {
-            // A new coarse value zeroes the fine one (MIDI 1.0), so the fine one always follows.
-            if sent.is_none_or(|sent| sent >> 7 != raw >> 7) {
-                way.controller(channel, number, (raw >> 7) as u8, patch.layer);
-            }
-            way.controller(channel, number + FINE_CONTROLLER_OFFSET, low, patch.layer);
-        }
-        Address::ChannelPressure => {
-            way.send(Message::ChannelPressure { channel, value: low }, origin);
-        }
-        Address::PolyPressure => {
-            if let Some(key) = values.key {
-                way.send(Message::PolyPressure { channel, key, value: low }, origin);
-            }
-        }
-        Address::PitchBend => way.send(Message::PitchBend { channel, value: raw }, origin),
-        Address::Registered(number) => {
-            send_parameter(REGISTERED, (number, raw), patch.layer, channel, way);
-        }
-        Address::NonRegistered(number) => {
-            send_parameter(NON_REGISTERED, (number, raw), patch.layer, channel, way);
-        }
-        Address::Program => way.send(Message::Program { channel, program: low }, origin),
-        Address::Velocity => {}
-    }
-}
-
-/// A parameter number, its value, and the null that keeps stray data from it.
-fn send_parameter(
-    numbers: (u8, u8),
-    (parameter, value): (u16, u16),
-    layer: Layer,
-    channel: u8,
-    way: &mut Way<'_, impl Sink>,
-) {
-    let halves = |value: u16| ((value >> 7) as u8, (value & 0x7F) as u8);
-    let (coarse, fine) = halves(parameter);
-    let (data_coarse, data_fine) = halves(value);
-    let (null_coarse, null_fine) = halves(NULL_PARAMETER);
-    let messages = [
-        (numbers.0, coarse),
-        (numbers.1, fine),
-        (DATA_ENTRY.0, data_coarse),
-        (DATA_ENTRY.1, data_fine),
-        (REGISTERED.0, null_coarse),
-        (REGISTERED.1, null_fine),
-    ];
-    for (number, value) in messages {
-        way.controller(channel, number, value, layer);
     }
 }

@@ -323,6 +323,11 @@ pub struct OutputPatch {
     pub rest: u16,
     /// The shortest time from one message to the next, seconds.
     pub interval_s: f64,
+    /// How far a sent number may be from the true one before a new one is sent, steps of the
+    /// number; half a step or less sends every change.
+    pub error_bound: f64,
+    /// Who waits when the cable is busy: 0 goes first.
+    pub priority: u8,
 }
 
 /// How the receiver is told the legato mode. Values in the order fresh, quick, joined, slow,
@@ -371,6 +376,10 @@ pub struct TargetPatch {
     pub bend_range_semitones: f64,
     /// Tell the receiver its bend range by RPN 0 at each resync.
     pub sends_bend_range: bool,
+    /// Messages a second that the channel carries, and how many at once, above 0.
+    pub messages_per_s: f64,
+    /// See `messages_per_s`.
+    pub burst_messages: f64,
     /// How the legato mode is told.
     pub mode: ModePatch,
     /// How a slide is told, if it is.

@@ -90,6 +90,7 @@ impl Tail {
 
     /// A fresh note: the expression is full, or nothing if the gesture asks for it.
     pub fn fresh(&mut self, now_s: f64, gesture: Now) {
+        self.low_since_s = None;
         self.is_silent = gesture.is_known && gesture.x <= NIENTE;
         self.breath = Glide::still(f64::from(u8::from(!self.is_silent)));
         self.fall_db = Glide::still(0.0);
@@ -114,7 +115,6 @@ impl Tail {
 
     fn drop_send(&mut self, now_s: f64) {
         self.off_s = None;
-        self.low_since_s = None;
         if self.send.goal() != 0.0 || !self.send.is_done(now_s) {
             self.send.aim(now_s, 0.0, LIFT_DROP_S);
         }

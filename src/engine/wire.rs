@@ -13,6 +13,8 @@ pub struct Wire {
     owes_refused: bool,
     /// The keys of those offs.
     refused: [u128; CHANNEL_COUNT],
+    /// Messages since the last [`Way::take_count`].
+    count: u32,
 }
 
 impl Wire {
@@ -23,6 +25,7 @@ impl Wire {
         dropped_messages: 0,
         owes_refused: false,
         refused: [0; CHANNEL_COUNT],
+        count: 0,
     };
 
     /// Something sounds at the receiver.
@@ -62,6 +65,11 @@ pub struct Way<'a, S: Sink> {
 }
 
 impl<S: Sink> Way<'_, S> {
+    /// How many messages have gone out since this was last asked.
+    pub fn take_count(&mut self) -> u32 {
+        core::mem::take(&mut self.wire.count)
+    }
+
     /// Sends anything but a note.
     pub fn send(&mut self, message: Message, origin: Origin) {
         if let (Message::PitchBend { channel, value }, Origin::Layer(_)) = (message, origin) {
@@ -72,6 +80,7 @@ impl<S: Sink> Way<'_, S> {
     }
 
     fn finds_room(&mut self, message: Message, origin: Origin) -> bool {
+        self.wire.count = self.wire.count.saturating_add(1);
         let is_sent = self.sink.send(self.frame, message, origin);
         self.wire.dropped_messages += u64::from(!is_sent);
         is_sent

@@ -88,6 +88,11 @@ pub struct Output {
     pub rest: u16,
     /// The shortest time from one message to the next, milliseconds.
     pub interval_ms: f64,
+    /// How far a sent number may be from the true one, steps of the number; half a step sends
+    /// every change.
+    pub error_bound_steps: f64,
+    /// Who waits when the channel is busy: 0 goes first.
+    pub priority: u8,
 }
 
 /// Reads the output `name` of the table `outputs`.
@@ -102,6 +107,9 @@ pub(super) fn read(section: &Section<'_>, drives: Drives) -> Output {
     let address = read_address(section, &drives);
     let raw_max = address.raw_max();
     let interval_ms = section.number("interval_ms", 1.0..=1000.0, Some(usual_interval(&drives)));
+    let bound = 0.5..=0.25 * f64::from(raw_max);
+    let error_bound_steps = section.number("error_bound_steps", bound, Some(0.5));
+    let priority = section.whole("priority", 0..=9, Some(usual_priority(&drives))) as u8;
     let mut output = Output {
         path: section.path().to_owned(),
         drives,
@@ -115,6 +123,8 @@ pub(super) fn read(section: &Section<'_>, drives: Drives) -> Output {
         reading: Reading::Straight,
         rest: BEND_CENTRE,
         interval_ms,
+        error_bound_steps,
+        priority,
     };
     if output.drives == Drives::Layer(Layer::Pitch) {
         // The bend range gives the ends, and the player's bend must keep its centre.
@@ -154,6 +164,19 @@ fn usual_interval(drives: &Drives) -> f64 {
         Drives::Layer(Layer::Pitch) => 5.0,
         Drives::Layer(Layer::VibratoRate | Layer::Style) | Drives::StyleWeight(_) => 50.0,
         _ => 20.0,
+    }
+}
+
+/// What the ear misses first goes first (DESIGN 5).
+fn usual_priority(drives: &Drives) -> u16 {
+    match drives {
+        Drives::Layer(Layer::Pitch) => 0,
+        Drives::Layer(Layer::Dynamics) => 1,
+        Drives::Layer(Layer::Expression) => 2,
+        Drives::Layer(Layer::VibratoWidth) => 3,
+        Drives::Layer(Layer::Style) | Drives::StyleWeight(_) => 4,
+        Drives::Layer(Layer::VibratoRate) => 5,
+        Drives::Layer(_) => 6,
     }
 }
 

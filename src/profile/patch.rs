@@ -236,6 +236,8 @@ fn target_patch(target: &Target, styles: &[Style]) -> TargetPatch {
         reading: Reading::Straight,
         rest: 0,
         interval_s: 0.02,
+        error_bound: 0.5,
+        priority: 9,
     };
     let mut outputs = [silent; OUTPUTS_MAX];
     let mut output_count = 0;
@@ -250,6 +252,8 @@ fn target_patch(target: &Target, styles: &[Style]) -> TargetPatch {
         outputs,
         output_count,
         bend_range_semitones: target.bend_range_semitones,
+        messages_per_s: target.messages_per_s,
+        burst_messages: target.burst_messages,
         sends_bend_range: target.sends_bend_range,
         mode: target.legato,
         slide: target.slide,
@@ -283,6 +287,8 @@ fn output_patch(output: &Output, layer: Layer, bend_cents: f64) -> OutputPatch {
         reading: output.reading,
         rest: output.rest,
         interval_s: seconds(output.interval_ms),
+        error_bound: output.error_bound_steps,
+        priority: output.priority,
     }
 }
 

@@ -23,6 +23,10 @@ pub struct Target {
     pub bend_range_semitones: f64,
     /// Tell the receiver its bend range by RPN 0 at each resync.
     pub sends_bend_range: bool,
+    /// Messages a second that the channel carries.
+    pub messages_per_s: f64,
+    /// Messages that it takes at once.
+    pub burst_messages: f64,
     /// How the receiver is told the legato mode.
     pub legato: ModePatch,
     /// How it is told to slide, if it is.
@@ -44,6 +48,11 @@ impl Profile for Target {
         let bend = root.section("bend");
         let bend_range_semitones = bend.number("range_semitones", 1.0..=96.0, Some(2.0));
         let sends_bend_range = bend.flag("send_range", false);
+        let channel = root.section("channel");
+        // A five-pin cable of 31,250 baud carries 1,041 messages a second for all its channels
+        // (MIDI 1.0); 250 for one line leaves it room.
+        let messages_per_s = channel.number("messages_per_s", 20.0..=10_000.0, Some(400.0));
+        let burst_messages = channel.number("burst_messages", 10.0..=1_000.0, Some(40.0));
         let legato = read_legato(&root.section("legato"));
         let slide = read_slide(&root.section("slide"));
         let speed_velocity = read_speed(&root.section("speed_velocity"));
@@ -62,6 +71,8 @@ impl Profile for Target {
             outputs,
             bend_range_semitones,
             sends_bend_range,
+            messages_per_s,
+            burst_messages,
             legato,
             slide,
             speed_velocity,

@@ -1,0 +1,103 @@
+//! What goes over the cable for one address: which messages carry a number there.
+
+use super::event::{FINE_CONTROLLER_OFFSET, FINE_MAX, Layer, Message, Origin, Sink};
+use super::moment::Moment;
+use super::patch::{Address, OutputPatch};
+use super::wire::Way;
+
+/// MIDI 1.0: registered parameter numbers, coarse and fine; non-registered ones.
+const REGISTERED: (u8, u8) = (101, 100);
+const NON_REGISTERED: (u8, u8) = (99, 98);
+/// MIDI 1.0: data entry, coarse and fine.
+const DATA_ENTRY: (u8, u8) = (6, 38);
+/// MIDI 1.0: the parameter number that means none.
+const NULL_PARAMETER: u16 = FINE_MAX;
+/// MIDI 1.0: registered parameter 0 is the bend range, semitones and cents.
+const BEND_RANGE_PARAMETER: u16 = 0;
+
+/// Tells the receiver how far its bend wheel goes.
+pub fn send_bend_range(semitones: f64, channel: u8, way: &mut Way<'_, impl Sink>) {
+    // Hundredths of a semitone are the fine half (MIDI 1.0, RPN 0).
+    let hundredths = libm::round(semitones * 100.0) as u16;
+    let data = ((hundredths / 100) << 7) | (hundredths % 100);
+    send_parameter(REGISTERED, (BEND_RANGE_PARAMETER, data), Layer::Pitch, channel, way);
+}
+
+/// A message that the address answers to.
+pub fn listens(address: Address, message: Message) -> bool {
+    match (address, message) {
+        (Address::Controller(own), Message::Controller { number, .. }) => own == number,
+        (Address::ControllerPair(own), Message::Controller { number, .. }) => {
+            number == own || number == own + FINE_CONTROLLER_OFFSET
+        }
+        (Address::ChannelPressure, Message::ChannelPressure { .. }) => true,
+        (Address::PolyPressure, Message::PolyPressure { .. }) => true,
+        (Address::PitchBend, Message::PitchBend { .. }) => true,
+        (Address::Program, Message::Program { .. }) => true,
+        _ => false,
+    }
+}
+
+pub fn send(
+    patch: &OutputPatch,
+    raw: u16,
+    sent: Option<u16>,
+    values: &Moment<'_>,
+    way: &mut Way<'_, impl Sink>,
+) {
+    let channel = values.channel;
+    let origin = Origin::Layer(patch.layer);
+    let low = (raw & 0x7F) as u8;
+    match patch.address {
+        Address::Controller(number) => way.controller(channel, number, low, patch.layer),
+        Address::ControllerPair(number) => {
+            // A new coarse value zeroes the fine one (MIDI 1.0), so the fine one always follows.
+            if sent.is_none_or(|sent| sent >> 7 != raw >> 7) {
+                way.controller(channel, number, (raw >> 7) as u8, patch.layer);
+            }
+            way.controller(channel, number + FINE_CONTROLLER_OFFSET, low, patch.layer);
+        }
+        Address::ChannelPressure => {
+            way.send(Message::ChannelPressure { channel, value: low }, origin);
+        }
+        Address::PolyPressure => {
+            if let Some(key) = values.key {
+                way.send(Message::PolyPressure { channel, key, value: low }, origin);
+            }
+        }
+        Address::PitchBend => way.send(Message::PitchBend { channel, value: raw }, origin),
+        Address::Registered(number) => {
+            send_parameter(REGISTERED, (number, raw), patch.layer, channel, way);
+        }
+        Address::NonRegistered(number) => {
+            send_parameter(NON_REGISTERED, (number, raw), patch.layer, channel, way);
+        }
+        Address::Program => way.send(Message::Program { channel, program: low }, origin),
+        Address::Velocity => {}
+    }
+}
+
+/// A parameter number, its value, and the null that keeps stray data from it.
+fn send_parameter(
+    numbers: (u8, u8),
+    (parameter, value): (u16, u16),
+    layer: Layer,
+    channel: u8,
+    way: &mut Way<'_, impl Sink>,
+) {
+    let halves = |value: u16| ((value >> 7) as u8, (value & 0x7F) as u8);
+    let (coarse, fine) = halves(parameter);
+    let (data_coarse, data_fine) = halves(value);
+    let (null_coarse, null_fine) = halves(NULL_PARAMETER);
+    let messages = [
+        (numbers.0, coarse),
+        (numbers.1, fine),
+        (DATA_ENTRY.0, data_coarse),
+        (DATA_ENTRY.1, data_fine),
+        (REGISTERED.0, null_coarse),
+        (REGISTERED.1, null_fine),
+    ];
+    for (number, value) in messages {
+        way.controller(channel, number, value, layer);
+    }
+}

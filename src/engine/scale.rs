@@ -1,0 +1,42 @@
+//! From a layer's value to a receiver's number, to the fraction of a step.
+
+use super::event::{BEND_CENTRE, FINE_MAX, Layer};
+use super::moment::Moment;
+use super::patch::{Address, OutputPatch, Reading};
+
+impl OutputPatch {
+    /// The receiver's number for the present value, not yet rounded.
+    pub fn exact(&self, bend_range_cents: f64, values: &Moment<'_>) -> f64 {
+        let share = match self.layer {
+            Layer::Dynamics | Layer::Expression => {
+                let db = values.level_db(self.layer);
+                match &self.reading {
+                    Reading::Gm2 => libm::exp10(db / 40.0),
+                    Reading::Table(curve) => curve.at(db),
+                    Reading::Straight | Reading::Response(_) => 1.0 + db / values.span_db,
+                }
+            }
+            Layer::Pitch if self.address == Address::PitchBend => {
+                // The vibrato and the player's own bend, clipped to the receiver's range.
+                let share = values.value(Layer::Pitch) / bend_range_cents + values.player_bend;
+                let centre = f64::from(BEND_CENTRE);
+                return (centre + share * centre).clamp(0.0, f64::from(FINE_MAX));
+            }
+            Layer::Send => {
+                let lift = values.value(Layer::Send) * f64::from(self.address.raw_max());
+                let most = f64::from(self.max.max(self.rest));
+                return (f64::from(self.rest) + lift).clamp(f64::from(self.min), most);
+            }
+            layer => {
+                let share = (values.value(layer) - self.low) / (self.high - self.low);
+                match &self.reading {
+                    Reading::Response(curve) => curve.at(share.clamp(0.0, 1.0)),
+                    _ => share,
+                }
+            }
+        };
+        let share = share.clamp(0.0, 1.0);
+        let share = if self.is_inverted { 1.0 - share } else { share };
+        f64::from(self.min) + share * f64::from(self.max - self.min)
+    }
+}
