@@ -40,6 +40,8 @@ pub fn output(layer: Layer, address: Address, low: f64, high: f64) -> OutputPatc
         reading: Reading::Straight,
         rest: 0,
         interval_s: 0.001,
+        error_bound: 0.5,
+        priority: 0,
     }
 }
 

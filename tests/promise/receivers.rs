@@ -66,6 +66,8 @@ pub fn output(layer: Layer, address: Address) -> OutputPatch {
         reading: Reading::Straight,
         rest: 0,
         interval_s: 0.02,
+        error_bound: 0.5,
+        priority: 0,
     }
 }
 
