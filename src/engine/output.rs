@@ -166,7 +166,10 @@ impl Outputs {
             let is_sent = output.sent.is_some() || !output.patch.sends_by_itself(values.key);
             let is_there =
                 output.patch.address != Address::PolyPressure || self.pressed_key == values.key;
-            is_sent && is_there && output.is_true() && output.seen == values.state(output.patch.layer)
+            is_sent
+                && is_there
+                && output.is_true()
+                && output.seen == values.state(output.patch.layer)
         };
         self.is_parked || self.iter().all(stands)
     }

@@ -176,7 +176,7 @@ impl Line {
         if self.gesture.began_at(now_s) && !self.is_sounding() {
             let x = self.gesture.now().x;
             self.style.jump(x);
-            self.vibrato.jump(x, &self.style);
+            self.vibrato.jump(x, self.style.weights());
             self.dynamics.jump(x);
         }
     }

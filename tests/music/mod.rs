@@ -11,6 +11,8 @@ use super::rehearsal::{RATE_HZ, Score, Sent, patch};
 /// gesture is the gesture, at once while nothing sounds.
 pub fn bare(instrument: &str, target: &str) -> Patch {
     let mut patch = patch(instrument, target);
+    // A channel that carries a message every millisecond.
+    patch.target.messages_per_s = 10_000.0;
     patch.hand.low = 0.0;
     patch.hand.high = 1.0;
     patch.hand.dead_zone_rest = 0.0;
