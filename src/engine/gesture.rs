@@ -118,11 +118,6 @@ impl Gesture {
         }
     }
 
-    /// The controller has moved for the first time now.
-    pub fn began_at(&self, now_s: f64) -> bool {
-        self.first_s == Some(now_s)
-    }
-
     /// A value of the automated parameter: it waits while the hand is moving, and returns then.
     pub fn receive_recorded(&mut self, now_s: f64, value: f64, is_sounding: bool) {
         self.is_still = false;

@@ -110,7 +110,6 @@ impl Line {
             Input::Gesture(value) => {
                 let is_sounding = self.is_sounding();
                 self.gesture.receive_recorded(when.now_s, value, is_sounding);
-                self.begin_gesture(when.now_s);
             }
             Input::Song { beat, tempo_bpm, running } => {
                 let at_s = when.now_s;
@@ -147,7 +146,6 @@ impl Line {
         let owner = self.notes.newest_held().map(|note| (note.channel, note.key));
         if self.gesture.hand.is_source(message, owner) {
             self.gesture.receive(now_s, message, self.is_sounding());
-            self.begin_gesture(now_s);
             if self.gesture.hand.consumes() {
                 return;
             }
@@ -168,16 +166,6 @@ impl Line {
                 RESET_ALL_CONTROLLERS => self.reset_controllers(now_s, channel, out),
                 _ => {}
             }
-        }
-    }
-
-    /// A first value in silence is taken at once, by every layer.
-    fn begin_gesture(&mut self, now_s: f64) {
-        if self.gesture.began_at(now_s) && !self.is_sounding() {
-            let x = self.gesture.now().x;
-            self.style.jump(x);
-            self.vibrato.jump(x, self.style.weights());
-            self.dynamics.jump(x);
         }
     }
 

@@ -46,6 +46,7 @@ impl Wire {
     /// Forgets what was lost, not what sounds.
     pub fn forgive(&mut self) {
         self.dropped_messages = 0;
+        self.count = 0;
     }
 
     /// Messages that the sink had no room for.
