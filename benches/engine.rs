@@ -119,15 +119,15 @@ fn ticks(criterion: &mut Criterion) {
             "held gesture, performed vibrato",
             Take::new(held).with_notes(),
             "perform",
-            0x02A1_269E_50C7_DD30,
+            0x7139_A3BB_FFFC_500A,
         ),
         (
             "held gesture, driven vibrato",
             Take::new(held).with_notes(),
             "generic",
-            0x51EB_0C58_6C68_A831,
+            0xA895_6D69_FD92_0848,
         ),
-        ("idle", Take::new(held), "perform", 0x4F7C_60F2_22EC_545D),
+        ("idle", Take::new(held), "perform", 0x858B_A0F9_DE2B_ED66),
     ];
     let mut group = criterion.benchmark_group("tick");
     group.throughput(Throughput::Elements(TICKS));

@@ -251,6 +251,8 @@ impl Engine {
             let when = self.when(self.clock.block_frame());
             let (line, _, mut out) = self.outlet(0, sink);
             out.way.close_all();
+            // What is owed from before is no charge on what begins.
+            out.way.take_count();
             let is_first = |event: &&Timed| event.frame == 0;
             let first = input.iter().take_while(is_first).count();
             if !bypass::last_switch(&input[..first]).unwrap_or(is_bypassed) {
