@@ -14,9 +14,12 @@ mod peel;
 mod audit;
 mod plot;
 
+mod differ;
 mod list;
 mod show;
 mod vet;
+
+mod schema;
 
 mod performer;
 
@@ -81,6 +84,7 @@ enum Verb {
     List(list::Options),
     Show(show::Options),
     Vet(vet::Options),
+    Schema(schema::Options),
 }
 
 /// Reads the command line, does what it says and prints the answer. A fault of the program's own
@@ -97,6 +101,7 @@ pub fn run() -> ExitCode {
         Verb::List(options) => list::run(&options),
         Verb::Show(options) => show::run(&options),
         Verb::Vet(options) => vet::run(&options),
+        Verb::Schema(options) => schema::run(&options),
     }));
     let Ok(answer) = answer else { return ExitCode::from(Exit::OwnFault as u8) };
     // A reader that has closed its end wants no more; that is no failure.

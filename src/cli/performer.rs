@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use polso::offline::{Bars, Provenance, Settings};
 use polso::profile::address::{self, SOURCE_RULE};
-use polso::profile::{Document, Hand, Instrument, Target, hand_for, load, patch};
+use polso::profile::{Hand, Instrument, Target, hand_for, load, patch};
 use sha2::{Digest, Sha256};
 
 use polso::engine::patch::Source;
@@ -66,9 +66,9 @@ impl Performer {
             patch(instrument_file, target_file, &hand.profile, self.seed, self.imperfection)
                 .map_err(|error| error.to_string())?;
         let provenance = Provenance {
-            instrument: named(&instrument_file.about.id, &instrument.document),
-            target: named(&target_file.about.id, &target.document),
-            hand: named(&hand.profile.about.id, &hand.document),
+            instrument: named(&instrument_file.about.id, instrument.flattened()),
+            target: named(&target_file.about.id, target.flattened()),
+            hand: named(&hand.profile.about.id, hand.flattened()),
         };
         let styles = &instrument_file.vibrato.styles;
         Ok(Settings {
@@ -87,9 +87,10 @@ fn source(text: &str) -> Result<Source, String> {
     address::source(text).ok_or_else(|| format!("--source is {text:?}; allowed is {SOURCE_RULE}"))
 }
 
-/// A file's name and the first 16 digits of its SHA-256.
-fn named(id: &str, document: &Document) -> String {
-    let digest = Sha256::digest(document.text().as_bytes());
+/// A file's name and the first 16 digits of the SHA-256 of its text, with all that it takes over
+/// from the files on which it is based.
+fn named(id: &str, text: &str) -> String {
+    let digest = Sha256::digest(text.as_bytes());
     let mut named = format!("{id} ");
     for byte in &digest[..8] {
         // A string takes everything that is written to it.

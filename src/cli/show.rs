@@ -1,6 +1,6 @@
 //! Prints an instrument, a receiver or a hand: every field with its unit and how far to trust it.
 
-use super::Answer;
+use super::{Answer, differ};
 use polso::profile::log::Field;
 use polso::profile::origin::{self, Origin};
 use polso::profile::pitch::key_name;
@@ -11,7 +11,11 @@ use serde_json::{Value as Json, json};
 #[derive(clap::Args)]
 pub struct Options {
     /// A shipped name (see list) or a file
-    name: String,
+    #[arg(required_unless_present = "diff")]
+    name: Option<String>,
+    /// Print only what differs between two of them; ends with 1 if anything does
+    #[arg(long, num_args = 2, value_names = ["A", "B"], conflicts_with = "name")]
+    diff: Option<Vec<String>>,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
@@ -31,23 +35,26 @@ const UNITS: [(&str, &str); 9] = [
 ];
 
 pub fn run(options: &Options) -> Answer {
-    match Any::load(&options.name) {
+    if let Some([one, other]) = options.diff.as_deref() {
+        return differ::run(one, other, options.json);
+    }
+    match Any::load(options.name.as_deref().unwrap_or_default()) {
         Err(error) => Answer::bad_input(error),
         Ok(any) if options.json => Answer::fine(as_json(&any)),
         Ok(any) => Answer::fine(as_text(&any)),
     }
 }
 
-fn origins(any: &Any) -> &[Origin] {
+pub(super) fn origins(any: &Any) -> &[Origin] {
     any.instrument().map_or(&[], |loaded| &loaded.profile.origins)
 }
 
-fn unit(path: &str) -> Option<(&'static str, &'static str)> {
+pub(super) fn unit(path: &str) -> Option<(&'static str, &'static str)> {
     UNITS.into_iter().find(|(ending, _)| path.ends_with(ending))
 }
 
 /// Fields that the heading says already.
-fn is_heading(field: &Field) -> bool {
+pub(super) fn is_heading(field: &Field) -> bool {
     matches!(field.path.as_str(), "polso" | "format") || field.path.starts_with("about.")
 }
 
@@ -62,6 +69,7 @@ fn as_json(any: &Any) -> String {
             "value": field.value,
             "unit": unit(&field.path).map(|(_, unit)| unit),
             "line": field.line,
+            "file": field.file,
             "allowed": field.allowed,
             "confidence": origin.map(|origin| origin.confidence.letter().to_string()),
             "origin": origin.map(|origin| origin.text.as_str()),
@@ -98,7 +106,8 @@ fn as_text(any: &Any) -> String {
             (_, Some(origin)) => origin.confidence.letter().to_string(),
             (_, None) => String::new(),
         };
-        let row = format!("  {:28} {:44} {confidence}", label(name), value(field));
+        let file = field.file.as_ref().map_or(String::new(), |file| format!("  from {file}"));
+        let row = format!("  {:28} {:44} {confidence}{file}", label(name), value(field));
         text += &format!("{}\n", row.trim_end());
     }
     if !origins.is_empty() {
@@ -122,16 +131,16 @@ fn heading(about: &About, kind: &str) -> String {
 }
 
 /// A field's name in words, without its unit.
-fn label(name: &str) -> String {
+pub(super) fn label(name: &str) -> String {
     let ending = unit(name).map_or("", |(ending, _)| ending);
     spaced(name.strip_suffix(ending).unwrap_or(name))
 }
 
-fn spaced(name: &str) -> String {
+pub(super) fn spaced(name: &str) -> String {
     name.replace('_', " ").replace('.', ", ")
 }
 
-fn value(field: &Field) -> String {
+pub(super) fn value(field: &Field) -> String {
     let text = match &field.value {
         Json::Array(list) if list.iter().all(Json::is_array) && !list.is_empty() => {
             pairs(field, list)

@@ -56,7 +56,8 @@ impl About {
 
     /// Reads the table `about`. Without `default_id` an id and a name are needed.
     pub(super) fn read(root: &Section<'_>, default_id: Option<&str>) -> About {
-        let section = root.section("about");
+        // A file that is based on another one is still another instrument.
+        let section = root.only(0).section("about");
         let id_rule = "1 to 40 small letters, digits and hyphens";
         let id = section.text("id", id_rule, default_id, is_id);
         let names_section = section.section("names");
@@ -82,6 +83,7 @@ impl About {
 /// Reads the two lines on top. False if the rest is not worth reading: another kind of file, or
 /// a newer format.
 pub(super) fn read_header(root: &Section<'_>, kind: Kind) -> bool {
+    let root = &root.only(0);
     let wanted = format!("{:?}", kind.name());
     root.text("polso", &wanted, None, |text| text == kind.name());
     let format = root.plain_whole("format");

@@ -4,7 +4,7 @@ use super::about::Kind;
 use super::document::Document;
 use super::fault::{Fault, LoadError};
 use super::log::{Field, Log};
-use super::shipped::bytes;
+use super::shipped::{Home, find};
 use super::{About, Hand, Instrument, Loaded, Note, Target, check_document};
 
 /// One of the three, as its first line says.
@@ -21,21 +21,28 @@ pub enum Any {
 impl Any {
     /// The shipped file called `name`, or the file at the path `name`.
     pub fn load(name: &str) -> Result<Any, LoadError> {
-        let bytes = bytes(None, name)?;
-        Any::check(&bytes).map_err(|faults| LoadError::Faulty { name: name.to_owned(), faults })
+        let found = find(None, name)?;
+        Any::check_at(&found.bytes, &found.home)
+            .map_err(|faults| LoadError::Faulty { name: name.to_owned(), faults })
     }
 
     /// Reads the bytes of a file. Fails with every fault, in order of lines.
     pub fn check(bytes: &[u8]) -> Result<Any, Vec<Fault>> {
+        Any::check_at(bytes, &Home::Nowhere)
+    }
+
+    fn check_at(bytes: &[u8], home: &Home) -> Result<Any, Vec<Fault>> {
         let document = Document::from_bytes(bytes).map_err(|fault| vec![fault])?;
-        let log = Log::new(&document);
+        let log = Log::new(&document, &[]);
         let kind = Kind::of(&log.root());
         match kind {
             Some(Kind::Instrument) => {
-                check_document(document).map(|it| Any::Instrument(Box::new(it)))
+                check_document(document, home).map(|it| Any::Instrument(Box::new(it)))
             }
-            Some(Kind::Target) => check_document(document).map(|it| Any::Target(Box::new(it))),
-            Some(Kind::Hand) => check_document(document).map(|it| Any::Hand(Box::new(it))),
+            Some(Kind::Target) => {
+                check_document(document, home).map(|it| Any::Target(Box::new(it)))
+            }
+            Some(Kind::Hand) => check_document(document, home).map(|it| Any::Hand(Box::new(it))),
             None => {
                 log.root().text("polso", "\"instrument\", \"target\" or \"hand\"", None, |_| false);
                 Err(log.finish().0)

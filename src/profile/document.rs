@@ -51,7 +51,7 @@ impl Document {
     /// Gives the field at the dotted `path` another value and leaves all else in the text as it
     /// is, comments on its line too. False if there is no such field.
     pub fn set(&mut self, path: &str, value: impl Into<Value>) -> bool {
-        let mut edited: DocumentMut = self.parsed.clone().into_mut();
+        let mut edited = self.editable();
         let Some(old) = find(edited.as_table_mut(), path).and_then(Item::as_value_mut) else {
             return false;
         };
@@ -63,6 +63,29 @@ impl Document {
         };
         *self = document;
         true
+    }
+
+    /// The text in a form that can be changed.
+    pub(super) fn editable(&self) -> DocumentMut {
+        self.parsed.clone().into_mut()
+    }
+
+    /// The line of a field of the outermost table.
+    pub(super) fn line_of(&self, name: &str) -> Option<usize> {
+        let (key, item) = self.parsed.as_table().get_key_value(name)?;
+        let span = item.span().or_else(|| key.span())?;
+        Some(self.line(span.start))
+    }
+
+    /// The text without the table or the field at the dotted `path`, if it has that.
+    pub(super) fn without(&self, path: &str) -> Option<String> {
+        let mut edited = self.editable();
+        let (table, name) = match path.rsplit_once('.') {
+            None => (edited.as_table_mut() as &mut dyn TableLike, path),
+            Some((table, name)) => (find(edited.as_table_mut(), table)?.as_table_like_mut()?, name),
+        };
+        table.remove(name)?;
+        Some(edited.to_string())
     }
 
     /// The outermost table.
@@ -84,7 +107,7 @@ fn find<'a>(table: &'a mut dyn TableLike, path: &str) -> Option<&'a mut Item> {
 }
 
 fn whole_file(found: String, allowed: String) -> Fault {
-    Fault { line: None, field: "the file".to_owned(), found, allowed }
+    Fault { line: None, file: None, field: "the file".to_owned(), found, allowed }
 }
 
 fn line_of(text: &str, byte: usize) -> usize {

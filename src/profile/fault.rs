@@ -7,6 +7,8 @@ use std::fmt;
 pub struct Fault {
     /// The line, counted from 1; `None` where there is nothing to point at.
     pub line: Option<usize>,
+    /// The file that it stands in, where that is one on which the file is based.
+    pub file: Option<String>,
     /// The dotted name of the field, or "the file" for the whole.
     pub field: String,
     /// What stands there.
@@ -17,8 +19,11 @@ pub struct Fault {
 
 impl fmt::Display for Fault {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if let Some(line) = self.line {
-            write!(out, "line {line}: ")?;
+        match (self.line, &self.file) {
+            (Some(line), Some(file)) => write!(out, "line {line} of {file}: ")?,
+            (Some(line), None) => write!(out, "line {line}: ")?,
+            (None, Some(file)) => write!(out, "{file}: ")?,
+            (None, None) => {}
         }
         write!(out, "{} is {}; allowed is {}", self.field, self.found, self.allowed)
     }

@@ -2,6 +2,7 @@
 
 use super::Profile;
 use super::about::{About, Kind};
+use super::lineage::{BASED_ON, BASED_ON_RULE};
 use super::origin::{self, Origin};
 use super::section::Section;
 use super::vibrato::Vibrato;
@@ -153,6 +154,7 @@ impl Profile for Instrument {
 
     fn read(root: &Section<'_>) -> Instrument {
         let about = About::read(root, None);
+        read_based_on(&root.only(0));
         let family = read_family(root);
         let voice_count = root.whole("voices", 1..=8, Some(1)) as u8;
         let range = read_range(&root.section("range"));
@@ -177,6 +179,19 @@ impl Profile for Instrument {
             tail,
             origins,
         }
+    }
+
+    fn origins(&self) -> &[Origin] {
+        &self.origins
+    }
+}
+
+/// Says on which file this one is based, if it says so; the chain has been followed already.
+fn read_based_on(own: &Section<'_>) {
+    if own.gives(BASED_ON) {
+        own.text(BASED_ON, BASED_ON_RULE, None, |_| true);
+    } else {
+        own.accept(BASED_ON);
     }
 }
 

@@ -2,6 +2,8 @@
 
 use super::document::Document;
 use super::fault::{Fault, Note, nearest};
+use super::form::Form;
+use super::lineage::Ancestor;
 use super::section::Section;
 use super::written::{has_numbers, join};
 use serde_json::Value as Json;
@@ -22,15 +24,29 @@ pub struct Field {
     pub path: String,
     /// The line, counted from 1; `None` if the value is a default.
     pub line: Option<usize>,
+    /// The file that gives it, where that is one on which the file is based.
+    pub file: Option<String>,
     /// The value: a number, a text, a truth or a list of these.
     pub value: Json,
     /// What may stand there.
     pub allowed: String,
+    /// The same for programs.
+    pub form: Form,
+}
+
+/// Where something stands.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Place {
+    /// The line, counted from 1.
+    pub line: Option<usize>,
+    /// The file, where that is one on which the file is based.
+    pub file: Option<String>,
 }
 
 /// All that was learnt while a file was read.
 pub struct Log<'a> {
     document: &'a Document,
+    ancestors: &'a [Ancestor],
     faults: RefCell<Vec<Fault>>,
     notes: RefCell<Vec<Note>>,
     fields: RefCell<Vec<Field>>,
@@ -39,15 +55,28 @@ pub struct Log<'a> {
 }
 
 impl<'a> Log<'a> {
-    /// An empty log for `document`.
-    pub fn new(document: &'a Document) -> Log<'a> {
-        let (faults, notes) = (RefCell::default(), RefCell::default());
-        Log { document, faults, notes, fields: RefCell::default(), known: RefCell::default() }
+    /// An empty log for `document`; what it does not say, the nearest of `ancestors` says.
+    pub fn new(document: &'a Document, ancestors: &'a [Ancestor]) -> Log<'a> {
+        Log {
+            document,
+            ancestors,
+            faults: RefCell::default(),
+            notes: RefCell::default(),
+            fields: RefCell::default(),
+            known: RefCell::default(),
+        }
     }
 
     /// The outermost table.
     pub fn root(&'a self) -> Section<'a> {
-        Section::root(self, self.document.root())
+        let documents = self.ancestors.iter().map(|ancestor| &ancestor.document);
+        let all = std::iter::once(self.document).chain(documents);
+        Section::root(self, all.map(Document::root).enumerate().collect())
+    }
+
+    /// How many files speak here: the file itself and those on which it is based.
+    pub(super) fn layer_count(&self) -> usize {
+        1 + self.ancestors.len()
     }
 
     /// The dotted names of all fields read so far.
@@ -55,16 +84,44 @@ impl<'a> Log<'a> {
         self.fields.borrow().iter().map(|field| field.path.clone()).collect()
     }
 
-    /// The names of the fields read so far to which the file gives numbers.
+    /// The fields read so far that some file gives: each with the place of that file among those
+    /// that speak here, 0 being the file itself.
+    pub(super) fn given(&self) -> Vec<(String, usize)> {
+        let layer = |file: &Option<String>| match file {
+            None => Some(0),
+            Some(file) => {
+                let found = self.ancestors.iter().position(|ancestor| ancestor.name == *file);
+                found.map(|place| place + 1)
+            }
+        };
+        let fields = self.fields.borrow();
+        let given = fields.iter().filter(|field| field.line.is_some());
+        given.filter_map(|field| Some((field.path.clone(), layer(&field.file)?))).collect()
+    }
+
+    /// The names of the fields read so far to which the file itself gives numbers.
     pub fn given_numbers(&self) -> Vec<String> {
         let fields = self.fields.borrow();
-        let given = fields.iter().filter(|field| field.line.is_some() && has_numbers(&field.value));
+        let is_own = |field: &&Field| field.line.is_some() && field.file.is_none();
+        let given = fields.iter().filter(is_own).filter(|field| has_numbers(&field.value));
         given.map(|field| field.path.clone()).collect()
     }
 
-    /// The line of a byte.
-    pub(super) fn line(&self, byte: usize) -> usize {
-        self.document.line(byte)
+    /// The place of a byte in the file itself, layer 0, or in one on which it is based.
+    pub(super) fn place(&self, layer: usize, byte: usize) -> Place {
+        match layer.checked_sub(1).and_then(|place| self.ancestors.get(place)) {
+            None => Place { line: Some(self.document.line(byte)), file: None },
+            Some(Ancestor { name, document }) => {
+                Place { line: Some(document.line(byte)), file: Some(name.clone()) }
+            }
+        }
+    }
+
+    /// All dotted names that a file of this kind may hold, as far as they have been asked for.
+    pub(super) fn known(&self) -> BTreeSet<String> {
+        let mut known = self.paths();
+        known.extend(self.known.borrow().iter().cloned());
+        known
     }
 
     /// Takes a fault down.
@@ -95,8 +152,7 @@ impl<'a> Log<'a> {
     /// The faults in order of lines, the fields in order of reading, and a note for each field
     /// that no file of this kind has.
     pub fn finish(self) -> (Vec<Fault>, Vec<Field>, Vec<Note>) {
-        let mut known = self.paths();
-        known.append(&mut self.known.borrow_mut());
+        let known = self.known();
         let mut notes = self.notes.take();
         self.note_unknown(self.document.root(), "", &known, &mut notes);
         notes.sort_by_key(|note| note.line);

@@ -52,31 +52,61 @@ pub fn of<'a>(origins: &'a [Origin], path: &str) -> Option<&'a Origin> {
     own.or_else(|| of(origins, path.rsplit_once('.')?.0))
 }
 
-/// Reads the table `origin`, whose keys are names of fields or tables that the file has.
+/// Reads the table `origin`, whose keys are names of fields or tables that the file has. Where the
+/// file is based on others, every field has its origin by its own name.
 pub(super) fn read(root: &Section<'_>) -> Vec<Origin> {
     let paths = with_tables(root.log().paths());
+    let count = root.log().layer_count();
+    let mut layers: Vec<Vec<Origin>> =
+        (0..count).map(|layer| read_layer(&root.only(layer), &paths, layer == 0)).collect();
+    let origins = match count {
+        1 => layers.remove(0),
+        _ => inherited(root.log().given(), &layers),
+    };
+    note_missing(root, &origins);
+    origins
+}
+
+/// The origins in one file. In one on which the file is based, names that are unknown here have
+/// their meaning there.
+fn read_layer(root: &Section<'_>, paths: &BTreeSet<String>, is_own: bool) -> Vec<Origin> {
     let section = root.section("origin");
     let mut origins = Vec::new();
     for path in section.names() {
         let rule = "\"H: …\", \"M: …\" or \"L: …\" with a few words on the source";
+        section.accept(path);
+        if !paths.contains(path) {
+            if is_own {
+                let allowed = "the name of a field or a table";
+                section.refuse(path, "the origin of no field", allowed);
+            }
+            continue;
+        }
         let Some(written) = section.plain_text(path) else {
             section.refuse(path, "no text", rule);
             continue;
         };
         match split(written) {
-            _ if !paths.contains(path) => {
-                section.refuse(path, "the origin of no field", "the name of a field or a table");
-            }
             Some((confidence, text)) => {
                 let text = text.to_owned();
                 origins.push(Origin { path: path.to_owned(), confidence, text });
             }
             None => section.refuse(path, format!("{written:?}"), rule),
         }
-        section.accept(path);
     }
-    note_missing(root, &origins);
     origins
+}
+
+/// The origin of each given field: by its own name in the file that gives it or in a younger one,
+/// or of the table around it in the very file that gives it. So a number that a file changes does
+/// not keep the origin of the number before.
+fn inherited(given: Vec<(String, usize)>, layers: &[Vec<Origin>]) -> Vec<Origin> {
+    let origin = |(path, layer): (String, usize)| {
+        let mut named = layers[..=layer].iter().flatten();
+        let found = named.find(|origin| origin.path == path).or_else(|| of(&layers[layer], &path));
+        found.map(|origin| Origin { path, ..origin.clone() })
+    };
+    given.into_iter().filter_map(origin).collect()
 }
 
 fn note_missing(root: &Section<'_>, origins: &[Origin]) {
@@ -87,7 +117,7 @@ fn note_missing(root: &Section<'_>, origins: &[Origin]) {
         return;
     }
     let sentence = format!("no origin is given for {}", bare.join(", "));
-    let line = root.line_of("origin");
+    let line = root.only(0).place_of("origin").and_then(|place| place.line);
     root.log().note(Note { line, field: "origin".to_owned(), sentence });
 }
 

@@ -114,7 +114,10 @@ fn doubled_source(target: &Target, hand: &Hand) -> Option<Mismatch> {
 }
 
 fn mismatch(kind: Option<Kind>, field: &str, found: String, allowed: String) -> Mismatch {
-    Mismatch { kind, fault: Fault { line: None, field: field.to_owned(), found, allowed } }
+    Mismatch {
+        kind,
+        fault: Fault { line: None, file: None, field: field.to_owned(), found, allowed },
+    }
 }
 
 fn hand_patch(hand: &Hand) -> HandPatch {

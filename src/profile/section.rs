@@ -1,30 +1,34 @@
 //! Reads one table of a file, field by field; each field knows what may stand in it.
 
 use super::fault::Fault;
-use super::log::{Field, Log};
-use super::written::{
-    counted, join, number, numbers, rises, shortened, show_curve, tidy, tidy_points, whole, written,
-};
-use crate::engine::curve::{Curve, POINTS_MAX};
+use super::form::Form;
+use super::log::{Field, Log, Place};
+use super::written::{counted, join, number, numbers, rises, tidy, whole, written};
 use serde_json::{Value as Json, json};
 use std::ops::RangeInclusive;
-use toml_edit::{Array, Item, TableLike, Value};
-
-/// How far apart two neighbouring breakpoints stand at least, in x: less than any hand can aim.
-pub const POINT_STEP_MIN: f64 = 0.001;
+use toml_edit::{Item, TableLike};
 
 /// One table of a file. A table that the file lacks reads as one without fields.
 pub struct Section<'a> {
     log: &'a Log<'a>,
-    table: Option<&'a dyn TableLike>,
+    /// The table as the file has it, then as those have it on which the file is based; each with
+    /// its place among them.
+    tables: Vec<(usize, &'a dyn TableLike)>,
     path: String,
-    line: Option<usize>,
+    place: Place,
 }
 
 impl<'a> Section<'a> {
     /// The outermost table.
-    pub(super) fn root(log: &'a Log<'a>, table: &'a dyn TableLike) -> Section<'a> {
-        Section { log, table: Some(table), path: String::new(), line: None }
+    pub(super) fn root(log: &'a Log<'a>, tables: Vec<(usize, &'a dyn TableLike)>) -> Section<'a> {
+        Section { log, tables, path: String::new(), place: Place::default() }
+    }
+
+    /// The table as one of the files has it, 0 being the file itself.
+    pub(super) fn only(&self, layer: usize) -> Section<'a> {
+        let own = self.tables.iter().filter(|(place, _)| *place == layer);
+        let (path, place) = (self.path.clone(), self.place.clone());
+        Section { log: self.log, tables: own.copied().collect(), path, place }
     }
 
     /// The dotted name of the table.
@@ -37,19 +41,25 @@ impl<'a> Section<'a> {
         self.log
     }
 
-    /// Whether the file has this table.
+    /// Whether there is this table, in the file or in one on which it is based.
     pub fn is_given(&self) -> bool {
-        self.table.is_some()
+        !self.tables.is_empty()
     }
 
-    /// Whether the file gives the field.
+    /// Whether the field is given, in the file or in one on which it is based.
     pub fn gives(&self, name: &str) -> bool {
         self.item(name).is_some()
     }
 
     /// Names of what the table holds, in the file's order.
     pub fn names(&self) -> Vec<&'a str> {
-        self.table.map(|table| table.iter().map(|(name, _)| name).collect()).unwrap_or_default()
+        let mut names: Vec<&str> = Vec::new();
+        for (name, _) in self.tables.iter().flat_map(|(_, table)| table.iter()) {
+            if !names.contains(&name) {
+                names.push(name);
+            }
+        }
+        names
     }
 
     /// A field's text, if it has one, without judging it.
@@ -71,22 +81,26 @@ impl<'a> Section<'a> {
     pub fn section(&self, name: &str) -> Section<'a> {
         let path = join(&self.path, name);
         self.log.know(path.clone());
-        let item = self.item(name);
-        let table = item.and_then(Item::as_table_like);
-        if let (Some(item), None) = (item, table) {
+        let inner = |&(layer, table): &(usize, &'a dyn TableLike)| {
+            Some((layer, table.get(name)?.as_table_like()?))
+        };
+        let mut tables: Vec<_> = self.tables.iter().filter_map(inner).collect();
+        if let Some(item) = self.item(name).filter(|item| !item.is_table_like()) {
             self.refuse(name, written(item), "a table");
+            tables.clear();
         }
-        Section { log: self.log, table, path, line: self.line_of(name) }
+        Section { log: self.log, tables, path, place: self.place_of(name).unwrap_or_default() }
     }
 
     /// Says that the field may not have its value.
     pub fn refuse(&self, name: &str, found: impl Into<String>, allowed: impl Into<String>) {
-        self.refuse_at(self.line_of(name).or(self.line), name, found.into(), allowed.into());
+        let place = self.place_of(name).unwrap_or_else(|| self.place.clone());
+        self.refuse_at(place, name, found.into(), allowed.into());
     }
 
-    fn refuse_at(&self, line: Option<usize>, name: &str, found: String, allowed: String) {
-        let field = join(&self.path, name);
-        self.log.refuse(Fault { line, field, found, allowed });
+    pub(super) fn refuse_at(&self, place: Place, name: &str, found: String, allowed: String) {
+        let (field, Place { line, file }) = (join(&self.path, name), place);
+        self.log.refuse(Fault { line, file, field, found, allowed });
     }
 
     /// Says that the first of the fields does not go with the others, unless one of them has been
@@ -103,28 +117,38 @@ impl<'a> Section<'a> {
         self.refuse(name, "missing", allowed);
     }
 
-    /// The line of the field's value, or of its table's header.
-    pub fn line_of(&self, name: &str) -> Option<usize> {
-        let (key, item) = self.table?.get_key_value(name)?;
+    /// Where the field's value stands, or its table's header.
+    pub(super) fn place_of(&self, name: &str) -> Option<Place> {
+        let given = |&(layer, table): &(usize, &'a dyn TableLike)| {
+            Some((layer, table.get_key_value(name)?))
+        };
+        let (layer, (key, item)) = self.tables.iter().find_map(given)?;
         let span = item.span().or_else(|| key.span())?;
-        Some(self.log.line(span.start))
+        Some(self.log.place(layer, span.start))
     }
 
-    fn item(&self, name: &str) -> Option<&'a Item> {
-        self.table?.get(name)
+    /// The place of a byte in the file that gives the field.
+    pub(super) fn place_within(&self, name: &str, byte: usize) -> Place {
+        let layer = self.tables.iter().find(|(_, table)| table.contains_key(name));
+        layer.map(|(layer, _)| self.log.place(*layer, byte)).unwrap_or_default()
     }
 
-    fn remember(&self, name: &str, value: Json, allowed: &str) {
-        let (path, line) = (join(&self.path, name), self.line_of(name));
-        self.log.remember(Field { path, line, value, allowed: allowed.to_owned() });
+    pub(super) fn item(&self, name: &str) -> Option<&'a Item> {
+        self.tables.iter().find_map(|(_, table)| table.get(name))
+    }
+
+    pub(super) fn remember(&self, name: &str, value: Json, allowed: &str, form: Form) {
+        let (path, place) = (join(&self.path, name), self.place_of(name));
+        let Place { line, file } = place.unwrap_or_default();
+        self.log.remember(Field { path, line, file, value, allowed: allowed.to_owned(), form });
     }
 
     /// Reads a field with `take`. `None` from it, and a field that is not there, give
     /// `default`; a fault is told in the first case, and in the second if there is no default.
-    fn field<T: Clone>(
+    pub(super) fn field<T: Clone>(
         &self,
         name: &str,
-        allowed: &str,
+        (allowed, form): (&str, Form),
         default: Option<T>,
         take: impl Fn(&Item) -> Option<T>,
         show: impl Fn(&T) -> Json,
@@ -141,7 +165,7 @@ impl<'a> Section<'a> {
                 default
             }),
         };
-        self.remember(name, value.as_ref().map_or(Json::Null, show), allowed);
+        self.remember(name, value.as_ref().map_or(Json::Null, show), allowed, form);
         value
     }
 
@@ -150,7 +174,9 @@ impl<'a> Section<'a> {
     pub fn number(&self, name: &str, range: RangeInclusive<f64>, default: Option<f64>) -> f64 {
         let allowed = format!("{} to {}", range.start(), range.end());
         let take = |item: &Item| number(item.as_value()?).filter(|value| range.contains(value));
-        self.field(name, &allowed, default, take, |&value| tidy(value)).unwrap_or(*range.start())
+        let form = Form::number(&range);
+        self.field(name, (&allowed, form), default, take, |&value| tidy(value))
+            .unwrap_or(*range.start())
     }
 
     /// A whole number within `range`; otherwise as [`Section::number`].
@@ -160,7 +186,9 @@ impl<'a> Section<'a> {
             (low, high) => format!("a whole number, {low} to {high}"),
         };
         let take = |item: &Item| whole(item.as_value()?, &range);
-        self.field(name, &allowed, default, take, |&value| json!(value)).unwrap_or(*range.start())
+        let form = Form::whole(&range);
+        self.field(name, (&allowed, form), default, take, |&value| json!(value))
+            .unwrap_or(*range.start())
     }
 
     /// A whole number 0 to `max` that a file may leave out.
@@ -176,7 +204,7 @@ impl<'a> Section<'a> {
     /// True or false.
     pub fn flag(&self, name: &str, default: bool) -> bool {
         let take = |item: &Item| item.as_bool();
-        self.field(name, "true or false", Some(default), take, |&flag| json!(flag))
+        self.field(name, ("true or false", Form::Flag), Some(default), take, |&flag| json!(flag))
             .unwrap_or(default)
     }
 
@@ -195,7 +223,8 @@ impl<'a> Section<'a> {
         let show = |value: &T| {
             json!(choices.iter().find(|(_, choice)| choice == value).map(|(word, _)| *word))
         };
-        self.field(name, &words.join(", "), default, take, show).unwrap_or(choices[0].1)
+        let form = Form::Choice(choices.iter().map(|(word, _)| (*word).to_owned()).collect());
+        self.field(name, (&words.join(", "), form), default, take, show).unwrap_or(choices[0].1)
     }
 
     /// A text that `fits`; `default` where the file gives none, or a fault without one.
@@ -208,7 +237,8 @@ impl<'a> Section<'a> {
     ) -> String {
         let take = |item: &Item| item.as_str().filter(|text| fits(text)).map(str::to_owned);
         let default = default.map(str::to_owned);
-        self.field(name, allowed, default, take, |text| json!(text)).unwrap_or_default()
+        self.field(name, (allowed, Form::Text), default, take, |text| json!(text))
+            .unwrap_or_default()
     }
 
     /// A list of 1 to `most` texts that each `fits`.
@@ -223,7 +253,8 @@ impl<'a> Section<'a> {
             let list = item.as_array().filter(|list| (1..=most).contains(&list.len()))?;
             list.iter().map(|each| each.as_str().filter(|t| fits(t)).map(str::to_owned)).collect()
         };
-        self.field(name, allowed, None, take, |texts: &Vec<String>| json!(texts))
+        let form = Form::Texts { most };
+        self.field(name, (allowed, form), None, take, |texts: &Vec<String>| json!(texts))
             .unwrap_or_default()
     }
 
@@ -241,7 +272,9 @@ impl<'a> Section<'a> {
             let list = item.as_array().filter(|list| counts.contains(&list.len()))?;
             list.iter().map(|each| whole(each, &range).map(|value| value as u8)).collect()
         };
-        self.field(name, &allowed, default, take, |list: &Vec<u8>| json!(list)).unwrap_or_default()
+        let form = Form::wholes(&counts, &range);
+        self.field(name, (&allowed, form), default, take, |list: &Vec<u8>| json!(list))
+            .unwrap_or_default()
     }
 
     /// `N` numbers within `range` that rise by at least `step`.
@@ -260,95 +293,8 @@ impl<'a> Section<'a> {
             fits.then_some(list)
         };
         let show = |list: &[f64; N]| Json::Array(list.iter().map(|&each| tidy(each)).collect());
-        self.field(name, &allowed, default, take, show).unwrap_or([*low; N])
-    }
-
-    /// A list of pairs of numbers; the caller judges them. `default` where the file gives none.
-    pub fn pairs(
-        &self,
-        name: &str,
-        allowed: &str,
-        default: Option<Vec<(f64, f64)>>,
-    ) -> Option<Vec<(f64, f64)>> {
-        let Some(item) = self.item(name) else {
-            self.remember(name, default.as_deref().map_or(Json::Null, tidy_points), allowed);
-            return default;
-        };
-        let points = item.as_array().and_then(|list| {
-            let pair = |each: &Value| numbers::<2>(each.as_array()?).map(|[x, y]| (x, y));
-            list.iter().map(pair).collect::<Option<Vec<_>>>()
-        });
-        if points.is_none() {
-            self.refuse(name, written(item), allowed);
-        }
-        self.remember(name, points.as_deref().map_or(Json::Null, tidy_points), allowed);
-        points
-    }
-
-    /// A curve over `x`: either one number, or 2 to 16 breakpoints. Values lie within `range`.
-    /// Without a default it is needed; after a fault a level curve stands in.
-    pub fn curve(
-        &self,
-        name: &str,
-        x: RangeInclusive<f64>,
-        range: RangeInclusive<f64>,
-        default: Option<Curve>,
-    ) -> Curve {
-        let stand_in = default.unwrap_or(Curve::constant(*range.start()));
-        let (low, high) = (range.start(), range.end());
-        let points = format!("points [[{}, {low}], … [{}, {high}]]", x.start(), x.end());
-        let Some(item) = self.item(name) else {
-            let allowed = format!("a number, {low} to {high}, or {points}");
-            return self.field(name, &allowed, default, |_| None, show_curve).unwrap_or(stand_in);
-        };
-        let Some(list) = item.as_array() else {
-            let level = self.number(name, range, None);
-            return Curve::constant(level);
-        };
-        let allowed = format!("{low} to {high}");
-        let curve = self.breakpoints(name, list, x, range);
-        self.remember(name, curve.as_ref().map_or(Json::Null, show_curve), &allowed);
-        curve.unwrap_or(stand_in)
-    }
-
-    fn breakpoints(
-        &self,
-        name: &str,
-        list: &Array,
-        x: RangeInclusive<f64>,
-        y: RangeInclusive<f64>,
-    ) -> Option<Curve> {
-        if !(2..=POINTS_MAX).contains(&list.len()) {
-            let found = format!("{} long", counted(list.len(), "point"));
-            self.refuse(name, found, format!("2 to {POINTS_MAX} points"));
-            return None;
-        }
-        let mut points: Vec<(f64, f64)> = Vec::new();
-        let mut is_whole = true;
-        for each in list {
-            let line = each.span().map(|span| self.log.line(span.start));
-            let mut refuse = |found: String, allowed: String| {
-                is_whole = false;
-                self.refuse_at(line, name, found, allowed);
-            };
-            let Some([at, value]) = each.as_array().and_then(numbers::<2>) else {
-                refuse(shortened(each), "points of two numbers, like [0.5, 1]".to_owned());
-                continue;
-            };
-            if !x.contains(&at) {
-                let allowed = format!("points from {} to {}", x.start(), x.end());
-                refuse(format!("placed at {at}"), allowed);
-            }
-            if !y.contains(&value) {
-                refuse(value.to_string(), format!("{} to {}", y.start(), y.end()));
-            }
-            if let Some(&(before, _)) = points.last().filter(|last| at < last.0 + POINT_STEP_MIN) {
-                let allowed = format!("points that each stand at least {POINT_STEP_MIN} further");
-                refuse(format!("placed at {at} after {before}"), allowed);
-            }
-            points.push((at, value));
-        }
-        if is_whole { Curve::through(&points) } else { None }
+        let form = Form::Rising { count: N, low: *low, high: *high };
+        self.field(name, (&allowed, form), default, take, show).unwrap_or([*low; N])
     }
 }
 

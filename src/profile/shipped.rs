@@ -5,7 +5,7 @@ use super::document::FILE_BYTES_MAX;
 use super::fault::{Fault, LoadError, nearest};
 use std::fs::File;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// A file that is part of the program.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,22 +33,81 @@ pub const SHIPPED: &[Shipped] = &[
     shipped!(Instrument, "instruments", "erhu"),
     shipped!(Instrument, "instruments", "violin"),
     shipped!(Instrument, "instruments", "dizi-d"),
+    shipped!(Instrument, "instruments", "gaohu"),
+    shipped!(Instrument, "instruments", "zhonghu"),
+    shipped!(Instrument, "instruments", "morin-khuur"),
+    shipped!(Instrument, "instruments", "morin-khuur-high"),
+    shipped!(Instrument, "instruments", "viola"),
+    shipped!(Instrument, "instruments", "cello"),
+    shipped!(Instrument, "instruments", "double-bass"),
+    shipped!(Instrument, "instruments", "dizi-g"),
+    shipped!(Instrument, "instruments", "dizi-c"),
+    shipped!(Instrument, "instruments", "xiao"),
+    shipped!(Instrument, "instruments", "hulusi"),
+    shipped!(Instrument, "instruments", "suona-d"),
+    shipped!(Instrument, "instruments", "flute"),
+    shipped!(Instrument, "instruments", "oboe"),
+    shipped!(Instrument, "instruments", "clarinet"),
+    shipped!(Instrument, "instruments", "trumpet"),
     shipped!(Target, "targets", "generic"),
     shipped!(Target, "targets", "perform"),
     shipped!(Hand, "hands", "wheel"),
     shipped!(Hand, "hands", "breath"),
 ];
 
-/// The bytes of the shipped file called `name`, of `kind` or of any, or of the file at the path
-/// `name`.
-pub(super) fn bytes(kind: Option<Kind>, name: &str) -> Result<Vec<u8>, LoadError> {
+/// Where a file stands: what it is based on is looked for from there.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Home {
+    /// A text without a place; a path in it starts from the working folder.
+    Nowhere,
+    /// Part of the program, under this id.
+    Shipped(&'static str),
+    /// A file on disk.
+    File(PathBuf),
+}
+
+/// The bytes of a file and where it stands.
+pub(super) struct Found {
+    pub bytes: Vec<u8>,
+    pub home: Home,
+}
+
+impl Home {
+    /// The shipped instrument called `name`, or the file at the path `name` from here.
+    pub(super) fn parent(&self, name: &str) -> Result<Found, LoadError> {
+        let folder = match self {
+            Home::File(path) => path.parent().unwrap_or(Path::new("")),
+            Home::Nowhere | Home::Shipped(_) => Path::new(""),
+        };
+        find_from(folder, Some(Kind::Instrument), name, is_path(name))
+    }
+}
+
+/// The shipped file called `name`, of `kind` or of any, or the file at the path `name`.
+pub(super) fn find(kind: Option<Kind>, name: &str) -> Result<Found, LoadError> {
+    find_from(Path::new(""), kind, name, is_path(name) || Path::new(name).exists())
+}
+
+fn is_path(name: &str) -> bool {
+    name.contains(['/', '\\']) || name.ends_with(".toml")
+}
+
+fn find_from(
+    folder: &Path,
+    kind: Option<Kind>,
+    name: &str,
+    is_path: bool,
+) -> Result<Found, LoadError> {
     let candidates = || SHIPPED.iter().filter(move |each| kind.is_none_or(|it| each.kind == it));
     if let Some(found) = candidates().find(|each| each.id == name) {
-        return Ok(found.text.as_bytes().to_vec());
+        let (bytes, home) = (found.text.as_bytes().to_vec(), Home::Shipped(found.id));
+        return Ok(Found { bytes, home });
     }
-    let is_path = name.contains(['/', '\\']) || name.ends_with(".toml");
-    if is_path || Path::new(name).exists() {
-        return read_file(name);
+    if is_path {
+        let path = folder.join(name);
+        let bytes = read_file(&path, name)?;
+        // Two ways to one file are one file; without its true path, its path must do.
+        return Ok(Found { bytes, home: Home::File(path.canonicalize().unwrap_or(path)) });
     }
     let ids: Vec<&str> = candidates().map(|each| each.id).collect();
     let nearest = nearest(name, ids.iter().copied()).map_or("none", |(id, _)| id);
@@ -57,9 +116,9 @@ pub(super) fn bytes(kind: Option<Kind>, name: &str) -> Result<Vec<u8>, LoadError
 }
 
 /// The bytes of a file on disk, not more than a profile may have.
-fn read_file(path: &str) -> Result<Vec<u8>, LoadError> {
+fn read_file(path: &Path, name: &str) -> Result<Vec<u8>, LoadError> {
     let unreadable = |error: std::io::Error| LoadError::Unreadable {
-        name: path.to_owned(),
+        name: name.to_owned(),
         reason: error.to_string(),
     };
     let file = File::open(path).map_err(unreadable)?;
@@ -68,11 +127,12 @@ fn read_file(path: &str) -> Result<Vec<u8>, LoadError> {
     if bytes.len() > FILE_BYTES_MAX {
         let fault = Fault {
             line: None,
+            file: None,
             field: "the file".to_owned(),
             found: "longer than that".to_owned(),
             allowed: format!("at most {FILE_BYTES_MAX} bytes"),
         };
-        return Err(LoadError::Faulty { name: path.to_owned(), faults: vec![fault] });
+        return Err(LoadError::Faulty { name: name.to_owned(), faults: vec![fault] });
     }
     Ok(bytes)
 }

@@ -1,0 +1,31 @@
+//! Prints the JSON Schema of a kind of file, for editors and other programs.
+
+use super::Answer;
+use polso::profile::{Kind, schema};
+
+/// Print the JSON Schema of instrument, target or hand files
+#[derive(clap::Args)]
+pub struct Options {
+    /// Which of the three
+    kind: Which,
+    /// Print it on one line
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Clone, Copy, clap::ValueEnum)]
+enum Which {
+    Instrument,
+    Target,
+    Hand,
+}
+
+pub fn run(options: &Options) -> Answer {
+    let kind = match options.kind {
+        Which::Instrument => Kind::Instrument,
+        Which::Target => Kind::Target,
+        Which::Hand => Kind::Hand,
+    };
+    let schema = schema::schema(kind);
+    Answer::fine(if options.json { format!("{schema}\n") } else { format!("{schema:#}\n") })
+}
