@@ -201,7 +201,9 @@ fn the_width_never_shrinks_as_the_gesture_rises() {
         let id = &loaded.profile.about.id;
         assert!(widths.is_sorted_by(|low, high| *high >= low - 1e-9), "{id}");
         assert_eq!(widths[0], 0.0, "{id}");
-        assert!(widths[1000] >= 40.0, "{id}");
+        // The narrowest, a clarinet's, is still five times what is heard as a difference (about 5 c,
+        // from memory).
+        assert!(widths[1000] >= 25.0, "{id}");
         assert_eq!(vibrato.styles[0].name, "plain");
         assert_eq!(vibrato.styles[0].width_cents, Curve::constant(0.0));
     }

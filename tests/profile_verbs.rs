@@ -102,7 +102,9 @@ fn bad_use_ends_with_2_and_says_why() {
         2,
         "",
         "\"erhuu\" is neither a shipped name nor a file; \
-        shipped are erhu, violin, dizi-d, generic, perform, wheel, breath; the nearest is erhu\n",
+        shipped are erhu, violin, dizi-d, gaohu, zhonghu, morin-khuur, morin-khuur-high, viola, cello, \
+        double-bass, dizi-g, dizi-c, xiao, hulusi, suona-d, flute, oboe, clarinet, trumpet, generic, \
+        perform, wheel, breath; the nearest is erhu\n",
     );
     let (code, out, err) = polso(&["vet", "no/such/file.toml"], "");
     assert_eq!((code, out.as_str()), (Some(2), ""));
@@ -137,7 +139,7 @@ fn list_names_everything_in_its_own_script() {
     let object: Json = serde_json::from_str(&out).expect("one object");
     assert_eq!(code, Some(0));
     assert_eq!(object["instruments"][0]["names"]["zh-Hans"], "二胡");
-    assert_eq!(object["instruments"][2]["family"], "wind");
+    assert_eq!(object["instruments"][9]["family"], "wind");
     assert_eq!(object["targets"][1]["id"], "perform");
     assert_eq!(object["hands"][0]["id"], "wheel");
 }
@@ -168,4 +170,65 @@ fn show_prints_units_and_confidence() {
     assert_eq!(rate["value"], serde_json::json!([[0, 5], [0.5, 6], [1, 7.2]]));
     assert_eq!((&rate["unit"], &rate["confidence"]), (&Json::from("Hz"), &Json::from("H")));
     assert!(rate["origin"].as_str().is_some_and(|text| text.contains("MacLeod 2009")));
+}
+
+#[test]
+fn show_tells_from_which_file_a_number_comes() {
+    let (code, out, _) = polso(&["show", "double-bass"], "");
+    assert_eq!(code, Some(0));
+    let rows: Vec<String> =
+        out.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" ")).collect();
+    for row in ["based on cello", "length 1.05 m L", "join keep 0.3 L from cello"] {
+        assert!(rows.iter().any(|each| each == row), "{row} in\n{out}");
+    }
+}
+
+#[test]
+fn show_diff_prints_both_values_with_units() {
+    check(
+        &["show", "--diff", "morin-khuur", "morin-khuur"],
+        "",
+        0,
+        "morin-khuur and morin-khuur differ in no field\n",
+        "",
+    );
+    let (code, out, err) = polso(&["show", "--diff", "dizi-d", "dizi-g"], "");
+    let rows: Vec<String> =
+        out.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" ")).collect();
+    let expected = [
+        "dizi-d dizi-g",
+        "",
+        "range",
+        "hard keys A3 (57), E6 (88) D4 (62), A6 (93)",
+        "comfortable keys A3 (57), D6 (86) D4 (62), G6 (91)",
+    ];
+    assert_eq!((code, err.as_str()), (Some(1), ""));
+    assert_eq!(rows, expected);
+    let (code, out, _) = polso(&["show", "--diff", "erhu", "flute", "--json"], "");
+    let object: Json = serde_json::from_str(&out).expect("one object");
+    assert_eq!(code, Some(1));
+    let differences = object["differences"].as_array().expect("a list");
+    let of = |field: &str| differences.iter().find(|it| it["field"] == field).expect("a field");
+    let onset = of("vibrato.onset_ms");
+    assert_eq!(
+        (&onset["unit"], &onset["a"]["value"], &onset["b"]["value"]),
+        (&Json::from("ms"), &Json::from(220), &Json::from(250))
+    );
+    assert_eq!(of("strings.length_m")["b"]["has_field"], false);
+    assert_eq!(of("breath.pp_s")["a"]["has_field"], false);
+    let (code, _, err) = polso(&["show", "--diff", "erhu", "generic"], "");
+    assert_eq!(code, Some(2));
+    assert!(err.contains("only files of one kind can be compared"), "{err}");
+    assert_eq!(polso(&["show"], "").0, Some(2));
+}
+
+#[test]
+fn schema_prints_one_object_for_each_kind() {
+    for kind in ["instrument", "target", "hand"] {
+        let (code, out, err) = polso(&["schema", kind], "");
+        assert_eq!((code, err.as_str()), (Some(0), ""));
+        let object: Json = serde_json::from_str(&out).expect("one object");
+        assert_eq!(object["properties"]["polso"]["const"], kind);
+    }
+    assert_eq!(polso(&["schema", "lever"], "").0, Some(2));
 }

@@ -6,6 +6,7 @@ mod curves;
 mod data;
 mod example;
 mod gesture;
+mod instruments;
 mod invariants;
 mod line;
 mod peel;

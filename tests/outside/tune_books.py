@@ -1,4 +1,4 @@
-"""Takes the named tune books out of the one package file in a folder, and the package away."""
+"""Takes the named tune books and the instruments out of the one package file in a folder."""
 
 import pathlib
 import sys
@@ -10,4 +10,5 @@ with zipfile.ZipFile(package) as archive:
     for book in books:
         (name,) = [n for n in archive.namelist() if n.endswith("/essenFolksong/" + book)]
         (folder / book).write_bytes(archive.read(name))
+    (folder / "instrument.py").write_bytes(archive.read("music21/instrument.py"))
 package.unlink()

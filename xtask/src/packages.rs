@@ -15,6 +15,8 @@ const DEBIAN: [(&str, &str); 3] = [
 ];
 /// The package that carries the folk tunes, and the tunes themselves.
 const TUNES: &str = "music21==10.5.1";
+/// What a complete folder was made from.
+const TUNES_STAMP: &str = "music21==10.5.1, tunes and instrument.py";
 const TUNE_BOOKS: [&str; 2] = ["han1.abc", "han2.abc"];
 /// How many melodies the two books hold.
 const MELODY_COUNT: usize = 1222;
@@ -117,11 +119,13 @@ fn python_packages(root: &Path, outside: &Path) -> Result<(), String> {
 /// The folk melodies as .mid files, one a tune.
 fn melodies(root: &Path, outside: &Path) -> Result<(), String> {
     let folder = outside.join("han");
-    if is_stamped(&folder, TUNES) {
+    if is_stamped(&folder, TUNES_STAMP) {
         println!("{MELODY_COUNT} folk melodies are there: {TUNES}");
         return Ok(());
     }
-    println!("{MELODY_COUNT} folk melodies will be made from {TUNES}, only its tune books");
+    println!(
+        "{MELODY_COUNT} folk melodies will be made from {TUNES}, only its tune books and instrument.py"
+    );
     let fresh = outside.join("han.partial");
     let _ = fs::remove_dir_all(&fresh);
     fs::create_dir_all(&fresh).map_err(|error| format!("target/outside/han: {error}"))?;
@@ -139,7 +143,7 @@ fn melodies(root: &Path, outside: &Path) -> Result<(), String> {
     }
     let _ = fs::remove_dir_all(&folder);
     fs::rename(&fresh, &folder).map_err(|error| format!("target/outside/han: {error}"))?;
-    stamp(&folder, TUNES)
+    stamp(&folder, TUNES_STAMP)
 }
 
 /// The two pieces with recorded controllers.
