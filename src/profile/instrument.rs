@@ -259,7 +259,7 @@ fn read_strings(root: &Section<'_>, family: Family) -> Option<Strings> {
         0 => 1..=STRINGS_MAX,
         count => count..=count,
     };
-    let span_semitones = section.wholes("span_semitones", counts, 1..=60, None);
+    let span_semitones = section.wholes_beside("span_semitones", counts, STRINGS_MAX, 1..=60);
     let length_m = section.number("length_m", 0.05..=2.5, None);
     let policies =
         [("stopped", OpenPolicy::Stopped), ("open", OpenPolicy::Open), ("auto", OpenPolicy::Auto)];

@@ -266,13 +266,36 @@ impl<'a> Section<'a> {
         range: RangeInclusive<u16>,
         default: Option<Vec<u8>>,
     ) -> Vec<u8> {
+        let form = Form::wholes(&counts, &range);
+        self.wholes_as(name, counts, form, range, default)
+    }
+
+    /// As many whole numbers as another list has, of which a file may have 1 to `most`.
+    pub fn wholes_beside(
+        &self,
+        name: &str,
+        counts: RangeInclusive<usize>,
+        most: usize,
+        range: RangeInclusive<u16>,
+    ) -> Vec<u8> {
+        let form = Form::wholes(&(1..=most), &range);
+        self.wholes_as(name, counts, form, range, None)
+    }
+
+    fn wholes_as(
+        &self,
+        name: &str,
+        counts: RangeInclusive<usize>,
+        form: Form,
+        range: RangeInclusive<u16>,
+        default: Option<Vec<u8>>,
+    ) -> Vec<u8> {
         let allowed =
             format!("{}, {} to {}", many(&counts, "whole number"), range.start(), range.end());
         let take = |item: &Item| {
             let list = item.as_array().filter(|list| counts.contains(&list.len()))?;
             list.iter().map(|each| whole(each, &range).map(|value| value as u8)).collect()
         };
-        let form = Form::wholes(&counts, &range);
         self.field(name, (&allowed, form), default, take, |list: &Vec<u8>| json!(list))
             .unwrap_or_default()
     }
