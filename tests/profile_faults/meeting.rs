@@ -47,7 +47,9 @@ fn an_unknown_name_brings_the_known_and_the_nearest() {
     let error = profile::load::<Instrument>("ehru").map(|it| it.profile).unwrap_err();
     assert_eq!(
         error.to_string(),
-        "\"ehru\" is neither a shipped instrument nor a file; shipped are erhu, violin, dizi-d; the nearest is erhu"
+        "\"ehru\" is neither a shipped instrument nor a file; shipped are erhu, violin, dizi-d, \
+         gaohu, zhonghu, morin-khuur, morin-khuur-high, viola, cello, double-bass, dizi-g, dizi-c, \
+         xiao, hulusi, suona-d, flute, oboe, clarinet, trumpet; the nearest is erhu"
     );
     let error = profile::load::<Target>("no/such/file.toml").map(|it| it.profile).unwrap_err();
     assert!(error.to_string().starts_with("no/such/file.toml: cannot be read: "), "{error}");
