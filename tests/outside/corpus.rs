@@ -10,7 +10,7 @@ use std::thread;
 use super::data::{self, figure, melodies, recording};
 use super::gesture::{Chance, hand, hash, played};
 use super::invariants::Looked;
-use super::performing::{Player, other_players, players};
+use super::performing::{Player, main_players, other_players};
 use super::smf::File;
 
 /// As many at once as the smallest machine has cores.
@@ -117,7 +117,7 @@ pub fn length_s(tune: &File) -> f64 {
 fn folk_melodies_keep_every_rule() {
     let tunes = melodies();
     let takes: Vec<Take> = tunes.iter().map(|(name, tune)| folk_take(name, tune)).collect();
-    judge(&takes, &players(&[1])).close("folk-melodies", "Essen folk songs han1 and han2");
+    judge(&takes, &main_players(&[1])).close("folk-melodies", "Essen folk songs han1 and han2");
 }
 
 #[test]
@@ -149,7 +149,8 @@ fn recorded_hands_keep_every_rule() {
         let name = format!("{piece} by controller {controller}");
         takes.push((name, file, (track, channel, controller)));
     }
-    judge(&takes, &players(&[1, 2])).close("recorded-streams", "simutrans-data, CC 1 and CC 2");
+    judge(&takes, &main_players(&[1, 2]))
+        .close("recorded-streams", "simutrans-data, CC 1 and CC 2");
 }
 
 /// The values of one controller in seconds.

@@ -46,8 +46,15 @@ pub struct Player {
 const MAIN: [&str; 3] = ["erhu", "violin", "dizi-d"];
 
 /// The main instruments on every receiver, listening to these controllers.
-pub fn players(sources: &[u8]) -> Vec<Player> {
+pub fn main_players(sources: &[u8]) -> Vec<Player> {
     players_of(&MAIN, sources)
+}
+
+/// Every shipped instrument on every receiver, the main ones first.
+pub fn players(sources: &[u8]) -> Vec<Player> {
+    let mut all = main_players(sources);
+    all.extend(other_players(sources));
+    all
 }
 
 /// All other shipped instruments on every receiver.
