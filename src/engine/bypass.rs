@@ -50,13 +50,17 @@ impl Line {
     ) {
         for event in events {
             match event.input {
-                Input::Midi(message) => self.pass(when, message, event.tag, out),
+                Input::Midi(message) | Input::Live(message) => self.pass(when, message, event.tag, out),
                 Input::Gesture(value) => self.gesture.receive_recorded(when.now_s, value, false),
-                Input::Song { beat, tempo_bpm, running } => {
+                Input::Song { beat, tempo_bpm, running }
+                | Input::Locate { beat, tempo_bpm, running } => {
                     let at_s = when.now_s;
                     self.song = super::line::Song { beat, at_s, tempo_bpm, is_running: running };
                 }
-                Input::Panic => out.way.close_all(),
+                Input::Panic => {
+                    out.way.lift_pedals();
+                    out.way.close_all();
+                }
                 Input::Parameter(..) | Input::Bypass(_) | Input::Resync => {}
             }
         }

@@ -15,8 +15,10 @@ pub struct Clock {
     sample_rate_hz: f64,
     /// The sample rate in whole millionths of a frame a tick.
     millionths_per_tick: u64,
-    /// First frame of the present block.
+    /// First frame of the present block, frames since the last reset.
     block_frame: u64,
+    /// Tick 0, frames since the last reset.
+    anchor_frame: u64,
     /// The next tick to come.
     tick: u64,
     tick_frame: u64,
@@ -32,6 +34,7 @@ impl Clock {
             sample_rate_hz,
             millionths_per_tick,
             block_frame: 0,
+            anchor_frame: 0,
             tick: 0,
             tick_frame: 0,
             tick_millionths: 0,
@@ -45,7 +48,13 @@ impl Clock {
         *self = Clock::prepare(self.sample_rate_hz);
     }
 
-    /// First frame of the present block, frames since the anchor.
+    /// Anchors the ticks at a frame of the present block: it is time 0 now, and tick 0 comes next.
+    pub fn anchor(&mut self, frame: u64) {
+        self.anchor_frame = frame;
+        self.go_to(0);
+    }
+
+    /// First frame of the present block, frames since the last reset.
     pub fn block_frame(&self) -> u64 {
         self.block_frame
     }
@@ -55,7 +64,7 @@ impl Clock {
         self.block_frame += u64::from(frame_count);
     }
 
-    /// Frame of the next tick, frames since the anchor: round(k · rate / 1000).
+    /// Frame of the next tick, frames since the last reset: anchor + round(k · rate / 1000).
     #[inline]
     pub fn tick_frame(&self) -> u64 {
         self.tick_frame
@@ -73,9 +82,9 @@ impl Clock {
         self.tick as f64 / TICKS_PER_SECOND
     }
 
-    /// Time of a frame since the anchor.
+    /// Time since the anchor of a frame not before it.
     pub fn frame_s(&self, frame: u64) -> f64 {
-        frame as f64 / self.sample_rate_hz
+        (frame - self.anchor_frame) as f64 / self.sample_rate_hz
     }
 
     /// The next tick has been played.
@@ -93,7 +102,8 @@ impl Clock {
         if self.tick_frame >= frame {
             return;
         }
-        let near = (frame as f64 * TICKS_PER_SECOND / self.sample_rate_hz) as u64;
+        let near =
+            ((frame - self.anchor_frame) as f64 * TICKS_PER_SECOND / self.sample_rate_hz) as u64;
         self.go_to(near.saturating_sub(1).max(self.tick));
         while self.tick_frame < frame {
             self.next_tick();
@@ -105,7 +115,7 @@ impl Clock {
         let millionths = u128::from(tick) * u128::from(self.millionths_per_tick);
         let rounded = millionths + u128::from(WHOLE / 2);
         self.tick = tick;
-        self.tick_frame = (rounded / u128::from(WHOLE)) as u64;
+        self.tick_frame = self.anchor_frame + (rounded / u128::from(WHOLE)) as u64;
         self.tick_millionths = (rounded % u128::from(WHOLE)) as u64;
     }
 }

@@ -143,8 +143,12 @@ impl Message {
 /// Something that happens to the engine.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Input {
-    /// A message that was played or recorded.
+    /// A message that was played or recorded. A note that arrives so while the song runs is the
+    /// song's: a stop ends it. One that arrives while the song stands is a hand's.
     Midi(Message),
+    /// A message that a hand plays just now, whatever the song does: a stop leaves its note.
+    /// For adapters that can tell the hand from the recording; the rest is as with `Midi`.
+    Live(Message),
     /// The recorded gesture of an automated parameter, 0..=1 of the controller's travel.
     Gesture(f64),
     /// Standing aside begins or ends: what sounds is ended, then everything passes untouched, or
@@ -152,9 +156,22 @@ pub enum Input {
     Bypass(bool),
     /// A knob is turned, in the unit and range of [`Parameter`].
     Parameter(Parameter, f64),
-    /// Where the song stands at this frame and how fast it runs. Sent at the start, at every
-    /// change of tempo and at every jump.
+    /// Where the song stands at this frame and how fast it runs. Sent at the start, at a stop
+    /// and at every change of tempo. The step from running to standing is the stop: the notes
+    /// that the song began end, keys that a hand holds stay, the bend goes home.
     Song {
+        /// Quarter notes since the start of the song.
+        beat: f64,
+        /// Quarter notes a minute.
+        tempo_bpm: f64,
+        /// False while the transport stands still.
+        running: bool,
+    },
+    /// The song has jumped to another place, by hand or at the end of a loop. Everything that
+    /// sounds ends, tail, vibrato and pace are dropped, the ticks begin anew at this frame, the
+    /// gesture stands at its last value, and every output is sent again: now, and before the
+    /// first note if anything has arrived in between.
+    Locate {
         /// Quarter notes since the start of the song.
         beat: f64,
         /// Quarter notes a minute.
@@ -166,6 +183,16 @@ pub enum Input {
     Resync,
     /// Silence and rest, now: the off of every key emitted, bend centred, outputs at rest.
     Panic,
+}
+
+impl Input {
+    /// The message, if it is one.
+    pub const fn message(self) -> Option<Message> {
+        match self {
+            Input::Midi(message) | Input::Live(message) => Some(message),
+            _ => None,
+        }
+    }
 }
 
 /// An [`Input`] and its place in the block.
@@ -217,7 +244,8 @@ pub enum Origin {
     Note(u32),
     /// A layer's own message.
     Layer(Layer),
-    /// The off of a note or keyswitch from before the last `reset` or `load`.
+    /// An off that nobody played: of a note, keyswitch or pedal that a jump, a stop or the last
+    /// `reset` left down.
     Owed,
 }
 

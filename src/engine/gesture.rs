@@ -66,6 +66,8 @@ pub struct Gesture {
     now: Now,
     /// Another tick would change nothing.
     is_still: bool,
+    /// The song has jumped under a known hand: its next value is taken at once in silence.
+    has_jumped: bool,
 }
 
 impl Gesture {
@@ -90,7 +92,64 @@ impl Gesture {
             gap: Gap::NONE,
             now,
             is_still: false,
+            has_jumped: false,
         }
+    }
+
+    /// The same hand where the song jumps, at time 0: it counts as settled at its last value.
+    pub fn settle(&mut self) {
+        let patch = *self.hand.patch();
+        let Some(raw) = self.raw else {
+            let Gesture { hand, weight, .. } = *self;
+            *self = Gesture { hand, weight, ..Gesture::load(&patch) };
+            return;
+        };
+        let mut hand = self.hand;
+        let position = hand.settle(raw);
+        let Gesture { weight, recorded, recorded_waits, .. } = *self;
+        *self = Gesture { hand, weight, recorded, recorded_waits, ..Gesture::load(&patch) };
+        self.raw = Some(position.raw);
+        self.has_jumped = true;
+        self.stand_at(position);
+    }
+
+    /// The same hand with other settings: it counts as settled, and as a new hand if its source
+    /// is another.
+    pub fn adopt(&mut self, patch: &HandPatch) {
+        let is_same = self.hand.adopt(patch);
+        if is_same {
+            self.weight = patch.weight;
+            self.settle();
+        } else {
+            *self = Gesture::load(patch);
+        }
+    }
+
+    /// The same in the midst of a note: it moves on from where it stands.
+    pub fn adopt_in_note(&mut self, now_s: f64, patch: &HandPatch) {
+        if !self.hand.adopt(patch) {
+            *self = Gesture::load(patch);
+            return;
+        }
+        (self.response, self.weight, self.rest) = (patch.response, patch.weight, patch.rest);
+        self.is_still = false;
+        if let Some(raw) = self.raw {
+            self.line.go(now_s, self.hand.position(raw).travel);
+            self.shaped = self.shape(self.poles[1]);
+        }
+    }
+
+    /// The first value after a jump was taken at once at this time.
+    pub fn landed_at(&self, now_s: f64) -> bool {
+        self.has_jumped && self.first_s == Some(now_s)
+    }
+
+    fn stand_at(&mut self, position: Position) {
+        self.line = Line::still(position.travel);
+        self.poles = [position.travel; 2];
+        self.shaped = self.shape(position.travel);
+        let x = self.shaped;
+        self.now = Now { x, manner: x, rise_per_s: 0.0, is_known: true };
     }
 
     /// A hand of another weight.
@@ -139,16 +198,16 @@ impl Gesture {
     fn go(&mut self, now_s: f64, position: Position, is_sounding: bool) {
         self.raw = Some(position.raw);
         // The two halves of a pair at one time are one value.
-        if *self.first_s.get_or_insert(now_s) == now_s {
-            self.line = Line::still(position.travel);
-            self.poles = [position.travel; 2];
-            self.shaped = self.shape(position.travel);
-            if is_sounding {
-                self.glide_in = Some(now_s);
-            } else {
-                let x = self.shaped;
-                self.now = Now { x, manner: x, rise_per_s: 0.0, is_known: true };
-            }
+        let is_first = *self.first_s.get_or_insert(now_s) == now_s;
+        if is_first && !is_sounding {
+            self.stand_at(position);
+            return;
+        }
+        if is_first && !self.has_jumped {
+            let now = self.now;
+            self.stand_at(position);
+            self.now = now;
+            self.glide_in = Some(now_s);
             return;
         }
         let falls_silent = position.travel == 0.0 && self.line.to > 0.0;

@@ -53,6 +53,30 @@ impl Hand {
         Hand { patch, coarse: 0, step: None, direction: 0, moved_s: 0.0, doubted: None }
     }
 
+    /// Settles at the last value: what is doubted counts, or else `raw` stands. It is time 0.
+    pub fn settle(&mut self, raw: f64) -> Position {
+        (self.direction, self.moved_s) = (0, 0.0);
+        match self.doubted.take() {
+            Some((value, _)) => {
+                self.step = Some(value);
+                self.position(f64::from(value) / STEPS)
+            }
+            None => self.position(raw),
+        }
+    }
+
+    /// Goes on with other settings of the same source; false if it is another source.
+    pub fn adopt(&mut self, patch: &HandPatch) -> bool {
+        let is_same = self.patch.source == patch.source;
+        self.patch = *patch;
+        is_same
+    }
+
+    /// The settings.
+    pub fn patch(&self) -> &HandPatch {
+        &self.patch
+    }
+
     /// The message belongs to the source. `owner` is channel and key of the newest held note.
     pub fn is_source(&self, message: Message, owner: Option<(u8, u8)>) -> bool {
         match (self.patch.source, message) {

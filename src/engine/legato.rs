@@ -57,6 +57,11 @@ impl Legato {
         Legato { patch, strings, zone: None, mode: Mode::Fresh, reason: Reason::NotJoined }
     }
 
+    /// The present note joined as the legato of other settings had it.
+    pub fn take_over(&mut self, old: &Legato) {
+        (self.mode, self.reason) = (old.mode, old.reason);
+    }
+
     /// How the present note joined.
     pub fn mode(&self) -> Mode {
         self.mode

@@ -2,7 +2,9 @@
 
 use super::dynamics::Dynamics;
 use super::event::{Layer, Sink};
+use super::fade::Fade;
 use super::gesture::Gesture;
+use super::glide::Glide;
 use super::legato::Legato;
 use super::moment::Moment;
 use super::notes::{Note, Notes};
@@ -11,6 +13,7 @@ use super::output::Outputs;
 use super::pace::Pace;
 use super::patch::{Patch, StringsPatch};
 use super::reason::Reason;
+use super::receive::When;
 use super::style::Style;
 use super::tail::Tail;
 use super::told::Told;
@@ -31,6 +34,19 @@ pub(super) struct Song {
     pub at_s: f64,
     pub tempo_bpm: f64,
     pub is_running: bool,
+}
+
+impl Song {
+    /// Quarter notes since its start.
+    pub fn beat_at(&self, now_s: f64) -> f64 {
+        let moved_s = if self.is_running { now_s - self.at_s } else { 0.0 };
+        self.beat + moved_s * self.tempo_bpm / 60.0
+    }
+
+    /// The same song with `now_s` as time 0.
+    pub fn anchored_at(self, now_s: f64) -> Song {
+        Song { beat: self.beat_at(now_s), at_s: 0.0, ..self }
+    }
 }
 
 /// Everything that one line remembers.
@@ -63,7 +79,10 @@ pub(super) struct Line {
     /// The last off of the line went out.
     pub silent_since_s: f64,
     pub is_pedal_down: bool,
-    pub player_bend: f64,
+    /// A hand, or rather a foot, holds it, not the song.
+    pub is_pedal_live: bool,
+    /// −1..=1 of the bend range; a stop takes it home.
+    pub player_bend: Glide,
     pub song: Song,
     pub note_count: u64,
     pub stolen_notes: u64,
@@ -71,6 +90,14 @@ pub(super) struct Line {
     pub change: Change,
     pub is_double_stop_open: bool,
     pub tail_reason: Reason,
+    /// The song has jumped and no note has come yet.
+    pub awaits_first: bool,
+    /// Something has arrived since then.
+    pub has_news: bool,
+    /// The receiver is told everything again.
+    pub resync_due_s: f64,
+    /// Old settings that still count.
+    pub fade: Fade,
 }
 
 impl Line {
@@ -101,13 +128,18 @@ impl Line {
             released_s: 0.0,
             silent_since_s: f64::NEG_INFINITY,
             is_pedal_down: false,
-            player_bend: 0.0,
+            is_pedal_live: false,
+            player_bend: Glide::still(0.0),
             song: Song { beat: 0.0, at_s: 0.0, tempo_bpm: 120.0, is_running: false },
             note_count: 0,
             stolen_notes: 0,
             change: Change::REST,
             is_double_stop_open: false,
             tail_reason: Reason::Rest,
+            awaits_first: false,
+            has_news: false,
+            resync_due_s: f64::INFINITY,
+            fade: Fade::NONE,
         }
     }
 
@@ -134,6 +166,9 @@ impl Line {
         self.vibrato.tick(now_s, tick, gesture.x, &self.style);
         self.dynamics.tick(now_s, gesture.x);
         self.tail.tick(now_s, gesture, is_held);
+        if now_s >= self.resync_due_s {
+            self.tell_all_again(When { now_s, tick }, out);
+        }
         if out.outputs.is_due(tick) {
             out.outputs.send_due(tick, &self.moment(now_s), &mut out.way);
         }
@@ -149,6 +184,9 @@ impl Line {
             && self.dynamics.is_settled(gesture.x)
             && self.tail.is_settled(now_s, gesture, self.phrase == Phrase::Sounding)
             && self.told.is_settled()
+            && self.player_bend.is_done(now_s)
+            && self.resync_due_s == f64::INFINITY
+            && !self.fade.is_on(now_s)
     }
 
     /// The layers' values.
@@ -162,9 +200,10 @@ impl Line {
             now_s,
             tail: &self.tail,
             carries_expression: self.carries_expression,
-            player_bend: self.player_bend,
+            player_bend: self.player_bend.at(now_s),
             vibrato: &self.vibrato,
             style: &self.style,
+            fade: self.fade.is_on(now_s).then_some(&self.fade),
         }
     }
 

@@ -20,6 +20,7 @@ mod notes;
 mod pace;
 mod strike;
 pub mod strings;
+mod transport;
 
 mod dynamics;
 mod legato;
@@ -30,6 +31,7 @@ mod tail;
 mod vibrato;
 
 mod address;
+mod fade;
 mod moment;
 mod output;
 mod scale;
@@ -200,12 +202,27 @@ impl Engine {
         }
     }
 
-    /// Takes other settings. What sounds is ended first thing in the next `process`, then all
-    /// starts afresh and every output is sent again. The knobs stay where they were turned.
+    /// Takes other settings; the knobs stay where they were turned, and a gesture from the same
+    /// source where it stands. In mid-note the note goes on, and what goes out moves from the old
+    /// settings' values to the new ones' over 50 ms, at the cost of a dozen numbers. Else all
+    /// starts afresh. Every output is sent again first thing in the next `process`.
     pub fn load(&mut self, patch: &Patch) {
         self.patch = *patch;
         self.knobs.load(&mut self.patch);
-        self.reset();
+        let now_s = self.clock.frame_s(self.clock.block_frame());
+        self.outputs = Outputs::load(&self.patch.target);
+        self.is_resting = false;
+        if self.line.is_sounding() {
+            self.line.exchange(now_s, &self.patch);
+            return;
+        }
+        self.clock.anchor(self.clock.block_frame());
+        let Line { song, channel, mut gesture, .. } = self.line;
+        gesture.adopt(&self.patch.hand);
+        let song = song.anchored_at(now_s);
+        self.line = Line { song, channel, ..Line::load(&self.patch, gesture) };
+        self.wire.forgive();
+        self.is_fresh = true;
     }
 
     /// Goes on at another sample rate (8000..=768000), as after `reset`.
@@ -220,7 +237,9 @@ impl Engine {
         self.wire.is_sounding()
     }
 
-    /// Forgets everything played, but not that it stands aside. Offs still owed are sent first thing in the next `process`.
+    /// Forgets everything played: the host has deactivated, or goes on at another place and time.
+    /// What is bypassed stays so.
+    /// Offs still owed are sent first thing in the next `process`, however much later it comes.
     pub fn reset(&mut self) {
         // Taken apart, so that a new field cannot be forgotten.
         let Engine {
@@ -250,6 +269,7 @@ impl Engine {
             let is_bypassed = self.is_bypassed;
             let when = self.when(self.clock.block_frame());
             let (line, _, mut out) = self.outlet(0, sink);
+            out.way.lift_pedals();
             out.way.close_all();
             // What is owed from before is no charge on what begins.
             out.way.take_count();
@@ -278,6 +298,9 @@ impl Engine {
             let count = rest.iter().take(TOGETHER_MAX).take_while(is_together).count();
             let (together, later) = rest.split_at(count);
             rest = later;
+            if together.iter().any(|event| matches!(event.input, Input::Locate { .. })) {
+                self.jump(next_frame, frame, sink);
+            }
             self.turn(together);
             let when = self.when(next_frame);
             self.wake();
@@ -291,6 +314,22 @@ impl Engine {
             }
         }
         self.clock.advance(frame_count);
+    }
+
+    /// The song jumps: everything ends, and time begins anew at this frame.
+    fn jump(&mut self, at_frame: u64, frame: u32, sink: &mut impl Sink) {
+        let (line, _, mut out) = self.outlet(frame, sink);
+        line.flush(&mut out);
+        self.clock.anchor(at_frame);
+        self.is_resting = false;
+        self.line.jump(&self.patch);
+        self.outputs = Outputs::load(&self.patch.target);
+        if self.is_bypassed {
+            return;
+        }
+        let when = self.when(at_frame);
+        let (line, _, mut out) = self.outlet(frame, sink);
+        line.resync(when, &mut out);
     }
 
     /// Turns the knobs of one frame.

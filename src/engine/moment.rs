@@ -1,6 +1,7 @@
 //! Every layer's value at one moment, each in its own unit, for the outputs to read.
 
 use super::event::Layer;
+use super::fade::Fade;
 use super::style::Style;
 use super::tail::{Expression, Tail};
 use super::vibrato::Vibrato;
@@ -30,11 +31,18 @@ pub struct Moment<'a> {
     pub vibrato: &'a Vibrato,
     /// The styles.
     pub style: &'a Style,
+    /// Other settings have just been taken: the old ones' values still count.
+    pub fade: Option<&'a Fade>,
 }
 
 impl Moment<'_> {
     /// The value of a layer that is no level, in its own unit (see [`Layer`]).
     pub fn value(&self, layer: Layer) -> f64 {
+        let value = self.own_value(layer);
+        self.fade.map_or(value, |fade| fade.value(self.now_s, layer, value))
+    }
+
+    fn own_value(&self, layer: Layer) -> f64 {
         match layer {
             Layer::VibratoWidth => self.vibrato.width_cents(),
             Layer::VibratoRate => self.vibrato.rate_hz(),
@@ -55,6 +63,11 @@ impl Moment<'_> {
 
     /// Decibels of a level: dynamics, or expression, or both where only dynamics has an address.
     pub fn level_db(&self, layer: Layer) -> f64 {
+        let db = self.own_level_db(layer);
+        self.fade.map_or(db, |fade| fade.level_db(self.now_s, layer, db))
+    }
+
+    fn own_level_db(&self, layer: Layer) -> f64 {
         if layer == Layer::Expression {
             return self.expression().db();
         }
@@ -67,6 +80,10 @@ impl Moment<'_> {
     /// than a look, except for a pitch that swings.
     #[inline]
     pub fn state(&self, layer: Layer) -> [f64; 3] {
+        if self.fade.is_some() {
+            // Equal to nothing: it moves.
+            return [f64::NAN; 3];
+        }
         match layer {
             Layer::Dynamics => {
                 let Expression { amplitude, fall_db } = self.expression();
@@ -78,7 +95,7 @@ impl Moment<'_> {
             }
             Layer::Pitch => [self.vibrato.turn(), self.vibrato.width_cents(), self.player_bend],
             Layer::Style | Layer::StyleWeight(_) => self.style.state(),
-            layer => [self.value(layer), 0.0, 0.0],
+            layer => [self.own_value(layer), 0.0, 0.0],
         }
     }
 }

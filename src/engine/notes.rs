@@ -18,6 +18,8 @@ pub struct Note {
     pub on_s: f64,
     /// The key is down.
     pub is_held: bool,
+    /// A hand holds it, not the song: a stop leaves it.
+    pub is_live: bool,
     /// Its note-on has been sent and its note-off not yet.
     pub is_sounding: bool,
     /// Its off goes out at the first tick from here on, once it is released.
@@ -36,6 +38,7 @@ impl Note {
         serial: 0,
         on_s: 0.0,
         is_held: false,
+        is_live: false,
         is_sounding: false,
         off_due_s: f64::INFINITY,
         off_due_s_min: f64::NEG_INFINITY,

@@ -115,6 +115,13 @@ impl Onset {
         }
     }
 
+    /// Goes on where the envelope of other settings stands.
+    pub fn take_over(&mut self, old: &Onset) {
+        let Onset { onset_s, growth_s, growth_per_s, join_keep, join_recover_s, .. } = *self;
+        *self = Onset { onset_s, growth_s, growth_per_s, join_keep, join_recover_s, ..*old };
+        self.move_on();
+    }
+
     /// Another wait, from the next note on.
     pub fn wait(&mut self, onset_s: f64) {
         self.onset_s = onset_s;
@@ -159,9 +166,14 @@ impl Onset {
 
     /// The note has been let go: what swings dies away, and nothing begins any more.
     pub fn release(&mut self, now_s: f64) {
+        self.release_within(now_s, RELEASE_S);
+    }
+
+    /// The same over another time.
+    pub fn release_within(&mut self, now_s: f64, length_s: f64) {
         self.left = Glide::still(self.grown(now_s));
         self.start_s = f64::INFINITY;
-        self.release.aim(now_s, 0.0, RELEASE_S);
+        self.release.aim(now_s, 0.0, length_s);
         self.move_on();
     }
 

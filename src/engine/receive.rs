@@ -4,6 +4,7 @@ use super::event::{
     ALL_NOTES_OFF, ALL_SOUND_OFF, BEND_CENTRE, Input, Message, Origin, RESET_ALL_CONTROLLERS,
     SUSTAIN_CONTROLLER, SWITCH_ON_MIN, Sink, Timed,
 };
+use super::glide::Glide;
 use super::hand::{EXPRESSION_CONTROLLER, MODULATION_CONTROLLER};
 use super::line::{Line, Outlet, Song};
 use super::patch::Patch;
@@ -17,6 +18,13 @@ pub const TOGETHER_MAX: usize = 128;
 pub(super) struct When {
     pub now_s: f64,
     pub tick: u64,
+}
+
+/// What an adapter says of a message.
+#[derive(Clone, Copy)]
+struct Arrival {
+    tag: u32,
+    is_live: bool,
 }
 
 /// The order within a frame. An off that would find nothing to end, or that a pedal of the same
@@ -63,7 +71,7 @@ impl Line {
     }
 
     fn rank(&self, events: &[Timed], place: usize) -> Rank {
-        let Input::Midi(message) = events[place].input else { return Rank::Song };
+        let Some(message) = events[place].input.message() else { return Rank::Song };
         match message {
             Message::NoteOff { channel, key, .. } => {
                 self.rank_of_off(&events[..place], channel, key)
@@ -77,16 +85,16 @@ impl Line {
 
     fn rank_of_off(&self, before: &[Timed], channel: u8, key: u8) -> Rank {
         let is_off = |event: &&Timed| {
-            matches!(event.input,
-            Input::Midi(Message::NoteOff { channel: c, key: k, .. }) if (c, k) == (channel, key))
+            matches!(event.input.message(),
+            Some(Message::NoteOff { channel: c, key: k, .. }) if (c, k) == (channel, key))
         };
         let is_on = |event: &Timed| {
-            matches!(event.input,
-            Input::Midi(Message::NoteOn { channel: c, key: k, .. }) if (c, k) == (channel, key))
+            matches!(event.input.message(),
+            Some(Message::NoteOn { channel: c, key: k, .. }) if (c, k) == (channel, key))
         };
         let is_pedal = |event: &Timed| {
-            matches!(event.input,
-            Input::Midi(Message::Controller { channel: c, number: SUSTAIN_CONTROLLER, .. })
+            matches!(event.input.message(),
+            Some(Message::Controller { channel: c, number: SUSTAIN_CONTROLLER, .. })
                 if c == channel)
         };
         let earlier_offs = before.iter().filter(is_off).count();
@@ -106,34 +114,52 @@ impl Line {
         out: &mut Outlet<'_, impl Sink>,
     ) {
         match event.input {
-            Input::Midi(message) => self.receive_message(when, event.tag, message, patch, out),
+            Input::Midi(message) => {
+                let arrival = Arrival { tag: event.tag, is_live: !self.song.is_running };
+                self.receive_message(when, arrival, message, patch, out);
+            }
+            Input::Live(message) => {
+                let arrival = Arrival { tag: event.tag, is_live: true };
+                self.receive_message(when, arrival, message, patch, out);
+            }
             Input::Gesture(value) => {
                 let is_sounding = self.is_sounding();
                 self.gesture.receive_recorded(when.now_s, value, is_sounding);
+                self.land(when.now_s);
             }
-            Input::Song { beat, tempo_bpm, running } => {
+            Input::Song { beat, tempo_bpm, running }
+            | Input::Locate { beat, tempo_bpm, running } => {
                 let at_s = when.now_s;
-                self.song = Song { beat, at_s, tempo_bpm, is_running: running };
+                let song = Song { beat, at_s, tempo_bpm, is_running: running };
+                self.follow(at_s, song, out);
             }
             // The knobs have been turned before anything else of the frame.
             Input::Parameter(..) | Input::Bypass(_) => {}
             Input::Resync => self.resync(when, out),
-            Input::Panic => self.panic(patch, out),
+            Input::Panic => {
+                out.way.lift_pedals();
+                self.panic(patch, out);
+            }
         }
     }
 
     fn receive_message(
         &mut self,
         when: When,
-        tag: u32,
+        arrival: Arrival,
         message: Message,
         patch: &Patch,
         out: &mut Outlet<'_, impl Sink>,
     ) {
-        let now_s = when.now_s;
+        let (now_s, Arrival { tag, is_live }) = (when.now_s, arrival);
         match message {
             Message::NoteOn { channel, key, velocity } => {
-                self.note_on(now_s, when.tick, Struck { channel, key, velocity, tag }, out);
+                self.note_on(
+                    now_s,
+                    when.tick,
+                    Struck { channel, key, velocity, tag, is_live },
+                    out,
+                );
                 return;
             }
             Message::NoteOff { channel, key, velocity } => {
@@ -141,31 +167,51 @@ impl Line {
                 self.send_due_offs(now_s, out);
                 return;
             }
-            _ => {}
+            _ => self.note_arrival(),
         }
         let owner = self.notes.newest_held().map(|note| (note.channel, note.key));
         if self.gesture.hand.is_source(message, owner) {
             self.gesture.receive(now_s, message, self.is_sounding());
+            self.land(now_s);
             if self.gesture.hand.consumes() {
                 return;
             }
         } else if let Message::PitchBend { value, .. } = message
             && self.bends
         {
-            self.player_bend = (f64::from(value) - f64::from(BEND_CENTRE)) / f64::from(BEND_CENTRE);
+            let centre = f64::from(BEND_CENTRE);
+            self.player_bend = Glide::still((f64::from(value) - centre) / centre);
             return;
         }
         if let Message::Controller { number: ALL_SOUND_OFF | ALL_NOTES_OFF, .. } = message {
+            let is_pedal_down = self.is_pedal_down;
             self.panic(patch, out);
+            // These let no pedal up (MIDI 1.0).
+            self.is_pedal_down = is_pedal_down;
         }
         out.way.send(message, Origin::Passed(tag));
         out.outputs.forget_address(message);
+        self.passed(now_s, message);
         if let Message::Controller { channel, number, value } = message {
             match number {
-                SUSTAIN_CONTROLLER => self.pedal(now_s, value >= SWITCH_ON_MIN),
+                SUSTAIN_CONTROLLER => {
+                    self.is_pedal_live = is_live;
+                    self.pedal(now_s, value >= SWITCH_ON_MIN);
+                }
                 RESET_ALL_CONTROLLERS => self.reset_controllers(now_s, channel, out),
                 _ => {}
             }
+        }
+    }
+
+    /// The first value after a jump, in silence: every layer takes it at once.
+    fn land(&mut self, now_s: f64) {
+        self.note_arrival();
+        if self.gesture.landed_at(now_s) && !self.is_sounding() {
+            let x = self.gesture.now().x;
+            self.style.jump(x);
+            self.vibrato.jump(x, self.style.weights());
+            self.dynamics.jump(x);
         }
     }
 
@@ -191,7 +237,7 @@ impl Line {
         for key in 0..super::event::KEY_COUNT as u8 {
             out.outputs.forget_address(Message::PolyPressure { channel, key, value: 0 });
         }
-        self.player_bend = 0.0;
+        self.player_bend = Glide::still(0.0);
         self.tail.restore();
         self.pedal(now_s, false);
     }
@@ -230,7 +276,7 @@ impl Line {
         self.told.release(&mut out.way);
     }
 
-    fn is_sounding(&self) -> bool {
+    pub fn is_sounding(&self) -> bool {
         self.phrase != super::Phrase::Rest
     }
 }

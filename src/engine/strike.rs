@@ -8,6 +8,7 @@ use super::notes::Note;
 use super::onset::Change;
 use super::pace::{Beat, grain};
 use super::reason::Reason;
+use super::receive::When;
 use super::strings::REGISTER_CENTRE_SEMITONES;
 use super::{Mode, Phrase, tail};
 
@@ -24,6 +25,8 @@ pub(super) struct Struck {
     pub key: u8,
     pub velocity: u8,
     pub tag: u32,
+    /// A hand plays it, not the song.
+    pub is_live: bool,
 }
 
 impl Line {
@@ -36,7 +39,7 @@ impl Line {
         struck: Struck,
         out: &mut Outlet<'_, impl Sink>,
     ) {
-        let Struck { channel, key, velocity, tag } = struck;
+        let Struck { channel, key, velocity, tag, is_live } = struck;
         let silence_s = if self.is_silent() { now_s - self.silent_since_s } else { 0.0 };
         let beat = self.pace.strike(now_s, key, silence_s);
         let from_key = self.joins_from(now_s, beat);
@@ -47,7 +50,7 @@ impl Line {
         let mode = self.legato.decide(&join);
 
         self.note_count += 1;
-        let note = Note::struck(channel, key, tag, self.note_count, now_s);
+        let note = Note { is_live, ..Note::struck(channel, key, tag, self.note_count, now_s) };
         if let Some(oldest) = self.notes.strike(note) {
             self.stolen_notes += 1;
             if oldest.is_sounding {
@@ -73,6 +76,7 @@ impl Line {
             out.outputs.forget();
             self.told.forget();
         }
+        self.resync_first(When { now_s, tick }, out);
         let moment = self.moment(now_s);
         let driven = out.outputs.velocity(&moment);
         out.outputs.flush(tick, &moment, &mut out.way);
@@ -120,7 +124,7 @@ impl Line {
     }
 
     /// Only the pedal holds the note.
-    fn is_pedalled(&self) -> bool {
+    pub fn is_pedalled(&self) -> bool {
         self.is_pedal_down && self.phrase == Phrase::Sounding
     }
 
@@ -128,7 +132,7 @@ impl Line {
         self.phrase == Phrase::Rest && !self.notes.any_sounding()
     }
 
-    fn fall_silent(&mut self, now_s: f64) {
+    pub fn fall_silent(&mut self, now_s: f64) {
         self.phrase = Phrase::Rest;
         self.silent_since_s = now_s;
         self.vibrato.onset.release(now_s);
@@ -197,7 +201,7 @@ impl Line {
     }
 
     /// The owner may have lifted: the newest key still held owns the line and sounds again.
-    fn give_back(&mut self, now_s: f64, released: Note) {
+    pub fn give_back(&mut self, now_s: f64, released: Note) {
         let is_owner = self.owner.is_some_and(|owner| owner.serial == released.serial);
         if !is_owner {
             self.replace_hand(now_s);
@@ -223,16 +227,14 @@ impl Line {
             ..change
         };
         let place = match self.song.is_running {
-            true => {
-                song_place(self.song.beat + (now_s - self.song.at_s) * self.song.tempo_bpm / 60.0)
-            }
+            true => song_place(self.song.beat_at(now_s)),
             false => self.note_count,
         };
         self.vibrato.change(now_s, &self.change, place, owner.key);
     }
 
     /// Another key of the chord came or went: the hand lies elsewhere, the note goes on.
-    fn replace_hand(&mut self, now_s: f64) {
+    pub fn replace_hand(&mut self, now_s: f64) {
         let Some(owner) = self.owner else { return };
         self.is_double_stop_open = self.shares_bend_with_open(owner);
         self.change.is_open =
@@ -252,7 +254,7 @@ impl Line {
                 .any(|note| note.on_s >= start_s && note.key != owner.key && is_forced(note))
     }
 
-    fn register(&self, key: u8) -> f64 {
+    pub fn register(&self, key: u8) -> f64 {
         let height = self.strings.height_semitones(key, self.pace.pace_s);
         let factor = 1.0 + self.register_per_semitone * (height - REGISTER_CENTRE_SEMITONES);
         factor.clamp(REGISTER_MIN, REGISTER_MAX)

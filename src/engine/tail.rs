@@ -65,6 +65,12 @@ impl Tail {
         }
     }
 
+    /// Goes on where the tail of other settings stands.
+    pub fn take_over(&mut self, old: &Tail) {
+        let Tail { tail_s, tail_db, lift, .. } = *self;
+        *self = Tail { tail_s, tail_db, lift, ..*old };
+    }
+
     /// Tails of another length, from the next on.
     pub fn stretch(&mut self, tail_s: f64) {
         self.tail_s = tail_s;

@@ -44,6 +44,33 @@ impl Told {
         self.speed_velocity
     }
 
+    /// A keyswitch that other settings left down comes up at the next tick.
+    pub fn take_over(&mut self, now_s: f64, old: &Told) {
+        self.down = old.down.map(|down| Down { due_s: now_s, ..down });
+    }
+
+    /// The mode again, if the receiver has been told one.
+    pub fn tell_again(
+        &mut self,
+        now_s: f64,
+        mode: Mode,
+        channel: u8,
+        way: &mut Way<'_, impl Sink>,
+    ) {
+        if self.sent.is_some() || self.slides.is_some() {
+            self.forget();
+            self.tell(now_s, mode, channel, None, way);
+        }
+    }
+
+    /// A keyswitch that is down comes up; one that is held for its mode must be struck again.
+    pub fn close(&mut self, way: &mut Way<'_, impl Sink>) {
+        if self.down.is_some_and(|down| down.due_s == f64::INFINITY) {
+            self.sent = None;
+        }
+        self.release(way);
+    }
+
     /// The receiver no longer knows.
     pub fn forget(&mut self) {
         self.sent = None;

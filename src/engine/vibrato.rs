@@ -109,6 +109,20 @@ impl Vibrato {
         self.blended_at = f64::NAN;
     }
 
+    /// Goes on in the swing of other settings.
+    pub fn take_over(&mut self, old: &Vibrato) {
+        self.onset.take_over(&old.onset);
+        self.rate_hz = old.rate_hz;
+        self.is_swinging = old.is_swinging;
+        self.start_angle = old.start_angle;
+        self.turn = old.turn;
+        self.place = Place { seed: self.place.seed, ..old.place };
+        self.cycle = old.cycle;
+        self.rate_stray = old.rate_stray;
+        self.width_stray = old.width_stray;
+        self.factor = old.factor;
+    }
+
     /// Takes the blend and the rate of a gesture at once.
     pub fn jump(&mut self, gesture: f64, weights: &Weights) {
         self.blend(gesture, weights);

@@ -1,6 +1,9 @@
 //! What has gone out: keys that sound at the receiver, so that on and off always alternate.
 
-use super::event::{BEND_CENTRE, CHANNEL_COUNT, Layer, Message, Origin, Sink};
+use super::event::{
+    BEND_CENTRE, CHANNEL_COUNT, Layer, Message, Origin, RESET_ALL_CONTROLLERS, SUSTAIN_CONTROLLER,
+    SWITCH_ON_MIN, Sink,
+};
 
 /// Remembers what sounds at the receiver.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -8,6 +11,8 @@ pub struct Wire {
     sounding: [u128; CHANNEL_COUNT],
     /// Bit n is set while a layer's bend is off the centre on channel n.
     bent_channels: u16,
+    /// Bit n is set while the pedal is down on channel n.
+    pedalled_channels: u16,
     dropped_messages: u64,
     /// Some off found no room and is still owed.
     owes_refused: bool,
@@ -22,6 +27,7 @@ impl Wire {
     pub const SILENT: Wire = Wire {
         sounding: [0; CHANNEL_COUNT],
         bent_channels: 0,
+        pedalled_channels: 0,
         dropped_messages: 0,
         owes_refused: false,
         refused: [0; CHANNEL_COUNT],
@@ -47,6 +53,17 @@ impl Wire {
     pub fn forgive(&mut self) {
         self.dropped_messages = 0;
         self.count = 0;
+    }
+
+    /// The pedal goes down or comes up; a reset of all controllers lifts it (RP-015).
+    fn hear(&mut self, channel: u8, number: u8, value: u8) {
+        let is_down = match number {
+            SUSTAIN_CONTROLLER => value >= SWITCH_ON_MIN,
+            RESET_ALL_CONTROLLERS => false,
+            _ => return,
+        };
+        self.pedalled_channels &= !(1 << channel);
+        self.pedalled_channels |= u16::from(is_down) << channel;
     }
 
     /// Messages that the sink had no room for.
@@ -77,6 +94,7 @@ impl<S: Sink> Way<'_, S> {
             self.wire.bent_channels &= !(1 << channel);
             self.wire.bent_channels |= u16::from(value != BEND_CENTRE) << channel;
         }
+        pedalled_channels: 0,
         self.finds_room(message, origin);
     }
 
@@ -135,6 +153,15 @@ impl<S: Sink> Way<'_, S> {
             if self.wire.bent_channels >> channel & 1 == 1 {
                 self.centre(channel);
             }
+        }
+    }
+
+    /// Lifts every pedal that is down.
+    pub fn lift_pedals(&mut self) {
+        while self.wire.pedalled_channels != 0 {
+            let channel = self.wire.pedalled_channels.trailing_zeros() as u8;
+            let message = Message::Controller { channel, number: SUSTAIN_CONTROLLER, value: 0 };
+            self.send(message, Origin::Owed);
         }
     }
 

@@ -1,6 +1,6 @@
 //! Every key that goes down at the receiver comes up again, and never goes down twice.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use polso::engine::Engine;
 use polso::engine::event::{Input, Message, Origin, Timed};
@@ -91,15 +91,33 @@ fn on_and_off_alternate_through_random_takes_resets_and_loads() {
     assert!(note_count > 100_000, "{note_count} messages are not many");
 }
 
-/// Of each note by its tag: where it was struck and released as played (first in, first out).
+/// Of each note by its tag: where it was struck and released as played (first in, first out), or
+/// where the song that began it stopped.
 fn played(score: &Score) -> BTreeMap<u32, (u64, u64, u8, u8)> {
     let mut notes = BTreeMap::new();
     let mut down: Vec<(u8, u8, u32)> = Vec::new();
+    let mut is_running = false;
+    let mut of_the_song = BTreeSet::new();
     for (frame, timed) in score.timed(RATE_HZ) {
         match timed.input {
             Input::Midi(Message::NoteOn { channel, key, .. }) => {
                 notes.insert(timed.tag, (frame, u64::MAX, channel, key));
                 down.push((channel, key, timed.tag));
+                if is_running {
+                    of_the_song.insert(timed.tag);
+                }
+            }
+            Input::Song { running, .. } => {
+                if is_running && !running {
+                    down.retain(|(_, _, tag)| {
+                        let stays = !of_the_song.contains(tag);
+                        if !stays {
+                            notes.get_mut(tag).expect("a note").1 = frame;
+                        }
+                        stays
+                    });
+                }
+                is_running = running;
             }
             Input::Midi(Message::NoteOff { channel, key, .. }) => {
                 let first = down.iter().position(|own| (own.0, own.1) == (channel, key));

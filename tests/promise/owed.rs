@@ -127,6 +127,7 @@ fn offs_still_owed_come_first_after_a_reset() {
     let mut engine = Engine::prepare(RATE_HZ, &receivers::keyswitches(true));
     let score = Score::new().wheel(0.0, 100).on(0.5, 70).on(1.0, 72);
     let before = perform_on(&mut engine, RATE_HZ, &[64], &score, 1.004);
+    engine.reset();
     engine.load(&violin());
     let again = perform_on(&mut engine, RATE_HZ, &[64], &Score::new().on(0.0, 72), 1.0);
     let owed: Vec<&Sent> = again.iter().take_while(|s| s.origin == Origin::Owed).collect();

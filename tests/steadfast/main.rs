@@ -1,0 +1,12 @@
+//! What happens when the music is interrupted: stops, jumps, loops, panics, other sounds and files.
+
+#[path = "../music/mod.rs"]
+mod music;
+#[path = "../rehearsal/mod.rs"]
+mod rehearsal;
+
+mod desk;
+mod loops;
+mod random;
+mod starts;
+mod table;
