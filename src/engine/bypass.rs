@@ -19,7 +19,7 @@ impl Engine {
             return;
         }
         self.is_bypassed = is_bypassed;
-        let (line, patch, mut out) = self.outlet(frame, sink);
+        let (line, patch, mut out) = self.outlet(frame, when.now_s, sink);
         line.close(&mut out);
         out.way.close_all();
         line.begin_again(patch);
@@ -50,7 +50,9 @@ impl Line {
     ) {
         for event in events {
             match event.input {
-                Input::Midi(message) | Input::Live(message) => self.pass(when, message, event.tag, out),
+                Input::Midi(message) | Input::Live(message) => {
+                    self.pass(when, message, event.tag, out)
+                }
                 Input::Gesture(value) => self.gesture.receive_recorded(when.now_s, value, false),
                 Input::Song { beat, tempo_bpm, running }
                 | Input::Locate { beat, tempo_bpm, running } => {
@@ -62,6 +64,7 @@ impl Line {
                     out.way.close_all();
                 }
                 Input::Parameter(..) | Input::Bypass(_) | Input::Resync => {}
+                Input::Thaw => out.way.wire.echo.thaw(),
             }
         }
     }

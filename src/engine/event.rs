@@ -181,6 +181,9 @@ pub enum Input {
     },
     /// Send every output's present value again, so that the receiver is right.
     Resync,
+    /// The player has seen to the echo: outputs that stand still because of it move again, and
+    /// every output is sent again.
+    Thaw,
     /// Silence and rest, now: the off of every key emitted, bend centred, outputs at rest.
     Panic,
 }

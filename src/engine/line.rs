@@ -227,6 +227,7 @@ impl Line {
             vibrato_reason: self.vibrato_reason(),
             legato_reason: self.legato.reason(),
             tail_reason: self.tail_reason,
+            frozen: None,
         }
     }
 

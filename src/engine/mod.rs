@@ -31,6 +31,7 @@ mod tail;
 mod vibrato;
 
 mod address;
+mod echo;
 mod fade;
 mod moment;
 mod output;
@@ -148,6 +149,8 @@ pub struct View {
     pub legato_reason: Reason,
     /// Why the last note-off waited, or did not.
     pub tail_reason: Reason,
+    /// An output that stands still, since it came back as an echo ([`Reason::OutputFrozen`]).
+    pub frozen: Option<event::Layer>,
 }
 
 /// What the engine could not do, counted since the last `reset`.
@@ -207,6 +210,7 @@ impl Engine {
     /// settings' values to the new ones' over 50 ms, at the cost of a dozen numbers. Else all
     /// starts afresh. Every output is sent again first thing in the next `process`.
     pub fn load(&mut self, patch: &Patch) {
+        self.wire.echo.thaw();
         self.patch = *patch;
         self.knobs.load(&mut self.patch);
         let now_s = self.clock.frame_s(self.clock.block_frame());
@@ -268,7 +272,8 @@ impl Engine {
             self.is_fresh = false;
             let is_bypassed = self.is_bypassed;
             let when = self.when(self.clock.block_frame());
-            let (line, _, mut out) = self.outlet(0, sink);
+            let now_s = when.now_s;
+            let (line, _, mut out) = self.outlet(0, now_s, sink);
             out.way.lift_pedals();
             out.way.close_all();
             // What is owed from before is no charge on what begins.
@@ -280,7 +285,8 @@ impl Engine {
             }
         }
         if self.wire.owes_refused() {
-            let (_, _, mut out) = self.outlet(0, sink);
+            let now_s = self.clock.frame_s(self.clock.block_frame());
+            let (_, _, mut out) = self.outlet(0, now_s, sink);
             out.way.send_refused();
         }
         let block_frame = self.clock.block_frame();
@@ -306,7 +312,7 @@ impl Engine {
             self.wake();
             self.switch(frame, when, together, sink);
             let is_bypassed = self.is_bypassed;
-            let (line, patch, mut out) = self.outlet(frame, sink);
+            let (line, patch, mut out) = self.outlet(frame, when.now_s, sink);
             if is_bypassed {
                 line.pass_together(when, together, &mut out);
             } else {
@@ -318,8 +324,10 @@ impl Engine {
 
     /// The song jumps: everything ends, and time begins anew at this frame.
     fn jump(&mut self, at_frame: u64, frame: u32, sink: &mut impl Sink) {
-        let (line, _, mut out) = self.outlet(frame, sink);
+        let now_s = self.clock.frame_s(at_frame);
+        let (line, _, mut out) = self.outlet(frame, now_s, sink);
         line.flush(&mut out);
+        self.wire.echo.forget();
         self.clock.anchor(at_frame);
         self.is_resting = false;
         self.line.jump(&self.patch);
@@ -328,7 +336,7 @@ impl Engine {
             return;
         }
         let when = self.when(at_frame);
-        let (line, _, mut out) = self.outlet(frame, sink);
+        let (line, _, mut out) = self.outlet(frame, when.now_s, sink);
         line.resync(when, &mut out);
     }
 
@@ -350,7 +358,8 @@ impl Engine {
     /// The end of a take: the off of everything that still sounds, and the bend centred, at the
     /// first frame of the block that would come next. Then all is as after `reset`.
     pub fn finish(&mut self, sink: &mut impl Sink) {
-        let (line, _, mut out) = self.outlet(0, sink);
+        let now_s = self.clock.frame_s(self.clock.block_frame());
+        let (line, _, mut out) = self.outlet(0, now_s, sink);
         line.close(&mut out);
         out.way.close_all();
         self.reset();
@@ -358,7 +367,7 @@ impl Engine {
 
     /// The present values, at the last tick played.
     pub fn view(&self) -> View {
-        self.line.view(self.last_tick_s())
+        View { frozen: self.wire.echo.frozen(), ..self.line.view(self.last_tick_s()) }
     }
 
     /// What could not be done.
@@ -389,7 +398,7 @@ impl Engine {
             }
             let (now_s, tick) = (self.clock.tick_s(), self.clock.tick());
             let frame = (self.clock.tick_frame() - block_frame) as u32;
-            let (line, _, mut out) = self.outlet(frame, sink);
+            let (line, _, mut out) = self.outlet(frame, now_s, sink);
             line.tick(now_s, tick, &mut out);
             self.clock.next_tick();
         }
@@ -415,9 +424,10 @@ impl Engine {
     fn outlet<'a, S: Sink>(
         &'a mut self,
         frame: u32,
+        now_s: f64,
         sink: &'a mut S,
     ) -> (&'a mut Line, &'a Patch, Outlet<'a, S>) {
-        let way = Way { frame, wire: &mut self.wire, sink };
+        let way = Way { frame, now_s, wire: &mut self.wire, sink };
         (&mut self.line, &self.patch, Outlet { outputs: &mut self.outputs, way })
     }
 }

@@ -48,11 +48,13 @@ pub enum Reason {
     PedalHolds,
     /// The controller has not moved yet.
     GestureUnknown,
+    /// The output's own messages came back to the input.
+    OutputFrozen,
 }
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Reason; 22] = [
+    pub const ALL: [Reason; 23] = [
         Reason::Rest,
         Reason::VibratoSounds,
         Reason::NoteTooYoung,
@@ -75,6 +77,7 @@ impl Reason {
         Reason::ShortLastNote,
         Reason::PedalHolds,
         Reason::GestureUnknown,
+        Reason::OutputFrozen,
     ];
 
     /// A stable name for machines.
@@ -102,6 +105,7 @@ impl Reason {
             Reason::ShortLastNote => "short-last-note",
             Reason::PedalHolds => "pedal-holds",
             Reason::GestureUnknown => "gesture-unknown",
+            Reason::OutputFrozen => "output-frozen",
         }
     }
 
@@ -136,6 +140,9 @@ impl Reason {
             Reason::ShortLastNote => "The note-off passes at once: the last note was short.",
             Reason::PedalHolds => "The note-off passes at once: the pedal holds the note.",
             Reason::GestureUnknown => "The gesture is at rest: the controller has not moved yet.",
+            Reason::OutputFrozen => {
+                "The output stands still: what it sends comes back as input. Look where the cable leads."
+            }
         }
     }
 }

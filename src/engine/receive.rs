@@ -1,5 +1,6 @@
 //! Everything that arrives at one frame, put in one order: offs, controllers, bend, pressure, notes.
 
+use super::echo::Sound;
 use super::event::{
     ALL_NOTES_OFF, ALL_SOUND_OFF, BEND_CENTRE, Input, Message, Origin, RESET_ALL_CONTROLLERS,
     SUSTAIN_CONTROLLER, SWITCH_ON_MIN, Sink, Timed,
@@ -136,6 +137,10 @@ impl Line {
             // The knobs have been turned before anything else of the frame.
             Input::Parameter(..) | Input::Bypass(_) => {}
             Input::Resync => self.resync(when, out),
+            Input::Thaw => {
+                out.way.wire.echo.thaw();
+                self.resync(when, out);
+            }
             Input::Panic => {
                 out.way.lift_pedals();
                 self.panic(patch, out);
@@ -169,6 +174,10 @@ impl Line {
             }
             _ => self.note_arrival(),
         }
+        let sound = out.way.wire.echo.hear(now_s, message);
+        if sound == Sound::Echo {
+            return;
+        }
         let owner = self.notes.newest_held().map(|note| (note.channel, note.key));
         if self.gesture.hand.is_source(message, owner) {
             self.gesture.receive(now_s, message, self.is_sounding());
@@ -190,6 +199,10 @@ impl Line {
             self.is_pedal_down = is_pedal_down;
         }
         out.way.send(message, Origin::Passed(tag));
+        if let Sound::Own(layer) = sound {
+            // It goes round again.
+            out.way.wire.echo.send(now_s, message, layer);
+        }
         out.outputs.forget_address(message);
         self.passed(now_s, message);
         if let Message::Controller { channel, number, value } = message {
@@ -250,12 +263,14 @@ impl Line {
 
     /// The off of every key that sounds, keyswitches too; bend centred; outputs at rest.
     pub fn panic(&mut self, patch: &Patch, out: &mut Outlet<'_, impl Sink>) {
+        let frozen = out.way.wire.echo.take_frozen();
         self.close(out);
         if !self.bends {
             out.way.centre(self.channel);
         }
         self.begin_again(patch);
         out.outputs.rest(&self.moment(0.0), &mut out.way);
+        out.way.wire.echo.give_frozen(frozen);
     }
 
     /// A line at rest, which keeps the hand, the song and its counts.

@@ -1,12 +1,13 @@
 //! What has gone out: keys that sound at the receiver, so that on and off always alternate.
 
+use super::echo::Echo;
 use super::event::{
     BEND_CENTRE, CHANNEL_COUNT, Layer, Message, Origin, RESET_ALL_CONTROLLERS, SUSTAIN_CONTROLLER,
     SWITCH_ON_MIN, Sink,
 };
 
 /// Remembers what sounds at the receiver.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Wire {
     sounding: [u128; CHANNEL_COUNT],
     /// Bit n is set while a layer's bend is off the centre on channel n.
@@ -20,6 +21,8 @@ pub struct Wire {
     refused: [u128; CHANNEL_COUNT],
     /// Messages since the last [`Way::take_count`].
     count: u32,
+    /// What may come back.
+    pub echo: Echo,
 }
 
 impl Wire {
@@ -32,6 +35,7 @@ impl Wire {
         owes_refused: false,
         refused: [0; CHANNEL_COUNT],
         count: 0,
+        echo: Echo::SILENT,
     };
 
     /// Something sounds at the receiver.
@@ -49,10 +53,11 @@ impl Wire {
         self.owes_refused
     }
 
-    /// Forgets what was lost, not what sounds.
+    /// Forgets what was lost, not what sounds, nor what stands still.
     pub fn forgive(&mut self) {
         self.dropped_messages = 0;
         self.count = 0;
+        self.echo.forget();
     }
 
     /// The pedal goes down or comes up; a reset of all controllers lifts it (RP-015).
@@ -76,6 +81,8 @@ impl Wire {
 pub struct Way<'a, S: Sink> {
     /// Frame of the present block.
     pub frame: u32,
+    /// Seconds since the anchor.
+    pub now_s: f64,
     /// What sounds.
     pub wire: &'a mut Wire,
     /// Where it goes.
@@ -88,13 +95,23 @@ impl<S: Sink> Way<'_, S> {
         core::mem::take(&mut self.wire.count)
     }
 
-    /// Sends anything but a note.
+    /// Sends anything but a note. What stands still is not sent.
     pub fn send(&mut self, message: Message, origin: Origin) {
+        if let Origin::Layer(layer) = origin {
+            if self.wire.echo.is_frozen(layer) {
+                return;
+            }
+            if !matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. }) {
+                self.wire.echo.send(self.now_s, message, layer);
+            }
+        }
         if let (Message::PitchBend { channel, value }, Origin::Layer(_)) = (message, origin) {
             self.wire.bent_channels &= !(1 << channel);
             self.wire.bent_channels |= u16::from(value != BEND_CENTRE) << channel;
         }
-        pedalled_channels: 0,
+        if let Message::Controller { channel, number, value } = message {
+            self.wire.hear(channel, number, value);
+        }
         self.finds_room(message, origin);
     }
 

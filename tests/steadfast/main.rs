@@ -6,6 +6,7 @@ mod music;
 mod rehearsal;
 
 mod desk;
+mod echo;
 mod loops;
 mod random;
 mod starts;
