@@ -54,7 +54,7 @@ pub fn take(die: &mut Die, length_s: f64, is_wild: bool) -> Take {
     let mut last = None;
     for poll in 0..(length_s / 0.008) as u32 {
         let seconds = f64::from(poll) * 0.008;
-        let value = (63.5 + 63.5 * (seconds * speed + phase).sin()).round() as u8;
+        let value = (63.5 + 63.5 * libm::sin(seconds * speed + phase)).round() as u8;
         if last != Some(value) {
             last = Some(value);
             take.push((seconds, Message::Controller { channel: 0, number: 1, value }));

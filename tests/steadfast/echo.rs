@@ -9,7 +9,7 @@ use crate::rehearsal::{RATE_HZ, Score, Sent, Tape, patch, patch_with, perform};
 
 /// A swelling wheel over slurred notes.
 fn score(end_s: f64) -> Score {
-    let mut score = Score::new().wheel_follows(0.0, end_s, |s| 0.5 - 0.4 * (s * 2.1).cos());
+    let mut score = Score::new().wheel_follows(0.0, end_s, |s| 0.5 - 0.4 * libm::cos(s * 2.1));
     for note in 0..(end_s / 0.6) as u32 {
         let on_s = 0.1 + 0.6 * f64::from(note);
         score = score.note(on_s, on_s + 0.65, 66 + (note % 5) as u8 * 2);
@@ -76,7 +76,7 @@ fn an_output_that_comes_back_stands_still_within_half_a_second() {
             assert!(first as u64 <= within_ms, "{target}, {late_ms} ms: after {first} ms");
             for layer in layers {
                 let own = sent.iter().filter(|sent| sent.origin == Origin::Layer(*layer));
-                let last_ms = own.last().expect("it spoke").frame / 48;
+                let last_ms = own.next_back().expect("it spoke").frame / 48;
                 assert!(last_ms < 1500, "{target}, {late_ms} ms: {layer:?} spoke at {last_ms} ms");
             }
             // And what went round does not go on going round.
@@ -120,7 +120,7 @@ fn lines_that_double_each_other_are_not_taken_for_an_echo() {
     // The same line at the same time, and the recorded wheel itself on the level's address.
     let same = perform(&own, RATE_HZ, &[64], &score(8.0), 8.0);
     assert_eq!(doubled(controllers(&same), &own, 8.0), None, "in unison");
-    let wheel = |s: f64| ((0.5 - 0.4 * ((s - 0.03) * 2.1).cos()) * 127.0).round() as u8;
+    let wheel = |s: f64| ((0.5 - 0.4 * libm::cos((s - 0.03) * 2.1)) * 127.0).round() as u8;
     let polls = (4..1000).map(|poll| f64::from(poll) * 0.008);
     let curve = polls.map(|s| (s, Message::Controller { channel: 0, number: 11, value: wheel(s) }));
     assert_eq!(doubled(curve.collect(), &own, 8.0), None, "the same curve on CC 11");
@@ -130,8 +130,8 @@ fn lines_that_double_each_other_are_not_taken_for_an_echo() {
         let (lag_s, sway_s) = (die.between(0.03, 0.07), die.between(0.01, 0.02));
         let (speed, depth) = (die.between(0.5, 3.0), die.between(0.36, 0.42));
         let motion = move |s: f64| {
-            let s = s - lag_s - sway_s * (s * speed).sin();
-            0.5 - depth * (s * 2.1).cos()
+            let s = s - lag_s - sway_s * libm::sin(s * speed);
+            0.5 - depth * libm::cos(s * 2.1)
         };
         let other = patch_with(
             ["erhu", "violin"][seed as usize % 2],
