@@ -1,7 +1,7 @@
 //! Breath and pressure that stop with a note: articulation, not the end of the sound.
 
-use super::gesture::RAMP_S_MIN;
 use super::glide::Glide;
+use super::ramp::RAMP_S_MIN;
 
 /// A fall to nothing that comes with a note-off: articulation, not the end of the sound.
 #[derive(Clone, Copy, Debug, PartialEq)]

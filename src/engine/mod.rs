@@ -15,6 +15,7 @@ mod bypass;
 mod gap;
 mod gesture;
 mod hand;
+mod ramp;
 
 mod notes;
 mod pace;
@@ -45,6 +46,7 @@ mod clock;
 pub mod curve;
 mod glide;
 pub mod reason;
+mod view;
 
 use clock::Clock;
 use event::{Input, Sink, Timed};
@@ -52,117 +54,14 @@ use gesture::Gesture;
 use knobs::Knobs;
 use line::{Line, Outlet};
 use output::Outputs;
-use patch::{Patch, STYLES_MAX};
-use reason::Reason;
+use patch::Patch;
 use receive::{TOGETHER_MAX, When};
 use wire::{Way, Wire};
 
+pub use view::{Losses, Mode, Phrase, View};
+
 /// The revision of the engine's sound. A change that alters output gets a new number.
 pub const REVISION: u32 = 1;
-
-/// How the present note joined the one before.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-#[repr(u8)]
-pub enum Mode {
-    /// It did not join.
-    Fresh,
-    /// As fast as the fingers go.
-    Quick,
-    /// An ordinary join.
-    Joined,
-    /// A drawn-out join.
-    Slow,
-    /// The finger slides.
-    Slide,
-}
-
-impl Mode {
-    /// The modes in the order of [`patch::ModePatch`].
-    pub const ALL: [Mode; 5] = [Mode::Fresh, Mode::Quick, Mode::Joined, Mode::Slow, Mode::Slide];
-
-    /// The trade's word.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Mode::Fresh => "fresh",
-            Mode::Quick => "quick",
-            Mode::Joined => "joined",
-            Mode::Slow => "slow",
-            Mode::Slide => "slide",
-        }
-    }
-}
-
-/// Where the phrase stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Phrase {
-    /// Nothing sounds.
-    Rest,
-    /// A key is held, or the pedal holds a note.
-    Sounding,
-    /// The last note is being drawn out.
-    Tail,
-}
-
-impl Phrase {
-    /// A stable name.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Phrase::Rest => "rest",
-            Phrase::Sounding => "sounding",
-            Phrase::Tail => "tail",
-        }
-    }
-}
-
-/// The engine's present values, for those who look: `trace`, the editor, the tests.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct View {
-    /// Seconds since the ticks were last anchored, at the last tick.
-    pub time_s: f64,
-    /// The key that owns the line.
-    pub key: Option<u8>,
-    /// The controller's last value, share of its whole range; `None` until it moves.
-    pub raw: Option<f64>,
-    /// The gesture, 0..=1.
-    pub gesture: f64,
-    /// The level, 0..=1, without the breath vibrato's swing.
-    pub dynamics: f64,
-    /// The expression's amplitude, 0..=1.
-    pub expression: f64,
-    /// Vibrato width as performed, cents peak to peak.
-    pub width_cents: f64,
-    /// Vibrato rate, Hz.
-    pub rate_hz: f64,
-    /// The performed vibrato's present distance from the note, cents, without the player's bend.
-    pub pitch_cents: f64,
-    /// The weights of the styles; they sum to 1.
-    pub weights: [f64; STYLES_MAX],
-    /// How the present note joined.
-    pub mode: Mode,
-    /// Where the phrase stands.
-    pub phrase: Phrase,
-    /// The ambience lift, 0..=1 of the send's range.
-    pub send: f64,
-    /// Why there is vibrato, or none.
-    pub vibrato_reason: Reason,
-    /// Why this legato mode.
-    pub legato_reason: Reason,
-    /// Why the last note-off waited, or did not.
-    pub tail_reason: Reason,
-    /// An output that stands still, since it came back as an echo ([`Reason::OutputFrozen`]).
-    pub frozen: Option<event::Layer>,
-}
-
-/// What the engine could not do, counted since the last `reset`.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Losses {
-    /// Messages that the sink had no room for.
-    pub dropped_messages: u64,
-    /// Numbers that were due and had to wait because the channel was busy.
-    pub late_values: u64,
-    /// Notes that were ended early because more sounded at once than the engine keeps.
-    pub stolen_notes: u64,
-}
 
 /// How often it is asked whether anything still moves, ticks.
 const LOOK_TICKS: u64 = 16;

@@ -75,7 +75,7 @@ fn an_output_that_comes_back_stands_still_within_half_a_second() {
             let within_ms = if late_ms <= 10 { 500 } else { 500 + 2 * late_ms };
             assert!(first as u64 <= within_ms, "{target}, {late_ms} ms: after {first} ms");
             for layer in layers {
-                let own = sent.iter().filter(|sent| sent.origin == Origin::Layer(*layer));
+                let mut own = sent.iter().filter(|sent| sent.origin == Origin::Layer(*layer));
                 let last_ms = own.next_back().expect("it spoke").frame / 48;
                 assert!(last_ms < 1500, "{target}, {late_ms} ms: {layer:?} spoke at {last_ms} ms");
             }
