@@ -101,7 +101,12 @@ impl Line {
     pub fn tell_all_again(&mut self, when: When, out: &mut Outlet<'_, impl Sink>) {
         self.resync_due_s = f64::INFINITY;
         out.outputs.resync(when.tick, &self.moment(when.now_s), &mut out.way);
-        self.told.tell_again(when.now_s, self.legato.mode(), self.channel, &mut out.way);
+        // Between notes the mode waits for the note that needs it.
+        if self.phrase == Phrase::Sounding {
+            self.told.tell_again(when.now_s, self.legato.mode(), self.channel, &mut out.way);
+        } else {
+            self.told.forget();
+        }
     }
 
     /// Other settings in the midst of a note: keys, pace and gesture go on, and what goes out

@@ -179,8 +179,8 @@ fn lengths(case: &Case, looked: &mut Looked) -> Vec<String> {
     breaches
 }
 
-/// Keyswitches lie outside the range, come right before their note and are released 10 ms after
-/// it, or when the next keyswitch comes.
+/// Keyswitches lie outside the range, come right before their note (or 50 ms after a change of
+/// sound) and are released 10 ms after it, or when the next keyswitch comes.
 fn keyswitches(case: &Case, looked: &mut Looked) -> Vec<String> {
     let mut breaches = Vec::new();
     let tempo = case.shaped.tempo_map();
@@ -196,7 +196,13 @@ fn keyswitches(case: &Case, looked: &mut Looked) -> Vec<String> {
         looked.keyswitches += 1;
         let after = &events[place + 1..];
         let mut same_time = after.iter().take_while(|next| next.tick == event.tick);
-        if !same_time.any(|next| next.strike().is_some_and(|key| !is_switch(&key))) {
+        // 50 ms after another sound is chosen, a sounding note's mode is told again.
+        let mut earlier = events[..place].iter().filter(|one| one.chooses_sound());
+        let is_again = earlier.any(|one| {
+            let ago_s = tempo.seconds(event.tick) - tempo.seconds(one.tick);
+            (ago_s - 0.050).abs() < 0.0025
+        });
+        if !is_again && !same_time.any(|next| next.strike().is_some_and(|key| !is_switch(&key))) {
             breaches.push(format!("no note follows keyswitch {key} at tick {}", event.tick));
         }
         let off = after.iter().find(|next| next.release() == Some(key));

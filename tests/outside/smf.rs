@@ -35,6 +35,15 @@ impl Event {
         (on && self.bytes[2] > 0).then(|| self.bytes[1])
     }
 
+    /// It chooses another sound: a program, or a bank by controller 0 or 32 (MIDI 1.0).
+    pub fn chooses_sound(&self) -> bool {
+        match self.channel_message() {
+            Some((0xC0, _)) => true,
+            Some((0xB0, _)) => matches!(self.bytes[1], 0 | 32),
+            _ => false,
+        }
+    }
+
     /// Key if it releases a note: a note-off, or a note-on of velocity 0 (MIDI 1.0).
     pub fn release(&self) -> Option<u8> {
         let kind = self.channel_message().map(|(kind, _)| kind);
