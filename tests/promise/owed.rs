@@ -123,6 +123,17 @@ fn a_note_on_a_keyswitch_is_not_cut_by_the_tap() {
 }
 
 #[test]
+fn a_keyswitch_on_a_key_that_is_played_ends_the_note_first() {
+    // The quick mode's keyswitch is the very key that the first note still holds.
+    let score = Score::new().on(1.0, 25).on(1.5, 70).off(2.0, 70).off(2.1, 25);
+    for is_held in [false, true] {
+        let sent = perform(&receivers::keyswitches(is_held), RATE_HZ, &[64], &score, 4.0);
+        assert!(strokes(&sent).iter().filter(|stroke| stroke.1 == 25).count() == 2);
+        sounding("keyswitch", &sent);
+    }
+}
+
+#[test]
 fn offs_still_owed_come_first_after_a_reset() {
     let mut engine = Engine::prepare(RATE_HZ, &receivers::keyswitches(true));
     let score = Score::new().wheel(0.0, 100).on(0.5, 70).on(1.0, 72);

@@ -110,3 +110,18 @@ fn both_ends_of_the_travel_can_be_reached() {
         }
     }
 }
+
+/// One step back onto a rail is no flutter: it is believed long before a quarter of a second.
+#[test]
+fn a_step_onto_a_rail_is_believed_at_once() {
+    let mut bare = patch("erhu", "perform");
+    (bare.hand.low, bare.hand.high) = (0.0, 1.0);
+    (bare.hand.dead_zone_rest, bare.hand.dead_zone_full) = (0.0, 0.0);
+    for (rail, beside, expected) in [(0, 1, 0.0), (127, 126, 1.0)] {
+        let score = Score::new().wheel(0.1, rail).wheel(0.5, beside).wheel(1.0, rail);
+        let (views, _) = watch(&bare, &score, 1.3);
+        assert!(views[999].gesture != expected, "{beside} is believed by then");
+        let miss = (views[1_200].gesture - expected).abs();
+        assert!(miss < 1e-3, "{rail}: {miss} away after 0.2 s");
+    }
+}

@@ -140,7 +140,6 @@ fn the_level_slews_by_eight_a_second_at_most_between_note_ons() {
     assert!(fastest > 7.9, "never put to the test: {fastest}");
 }
 
-/// The same curve through the same score, whatever a knob or a style does to the pitch.
 #[test]
 fn a_swing_starts_on_the_pitch_itself() {
     for (name, patch) in receivers::all() {
@@ -151,6 +150,7 @@ fn a_swing_starts_on_the_pitch_itself() {
         let (views, _) = watch(&even, &score, 3.5);
         let first = views.iter().find(|view| view.width_cents > 0.0);
         let first = first.unwrap_or_else(|| panic!("{name} has no vibrato"));
-        assert!(first.pitch_cents.abs() < 0.1, "{name}: {first:?}");
+        // In the first tick it goes at most 7 Hz · 1 ms of a turn: 2 % of the width.
+        assert!(first.pitch_cents.abs() < 0.05 * first.width_cents, "{name}: {first:?}");
     }
 }
