@@ -186,7 +186,7 @@ fn rarities(die: &mut Die, manner: &Manner, events: &mut Events) {
     while now_s < manner.length_s {
         now_s += die.between(0.0, 0.5);
         let value = die.below(128) as u8;
-        let input = match die.below(if manner.is_wild { 15 } else { 8 }) {
+        let input = match die.below(if manner.is_wild { 20 } else { 8 }) {
             0 => controller(64, value),
             1 => controller(64, 0),
             2 => Input::Midi(Message::PitchBend { channel: 0, value: u16::from(value) << 7 }),
@@ -203,6 +203,20 @@ fn rarities(die: &mut Die, manner: &Manner, events: &mut Events) {
             9 => controller(die.pick(&[120, 123]), 0),
             10 => Input::Panic,
             11 => Input::Resync,
+            15 => Input::Bypass(die.below(4) == 0),
+            16 => {
+                let (beat, tempo_bpm) = (die.between(0.0, 64.0), die.between(40.0, 200.0));
+                Input::Locate { beat, tempo_bpm, running: die.below(3) > 0 }
+            }
+            17 => Input::Thaw,
+            18 => {
+                let key = 60 + die.below(20) as u8;
+                events.push((
+                    now_s + 0.3,
+                    Input::Live(Message::NoteOff { channel: 0, key, velocity: 9 }),
+                ));
+                Input::Live(Message::NoteOn { channel: 0, key, velocity: 1 + value / 2 })
+            }
             12 | 13 => {
                 let knob = die.pick(&Parameter::ALL);
                 let (low, neutral, high) = knob.range();
