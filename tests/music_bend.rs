@@ -3,11 +3,11 @@
 mod music;
 mod rehearsal;
 
-use music::{bare, bend, bends, even_violin, only, output, said, value_at, words};
+use music::{bare, bend, bends, even_violin, only, said, value_at, words};
 use polso::engine::curve::Curve;
 use polso::engine::event::{Input, Layer};
 use polso::engine::patch::{Address, Patch};
-use rehearsal::{Score, watch};
+use rehearsal::{Score, output, watch};
 
 /// The furthest the bend wheel goes either way while a note swings `width_cents` peak to peak.
 fn check(range_semitones: f64, width_cents: f64, lowest: u16, highest: u16) {

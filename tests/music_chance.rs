@@ -3,12 +3,12 @@
 mod music;
 mod rehearsal;
 
-use music::{bends, even_violin, only, output, song};
+use music::{bends, even_violin, only, song};
 use polso::engine::chance::{Place, Stray, song_place};
 use polso::engine::curve::Curve;
 use polso::engine::event::Layer;
 use polso::engine::patch::{Address, Patch};
-use rehearsal::{RATE_HZ, Score, Sent, perform, watch};
+use rehearsal::{RATE_HZ, Score, Sent, output, perform, watch};
 
 /// How ten thousand cycles stray: their mean, their spread and what one keeps of the last.
 /// Each figure within four of its own standard errors of what the recipe gives.

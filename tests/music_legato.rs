@@ -3,12 +3,12 @@
 mod music;
 mod rehearsal;
 
-use music::{at, bare, only, output, run, strike};
+use music::{at, bare, only, run, strike};
 use polso::engine::Mode;
 use polso::engine::event::{Layer, Message};
 use polso::engine::patch::{Address, Patch};
 use polso::engine::reason::Reason;
-use rehearsal::{Score, watch};
+use rehearsal::{Score, output, watch};
 
 /// The mode and the reason just after a time.
 fn check(sentence: &str, patch: &Patch, score: &Score, at_s: f64, mode: Mode, reason: Reason) {

@@ -3,11 +3,11 @@
 mod music;
 mod rehearsal;
 
-use music::{at, bare, only, output, said, strike, value_at};
+use music::{at, bare, only, said, strike, value_at};
 use polso::engine::curve::Curve;
 use polso::engine::event::{Layer, Message, Origin};
 use polso::engine::patch::{Address, Patch, Reading, Source};
-use rehearsal::{Score, watch};
+use rehearsal::{Score, output, watch};
 
 /// What the level's controller says under a gesture that stands.
 fn check(patch: &Patch, gesture: f64, value: u8) {

@@ -23,11 +23,11 @@ fn whole() -> Patch {
     let mut patch = bare("violin", "perform");
     patch.target.output_count = 0;
     for (layer, number) in [(Layer::Dynamics, 7), (Layer::Expression, 11)] {
-        let mut level = music::output(layer, Address::Controller(number), 0.0, 1.0);
+        let mut level = rehearsal::output(layer, Address::Controller(number), 0.0, 1.0);
         (level.reading, level.rest) = (Reading::Gm2, 127);
         patch = music::with(patch, level);
     }
-    let mut bend = music::output(Layer::Pitch, Address::PitchBend, -1.0, 1.0);
+    let mut bend = rehearsal::output(Layer::Pitch, Address::PitchBend, -1.0, 1.0);
     bend.rest = 8192;
     music::with(patch, bend)
 }

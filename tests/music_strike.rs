@@ -3,10 +3,10 @@
 mod music;
 mod rehearsal;
 
-use music::{bare, output, words};
+use music::{bare, words};
 use polso::engine::event::Layer;
 use polso::engine::patch::{Address, ModePatch, Patch, SlidePatch};
-use rehearsal::{Score, watch};
+use rehearsal::{Score, output, watch};
 
 /// Everything that goes out from a time on, in words.
 fn check(sentence: &str, patch: &Patch, score: &Score, from_s: f64, expected: &[&str]) {

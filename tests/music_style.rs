@@ -3,10 +3,10 @@
 mod music;
 mod rehearsal;
 
-use music::{at, bare, only, output, said, value_at};
+use music::{at, bare, only, said, value_at};
 use polso::engine::event::Layer;
 use polso::engine::patch::{Address, Patch, StyleLaw};
-use rehearsal::{Score, watch};
+use rehearsal::{Score, output, watch};
 
 /// The weights under a gesture that stands, each within a billionth.
 fn check(patch: &Patch, gesture: f64, weights: [f64; 4]) {

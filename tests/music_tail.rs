@@ -30,7 +30,7 @@ fn expressive() -> Patch {
     let mut patch = even_violin();
     patch.target.output_count = 0;
     for (layer, number) in [(Layer::Dynamics, 7), (Layer::Expression, 11)] {
-        let mut level = music::output(layer, Address::Controller(number), 0.0, 1.0);
+        let mut level = rehearsal::output(layer, Address::Controller(number), 0.0, 1.0);
         level.reading = Reading::Gm2;
         patch = music::with(patch, level);
     }

@@ -1,6 +1,7 @@
 //! On the audio thread the engine asks nobody for memory, and stays in a small stack.
 #![allow(unsafe_code, reason = "a global allocator that counts cannot be written without")]
 
+mod die;
 #[path = "promise/improvised.rs"]
 mod improvised;
 #[path = "promise/receivers.rs"]

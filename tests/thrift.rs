@@ -3,26 +3,14 @@
 mod rehearsal;
 
 use polso::engine::event::{Layer, Message, Origin};
-use polso::engine::patch::{Address, OutputPatch, Patch, Reading};
-use rehearsal::{RATE_HZ, Score, Sent, patch, perform, watch};
+use polso::engine::patch::{Address, OutputPatch, Patch};
+use rehearsal::{RATE_HZ, Score, Sent, output, patch, perform, watch};
 
 /// A patch with one output alone, thinned to a bound, on a channel that carries everything.
 fn thinned(layer: Layer, address: Address, bound: f64) -> Patch {
     let mut patch = patch("erhu", "perform");
-    patch.target.outputs[0] = OutputPatch {
-        layer,
-        address,
-        min: 0,
-        max: address.raw_max(),
-        is_inverted: false,
-        low: 0.0,
-        high: 1.0,
-        reading: Reading::Straight,
-        rest: 0,
-        interval_s: 0.001,
-        error_bound: bound,
-        priority: 0,
-    };
+    let number = output(layer, address, 0.0, 1.0);
+    patch.target.outputs[0] = OutputPatch { error_bound: bound, ..number };
     patch.target.output_count = 1;
     patch.target.messages_per_s = 10_000.0;
     patch.target.burst_messages = 1_000.0;

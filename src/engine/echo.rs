@@ -97,18 +97,7 @@ impl Echo {
 
     /// The first layer whose output stands still.
     pub fn frozen(&self) -> Option<Layer> {
-        let plain = [
-            Layer::Dynamics,
-            Layer::Expression,
-            Layer::VibratoWidth,
-            Layer::VibratoRate,
-            Layer::Style,
-            Layer::Pitch,
-            Layer::Send,
-            Layer::Gesture,
-        ];
-        let weights = (0..4).map(Layer::StyleWeight);
-        plain.into_iter().chain(weights).find(|layer| self.is_frozen(*layer))
+        Layer::OUTPUTS.into_iter().find(|layer| self.is_frozen(*layer))
     }
 
     /// A message of a layer goes out.

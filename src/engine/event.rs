@@ -279,6 +279,25 @@ pub enum Layer {
     Gesture,
 }
 
+impl Layer {
+    /// The layers that outputs are driven by: all but the mode and the slide, which go out with
+    /// their note.
+    pub const OUTPUTS: [Layer; 12] = [
+        Layer::Dynamics,
+        Layer::Expression,
+        Layer::VibratoWidth,
+        Layer::VibratoRate,
+        Layer::Style,
+        Layer::Pitch,
+        Layer::Send,
+        Layer::Gesture,
+        Layer::StyleWeight(0),
+        Layer::StyleWeight(1),
+        Layer::StyleWeight(2),
+        Layer::StyleWeight(3),
+    ];
+}
+
 /// Where the engine's messages go. The engine calls it on the audio thread, in order of time.
 pub trait Sink {
     /// Takes one message at `frame` of the present block. Returns false when there is no room;

@@ -30,16 +30,7 @@ impl Fade {
     /// Away from the values of a moment.
     pub fn from(now_s: f64, old: &Moment<'_>) -> Fade {
         let mut fade = Fade::NONE;
-        let plain = [
-            Layer::VibratoWidth,
-            Layer::VibratoRate,
-            Layer::Style,
-            Layer::Pitch,
-            Layer::Send,
-            Layer::Gesture,
-        ];
-        let weights = (0..STYLES_MAX as u8).map(Layer::StyleWeight);
-        for layer in plain.into_iter().chain(weights) {
+        for layer in Layer::OUTPUTS {
             if let Some(place) = place(layer) {
                 fade.values[place] = old.value(layer);
             }

@@ -29,12 +29,6 @@ struct Output {
 }
 
 impl Output {
-    /// Its value may have changed since it was last looked at.
-    #[inline]
-    fn is_stale(&self, values: &Moment<'_>) -> bool {
-        self.sent.is_none() || self.seen != values.state(self.patch.layer)
-    }
-
     /// Looks at its value and sends its number if that is news and the cable is free. True if it
     /// had had to wait.
     fn look(
@@ -46,7 +40,9 @@ impl Output {
         way: &mut Way<'_, impl Sink>,
     ) -> bool {
         self.next_tick = tick + self.look_ticks;
-        let is_stale = self.is_stale(values);
+        let state = values.state(self.patch.layer);
+        // Its value may have changed since it was last looked at.
+        let is_stale = self.sent.is_none() || self.seen != state;
         if !is_stale && self.is_true() {
             return false;
         }
@@ -55,7 +51,7 @@ impl Output {
             false => self.thrift.exact(),
         };
         let number = self.thrift.look(exact, self.sent);
-        self.seen = values.state(self.patch.layer);
+        self.seen = state;
         let Some(number) = number.filter(|_| self.patch.sends_by_itself(values.key)) else {
             self.waits = false;
             return false;

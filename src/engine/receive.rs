@@ -237,6 +237,8 @@ impl Line {
             controller(EXPRESSION_CONTROLLER, 127),
             Message::ChannelPressure { channel, value: 0 },
             Message::PitchBend { channel, value: BEND_CENTRE },
+            // An output's pressure goes to whichever key owns the line.
+            Message::PolyPressure { channel, key: 0, value: 0 },
         ];
         for message in resets {
             out.outputs.forget_address(message);
@@ -246,9 +248,6 @@ impl Line {
             && let Some(message) = self.gesture.hand.reset_message(channel)
         {
             self.gesture.receive(now_s, message, self.is_sounding());
-        }
-        for key in 0..super::event::KEY_COUNT as u8 {
-            out.outputs.forget_address(Message::PolyPressure { channel, key, value: 0 });
         }
         self.player_bend = Glide::still(0.0);
         self.tail.restore();

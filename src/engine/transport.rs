@@ -64,10 +64,8 @@ impl Line {
     /// The line at time 0 of another place in the song: tail, phase and pace are gone, the
     /// gesture stands at its last value.
     pub fn jump(&mut self, patch: &Patch) {
-        let (song, note_count, stolen_notes) = (self.song, self.note_count, self.stolen_notes);
-        let (mut gesture, channel) = (self.gesture, self.channel);
-        gesture.settle();
-        *self = Line { song, note_count, stolen_notes, channel, ..Line::load(patch, gesture) };
+        self.gesture.settle();
+        self.begin_again(patch);
         self.awaits_first = true;
     }
 

@@ -1,7 +1,11 @@
 //! What a live player could not play: each rule at its limit, against an oracle, and in music.
 
 // The room, then the proofs from the small to the large.
+#[path = "../die/mod.rs"]
+mod die;
 mod room;
+#[path = "../written/mod.rs"]
+mod written;
 
 mod limits;
 mod oracle;

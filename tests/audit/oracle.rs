@@ -13,6 +13,7 @@ use polso::profile::Instrument;
 use polso::profile::instrument::Budget;
 
 use super::room::{Struck, findings, instrument, settings, take};
+use crate::die::Die;
 
 /// Rule, severity, key, millisecond.
 type Heard = (String, String, u8, u64);
@@ -250,21 +251,8 @@ fn turns_bow(room: &Room, place: usize) -> bool {
     !room.seen[..place].iter().any(|it| it.off > seen.on)
 }
 
-/// A generator of numbers that a seed replays (splitmix).
-struct Chance(u64);
-
-impl Chance {
-    fn below(&mut self, limit: u64) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        (z ^ (z >> 31)) % limit
-    }
-}
-
 /// A line of a few notes: runs and long notes, slurs and gaps, leaps, and chords where asked.
-fn random_line(instrument: &Instrument, chance: &mut Chance) -> (Vec<Struck>, Vec<(u64, u8)>) {
+fn random_line(instrument: &Instrument, chance: &mut Die) -> (Vec<Struck>, Vec<(u64, u8)>) {
     let (low, high) = instrument.range.hard_keys;
     let (mut notes, mut now, mut key): (Vec<Struck>, u64, u8) = (Vec::new(), 500, low + 8);
     for _ in 0..3 + chance.below(8) {
@@ -311,7 +299,7 @@ fn check(name: &str, seed: u64, change: impl Fn(&mut Instrument)) {
         Budget::Breath { pp_s, ff_s, .. } => (*pp_s, *ff_s) = (4.0, 1.5),
     }
     change(&mut instrument);
-    let mut chance = Chance(seed);
+    let mut chance = Die(seed);
     let mut counts = std::collections::BTreeMap::<String, usize>::new();
     let mut lines = 0;
     while lines < 2000 {

@@ -3,7 +3,7 @@
 
 use polso::engine::View;
 use polso::engine::event::{Input, Layer, Message, Origin};
-use polso::engine::patch::{Address, OutputPatch, Patch, Reading, Response};
+use polso::engine::patch::{OutputPatch, Patch, Response};
 
 use super::rehearsal::{RATE_HZ, Score, Sent, patch};
 
@@ -27,24 +27,6 @@ pub fn even_violin() -> Patch {
     let mut patch = bare("violin", "perform");
     patch.vibrato.register_per_semitone = 0.0;
     patch
-}
-
-/// An output over the whole range of its address, at rest at 0, as often as every millisecond.
-pub fn output(layer: Layer, address: Address, low: f64, high: f64) -> OutputPatch {
-    OutputPatch {
-        layer,
-        address,
-        min: 0,
-        max: address.raw_max(),
-        is_inverted: false,
-        low,
-        high,
-        reading: Reading::Straight,
-        rest: 0,
-        interval_s: 0.001,
-        error_bound: 0.5,
-        priority: 0,
-    }
 }
 
 /// The patch with one more output.

@@ -2,6 +2,8 @@
 
 // The room, then the proofs.
 mod room;
+#[path = "../written/mod.rs"]
+mod written;
 
 mod columns;
 mod places;

@@ -1,5 +1,7 @@
 //! What the engine promises, held against improvised takes with everything on.
 
+#[path = "../die/mod.rs"]
+mod die;
 #[path = "../rehearsal/mod.rs"]
 mod rehearsal;
 

@@ -55,20 +55,7 @@ pub fn output(layer: Layer, address: Address) -> OutputPatch {
         Layer::Pitch => (-200.0, 200.0),
         _ => (0.0, 1.0),
     };
-    OutputPatch {
-        layer,
-        address,
-        min: 0,
-        max: address.raw_max(),
-        is_inverted: false,
-        low,
-        high,
-        reading: Reading::Straight,
-        rest: 0,
-        interval_s: 0.02,
-        error_bound: 0.5,
-        priority: 0,
-    }
+    OutputPatch { interval_s: 0.02, ..crate::rehearsal::output(layer, address, low, high) }
 }
 
 /// An erhu with an output at every kind of address.

@@ -1,8 +1,8 @@
 //! A rehearsal room for the tests: an instrument, a receiver, a hand, what is played, what is heard.
 #![allow(dead_code, reason = "each test file uses its own part of the room")]
 
-use polso::engine::event::{Input, Message, Origin, Sink, Timed};
-use polso::engine::patch::{Patch, Source};
+use polso::engine::event::{Input, Layer, Message, Origin, Sink, Timed};
+use polso::engine::patch::{Address, OutputPatch, Patch, Reading, Source};
 use polso::engine::{Engine, View};
 use polso::profile;
 
@@ -26,6 +26,25 @@ pub fn patch_with(
     let target = profile::load(target).expect("a target").profile;
     let hand = profile::hand_for(source).expect("a hand").profile;
     profile::patch(&instrument, &target, &hand, seed, imperfection_scale).expect("a patch")
+}
+
+/// An output over the whole range of its address, at rest at 0, as often as every millisecond and
+/// exact to the step.
+pub fn output(layer: Layer, address: Address, low: f64, high: f64) -> OutputPatch {
+    OutputPatch {
+        layer,
+        address,
+        min: 0,
+        max: address.raw_max(),
+        is_inverted: false,
+        low,
+        high,
+        reading: Reading::Straight,
+        rest: 0,
+        interval_s: 0.001,
+        error_bound: 0.5,
+        priority: 0,
+    }
 }
 
 /// What came out: where, what, and because of what.

@@ -6,30 +6,11 @@ use polso::engine::patch::Patch;
 
 use crate::rehearsal::{Sent, Tape};
 
+pub use crate::die::Die;
 pub use crate::rehearsal::RATE_HZ;
 
 /// Quarter notes a minute.
 pub const TEMPO_BPM: f64 = 120.0;
-
-/// A die that falls the same way every time (SplitMix64; Steele, Lea and Flood 2014).
-pub struct Die(pub u64);
-
-impl Die {
-    pub fn bits(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let value = (self.0 ^ self.0 >> 30).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        let value = (value ^ value >> 27).wrapping_mul(0x94D0_49BB_1331_11EB);
-        value ^ value >> 31
-    }
-
-    pub fn below(&mut self, count: u64) -> u64 {
-        self.bits() % count
-    }
-
-    pub fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * (self.bits() >> 11) as f64 / (1_u64 << 53) as f64
-    }
-}
 
 /// A recorded take: messages at their seconds, in order.
 pub type Take = Vec<(f64, Message)>;

@@ -13,11 +13,11 @@ pub fn whole(instrument: &str, is_held: bool) -> Patch {
     let mut patch = bare(instrument, "perform");
     patch.target.output_count = 0;
     for (layer, number) in [(Layer::Dynamics, 7), (Layer::Expression, 11)] {
-        let mut level = music::output(layer, Address::Controller(number), 0.0, 1.0);
+        let mut level = crate::rehearsal::output(layer, Address::Controller(number), 0.0, 1.0);
         (level.reading, level.rest) = (Reading::Gm2, 127);
         patch = music::with(patch, level);
     }
-    let mut bend = music::output(Layer::Pitch, Address::PitchBend, -1.0, 1.0);
+    let mut bend = crate::rehearsal::output(Layer::Pitch, Address::PitchBend, -1.0, 1.0);
     (bend.rest, bend.interval_s) = (8192, 0.005);
     let keys = [Some(24), Some(25), Some(26), Some(27), Some(28)];
     patch.target.mode = ModePatch::Keyswitch { keys, velocity: 100, is_held };
