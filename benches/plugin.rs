@@ -94,7 +94,7 @@ fn blocks() {
         if block % 750 == 749 {
             assert!(studio[block as usize % INSTANCES].restore(&project));
         }
-        let song = Song { beat: 0.0, tempo_bpm: 96.0 };
+        let song = Song::running(0.0, 96.0);
         let song = song.after(u64::from(FRAMES) * (block - block.min(beat_block)), RATE_HZ);
         for (instance, clap) in studio.iter_mut().enumerate() {
             sent += clap.block(FRAMES, &said(instance, block), Some(song)).len();

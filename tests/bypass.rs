@@ -2,7 +2,8 @@
 
 mod rehearsal;
 
-use polso::engine::event::{Input, Message, Origin};
+use polso::engine::event::{Input, Layer, Message, Origin};
+use polso::engine::patch::Address;
 use rehearsal::{RATE_HZ, Score, Sent, patch, perform};
 
 fn play(score: &Score, end_s: f64) -> Vec<Sent> {
@@ -76,4 +77,64 @@ fn on_return_every_output_is_sent_again_from_where_the_hand_is() {
         level.expect("a level")
     };
     assert_eq!(level(&sent), level(&with(100)), "the hand was watched meanwhile");
+}
+
+/// It stood aside with the expression at nothing, and the receiver stayed silent.
+#[test]
+fn stepping_aside_in_a_niente_leaves_the_receiver_at_full_expression_and_in_tune() {
+    let level = |sent: &[Sent], number: u8| {
+        let value = |it: &Sent| match it.message {
+            Message::Controller { number: n, value, .. } if n == number => Some(value),
+            _ => None,
+        };
+        sent.iter().rev().find_map(value)
+    };
+    let bend = |sent: &[Sent]| {
+        let value = |it: &Sent| match it.message {
+            Message::PitchBend { value, .. } => Some(value),
+            _ => None,
+        };
+        sent.iter().rev().find_map(value)
+    };
+    let mut patch = patch("violin", "perform");
+    let mut expression = rehearsal::output(Layer::Expression, Address::Controller(2), 0.0, 1.0);
+    expression.rest = 127;
+    patch.target.outputs[patch.target.output_count] = expression;
+    patch.target.output_count += 1;
+    // The level and the bend are somewhere, then the hand goes to nothing.
+    let score = Score::new().wheel(0.0, 90).on(0.1, 70).wheel(1.5, 0);
+    let before = perform(&patch, RATE_HZ, &[64], &score, 2.5);
+    assert_eq!(level(&before, 2), Some(0), "niente");
+    let aside = perform(&patch, RATE_HZ, &[64], &score.clone().at(2.5, Input::Bypass(true)), 3.0);
+    assert_eq!(
+        (level(&aside, 2), level(&aside, 11), bend(&aside)),
+        (Some(127), Some(127), Some(8192))
+    );
+    assert!(aside.iter().any(|it| it.frame == frame(2.5) && it.message == off(70)));
+    // In full vibrato the bend goes home.
+    let score = Score::new().wheel(0.0, 90).on(0.1, 70).at(1.537, Input::Bypass(true));
+    let swinging = perform(&patch, RATE_HZ, &[64], &score, 1.537);
+    assert_ne!(bend(&swinging), Some(8192), "it swings");
+    let aside = perform(&patch, RATE_HZ, &[64], &score, 2.0);
+    assert_eq!(bend(&aside), Some(8192));
+}
+
+/// Notes of the song went on sounding when it stopped while everything passed.
+#[test]
+fn a_stop_while_it_stands_aside_ends_the_songs_notes_and_pedal_and_leaves_a_hands_key() {
+    let song = |running| Input::Song { beat: 0.0, tempo_bpm: 120.0, running };
+    let strike = |key| Message::NoteOn { channel: 0, key, velocity: 64 };
+    let score = Score::new().at(0.0, Input::Bypass(true)).on(0.1, 60).at(0.2, song(true));
+    let score = score.at(0.3, Input::Live(strike(64))).on(0.4, 67).controller(0.5, 64, 127);
+    let score = score.at(1.0, song(false)).off(1.5, 60).off(1.6, 64).off(1.7, 67);
+    let sent = play(&score, 2.0);
+    let after: Vec<_> = sent.iter().filter(|it| it.frame >= frame(1.0)).collect();
+    let heard: Vec<(u64, Message)> = after.iter().map(|it| (it.frame, it.message)).collect();
+    let up = Message::Controller { channel: 0, number: 64, value: 0 };
+    let expected = [(1.0, off(67)), (1.0, up), (1.5, off(60)), (1.6, off(64))];
+    assert_eq!(heard, expected.map(|(at, message)| (frame(at), message)));
+}
+
+fn off(key: u8) -> Message {
+    Message::NoteOff { channel: 0, key, velocity: 64 }
 }

@@ -1,9 +1,11 @@
 //! The line stands aside: what arrives goes out as it is, until it is wanted again.
 
 use super::Engine;
-use super::event::{ALL_NOTES_OFF, ALL_SOUND_OFF, Input, Message, Origin, Sink, Timed};
+use super::event::{
+    ALL_NOTES_OFF, ALL_SOUND_OFF, Input, Message, Origin, SUSTAIN_CONTROLLER, Sink, Timed,
+};
 use super::line::{Line, Outlet};
-use super::receive::When;
+use super::receive::{Arrival, When};
 
 impl Engine {
     /// Stands aside or comes back, as the last switch of one frame says.
@@ -23,7 +25,10 @@ impl Engine {
         line.close(&mut out);
         out.way.close_all();
         line.begin_again(patch);
-        if !is_bypassed {
+        if is_bypassed {
+            // What the gesture made of the receiver must not stay: it would be quiet or silent.
+            out.outputs.leave(&line.moment(0.0), &mut out.way);
+        } else {
             out.outputs.skip_to(when.tick);
             line.resync(when, &mut out);
         }
@@ -50,13 +55,20 @@ impl Line {
     ) {
         for event in events {
             match event.input {
-                Input::Midi(message) | Input::Live(message) => {
-                    self.pass(when, message, event.tag, out)
+                Input::Midi(message) => {
+                    let is_live = !self.song.is_running;
+                    self.pass(when, message, Arrival { tag: event.tag, is_live }, out);
+                }
+                Input::Live(message) => {
+                    self.pass(when, message, Arrival { tag: event.tag, is_live: true }, out);
                 }
                 Input::Gesture(value) => self.gesture.receive_recorded(when.now_s, value, false),
                 Input::Song { beat, tempo_bpm, running }
                 | Input::Locate { beat, tempo_bpm, running } => {
                     let at_s = when.now_s;
+                    if self.song.is_running && !running {
+                        self.end_song(out);
+                    }
                     self.song = super::line::Song { beat, at_s, tempo_bpm, is_running: running };
                 }
                 Input::Panic => {
@@ -69,19 +81,39 @@ impl Line {
         }
     }
 
-    fn pass(&mut self, when: When, message: Message, tag: u32, out: &mut Outlet<'_, impl Sink>) {
+    /// The song stops: its notes and pedals end, a hand's stay.
+    fn end_song(&mut self, out: &mut Outlet<'_, impl Sink>) {
+        out.way.close_song();
+        if !self.is_pedal_live {
+            out.way.lift_pedals();
+        }
+    }
+
+    fn pass(
+        &mut self,
+        when: When,
+        message: Message,
+        arrival: Arrival,
+        out: &mut Outlet<'_, impl Sink>,
+    ) {
+        let Arrival { tag, is_live } = arrival;
         if self.gesture.hand.is_source(message, None) {
             self.gesture.receive(when.now_s, message, false);
         }
         match message {
             Message::NoteOn { channel, key, velocity } => {
                 out.way.note_on(channel, key, velocity, Origin::Note(tag));
+                out.way.wire.mark(channel, key, is_live);
             }
             Message::NoteOff { channel, key, velocity } => {
                 out.way.note_off(channel, key, velocity, Origin::Note(tag));
             }
             Message::Controller { number: ALL_SOUND_OFF | ALL_NOTES_OFF, .. } => {
                 out.way.close_all();
+                out.way.send(message, Origin::Passed(tag));
+            }
+            Message::Controller { number: SUSTAIN_CONTROLLER, .. } => {
+                self.is_pedal_live = is_live;
                 out.way.send(message, Origin::Passed(tag));
             }
             _ => out.way.send(message, Origin::Passed(tag)),

@@ -204,6 +204,18 @@ impl Outputs {
         self.is_parked = true;
     }
 
+    /// Every number that was sent and is not its rest goes there; bends have gone home already.
+    pub fn leave(&mut self, values: &Moment<'_>, way: &mut Way<'_, impl Sink>) {
+        for output in &mut self.outputs[..self.count] {
+            let OutputPatch { rest, address, .. } = output.patch;
+            let is_moved = output.sent.is_some_and(|sent| sent != rest);
+            if is_moved && address != Address::PitchBend && output.patch.sends_by_itself(None) {
+                send(&output.patch, rest, None, values, way);
+            }
+            output.sent = None;
+        }
+    }
+
     /// Centres a bend that this target has moved.
     pub fn centre(&mut self, channel: u8, way: &mut Way<'_, impl Sink>) {
         let bend = self.outputs[..self.count].iter_mut();

@@ -23,9 +23,10 @@ pub(super) struct When {
 
 /// What an adapter says of a message.
 #[derive(Clone, Copy)]
-struct Arrival {
-    tag: u32,
-    is_live: bool,
+pub(super) struct Arrival {
+    pub tag: u32,
+    /// A hand plays it, not the song.
+    pub is_live: bool,
 }
 
 /// The order within a frame. An off that would find nothing to end, or that a pedal of the same

@@ -10,6 +10,8 @@ use super::event::{
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Wire {
     sounding: [u128; CHANNEL_COUNT],
+    /// Of those that passed while the line stood aside, the keys that a hand struck.
+    live: [u128; CHANNEL_COUNT],
     /// Bit n is set while a layer's bend is off the centre on channel n.
     bent_channels: u16,
     /// Bit n is set while the pedal is down on channel n.
@@ -29,6 +31,7 @@ impl Wire {
     /// Nothing has gone out.
     pub const SILENT: Wire = Wire {
         sounding: [0; CHANNEL_COUNT],
+        live: [0; CHANNEL_COUNT],
         bent_channels: 0,
         pedalled_channels: 0,
         dropped_messages: 0,
@@ -46,6 +49,12 @@ impl Wire {
     /// This key sounds at the receiver.
     fn sounds(&self, channel: u8, key: u8) -> bool {
         self.sounding[usize::from(channel)] >> key & 1 == 1
+    }
+
+    /// Says of a key that has just passed whether a hand struck it.
+    pub fn mark(&mut self, channel: u8, key: u8, is_live: bool) {
+        let keys = &mut self.live[usize::from(channel)];
+        *keys = *keys & !(1 << key) | u128::from(is_live) << key;
     }
 
     /// Some off found no room.
@@ -151,22 +160,29 @@ impl<S: Sink> Way<'_, S> {
     pub fn send_refused(&mut self) {
         self.wire.owes_refused = false;
         for channel in 0..CHANNEL_COUNT as u8 {
-            let mut keys = self.wire.refused[usize::from(channel)];
-            while keys != 0 {
-                self.note_off(channel, keys.trailing_zeros() as u8, 64, Origin::Owed);
-                keys &= keys - 1;
-            }
+            self.close_keys(channel, self.wire.refused[usize::from(channel)]);
+        }
+    }
+
+    /// The off of every key that has passed and that no hand struck.
+    pub fn close_song(&mut self) {
+        for channel in 0..CHANNEL_COUNT as u8 {
+            let place = usize::from(channel);
+            self.close_keys(channel, self.wire.sounding[place] & !self.wire.live[place]);
+        }
+    }
+
+    fn close_keys(&mut self, channel: u8, mut keys: u128) {
+        while keys != 0 {
+            self.note_off(channel, keys.trailing_zeros() as u8, 64, Origin::Owed);
+            keys &= keys - 1;
         }
     }
 
     /// The off of everything that still sounds, and every bend of ours centred.
     pub fn close_all(&mut self) {
         for channel in 0..CHANNEL_COUNT as u8 {
-            let mut keys = self.wire.sounding[usize::from(channel)];
-            while keys != 0 {
-                self.note_off(channel, keys.trailing_zeros() as u8, 64, Origin::Owed);
-                keys &= keys - 1;
-            }
+            self.close_keys(channel, self.wire.sounding[usize::from(channel)]);
             if self.wire.bent_channels >> channel & 1 == 1 {
                 self.centre(channel);
             }

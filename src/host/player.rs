@@ -180,7 +180,6 @@ impl Player {
         if let Some(patch) = patch {
             self.engine.load(patch);
             self.heard.gesture = self.untouched_gesture();
-            self.song.forget();
         }
     }
 

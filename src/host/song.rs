@@ -1,39 +1,67 @@
 //! Where the song stands: the host says it with every block, the engine hears it when it matters.
+//!
+//! A host says only where its song is, not that it has jumped, nor which notes a hand plays. So a
+//! song that runs and is not where it must have come to has jumped; one that starts elsewhere than
+//! it ended, too. While it stands, its place means nothing: a hand plays, and nothing cuts its
+//! notes. What is played while the song runs cannot be told from what is recorded, since the
+//! framework does not hand over the mark that CLAP gives a hand's notes; a stop ends it all.
 
 use nice_plug::prelude::Transport;
 
 use crate::engine::event::Input;
 
-/// A place this far from where the song should be is a jump, in beats; chance rounds to 1/48.
-const JUMP_BEATS: f64 = 0.001;
+/// The engine is told the place anew when it is this far off, in beats; chance rounds to 1/48.
+const DRIFT_BEATS: f64 = 0.001;
+/// A place this far from where the song must have come to is a jump, seconds: as long as a usual
+/// block, since hosts say it to the block, and shorter than any loop that is music.
+const JUMP_S: f64 = 0.025;
+/// Behind a jump in the midst of a block the framework says a place that is too late by the way
+/// from the block's start, and the next block sets it right; seconds.
+const CORRECTION_S: f64 = 0.2;
 /// Stands in where a host has no tempo, quarter notes a minute.
 const TEMPO_BPM: f64 = 120.0;
 
-/// The song as the engine knows it.
+/// The song at one frame, and how many frames ago that was.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Known {
+struct Place {
     beat: f64,
     tempo_bpm: f64,
     is_running: bool,
-    /// Frames since then.
     frames: u64,
+}
+
+impl Place {
+    /// Beats that go by at a tempo since then.
+    fn passed_beats(&self, tempo_bpm: f64, sample_rate_hz: f64) -> f64 {
+        if self.is_running { self.frames as f64 / sample_rate_hz * tempo_bpm / 60.0 } else { 0.0 }
+    }
+
+    /// Where the song has come to.
+    fn reached(&self, sample_rate_hz: f64) -> f64 {
+        self.beat + self.passed_beats(self.tempo_bpm, sample_rate_hz)
+    }
 }
 
 /// Follows the host's transport.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Song {
-    known: Option<Known>,
+    /// At the last block; while the song stands, where it ended.
+    last: Option<Place>,
+    /// As the engine last heard it.
+    told: Option<Place>,
+    /// The last block began with a jump.
+    has_jumped: bool,
 }
 
 impl Song {
     /// Knows nothing, so that the next block tells everything.
     pub fn forget(&mut self) {
-        self.known = None;
+        *self = Song::default();
     }
 
     /// The song runs.
     pub fn is_running(&self) -> bool {
-        self.known.is_some_and(|known| known.is_running)
+        self.last.is_some_and(|last| last.is_running)
     }
 
     /// What the engine must hear at the first frame of a block: the start, a stop, another
@@ -41,30 +69,53 @@ impl Song {
     pub fn hear(&mut self, transport: &Transport, sample_rate_hz: f64) -> Option<Input> {
         let beat = transport.pos_beats().filter(|beat| beat.is_finite());
         let tempo = transport.tempo.filter(|tempo| tempo.is_finite() && *tempo > 0.0);
-        let now = Known {
+        let now = Place {
             beat: beat.unwrap_or(0.0),
             tempo_bpm: tempo.unwrap_or(TEMPO_BPM),
             is_running: transport.playing && beat.is_some(),
             frames: 0,
         };
-        let is_as_expected = self.known.is_some_and(|known| {
-            let passed_s = known.frames as f64 / sample_rate_hz;
-            let moved = if known.is_running { passed_s * known.tempo_bpm / 60.0 } else { 0.0 };
-            (now.tempo_bpm, now.is_running) == (known.tempo_bpm, known.is_running)
-                && (now.beat - known.beat - moved).abs() < JUMP_BEATS
-        });
-        if is_as_expected {
-            return None;
+        let Some(last) = self.last.replace(now) else { return Some(self.tell(now)) };
+        let reached = last.reached(sample_rate_hz);
+        if !now.is_running {
+            self.last = Some(Place { beat: reached, ..now });
+            return last.is_running.then(|| self.tell(now));
         }
-        self.known = Some(now);
-        let Known { beat, tempo_bpm, is_running: running, .. } = now;
-        Some(Input::Song { beat, tempo_bpm, running })
+        let follows_jump = std::mem::take(&mut self.has_jumped);
+        if is_elsewhere(&last, &now, follows_jump, sample_rate_hz) {
+            let Place { beat, tempo_bpm, is_running: running, .. } = now;
+            self.told = Some(now);
+            self.has_jumped = true;
+            return Some(Input::Locate { beat, tempo_bpm, running });
+        }
+        let is_known = self.told.is_some_and(|told| {
+            (told.tempo_bpm, told.is_running) == (now.tempo_bpm, now.is_running)
+                && (told.reached(sample_rate_hz) - now.beat).abs() < DRIFT_BEATS
+        });
+        (!is_known).then(|| self.tell(now))
+    }
+
+    fn tell(&mut self, now: Place) -> Input {
+        self.told = Some(now);
+        let Place { beat, tempo_bpm, is_running: running, .. } = now;
+        Input::Song { beat, tempo_bpm, running }
     }
 
     /// A block has been played.
     pub fn advance(&mut self, frames: u32) {
-        if let Some(known) = &mut self.known {
-            known.frames += u64::from(frames);
+        for place in [&mut self.last, &mut self.told].into_iter().flatten() {
+            place.frames += u64::from(frames);
         }
     }
+}
+
+/// The song runs where it cannot have come to by itself. Within a block the tempo may have
+/// changed anywhere.
+fn is_elsewhere(last: &Place, now: &Place, follows_jump: bool, sample_rate_hz: f64) -> bool {
+    let at_last = last.passed_beats(last.tempo_bpm, sample_rate_hz);
+    let at_now = last.passed_beats(now.tempo_bpm, sample_rate_hz);
+    let beats = |seconds: f64| seconds * last.tempo_bpm.max(now.tempo_bpm) / 60.0;
+    let back_s = if follows_jump { CORRECTION_S } else { JUMP_S };
+    let moved = now.beat - last.beat;
+    moved < at_last.min(at_now) - beats(back_s) || moved > at_last.max(at_now) + beats(JUMP_S)
 }

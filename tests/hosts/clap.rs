@@ -195,6 +195,7 @@ impl Clap {
                 let event = NoteExpressionEvent::new(frame, note(0, key, number), kind, value);
                 self.events.push(&event);
             }
+            Said::Song(song) => self.events.push(&transport(frame, song)),
             Said::Control(name, share) => {
                 let Control { id, min, max, .. } = *self.control(name);
                 let value = min + share * (max - min);
@@ -220,7 +221,7 @@ impl Host for Clap {
         for (frame, said) in said {
             self.say(*frame, *said);
         }
-        let transport = song.map(transport);
+        let transport = song.map(|song| transport(0, song));
         let Clap { running, audio: (ins, outs), channel_count, events, answers, .. } = self;
         ins.resize(*channel_count, Vec::new());
         outs.resize(*channel_count, Vec::new());
@@ -325,13 +326,12 @@ fn heard(event: &UnknownEvent) -> Option<(u32, Said)> {
     Some((frame, said))
 }
 
-fn transport(song: Song) -> TransportEvent {
+fn transport(frame: u32, song: Song) -> TransportEvent {
     let zero = BeatTime::from_int(0);
+    let known = TransportFlags::HAS_TEMPO | TransportFlags::HAS_BEATS_TIMELINE;
     TransportEvent {
-        header: EventHeader::new_core(0, EventFlags::empty()),
-        flags: TransportFlags::HAS_TEMPO
-            | TransportFlags::HAS_BEATS_TIMELINE
-            | TransportFlags::IS_PLAYING,
+        header: EventHeader::new_core(frame, EventFlags::empty()),
+        flags: if song.is_running { known | TransportFlags::IS_PLAYING } else { known },
         song_pos_beats: BeatTime::from_float(song.beat),
         song_pos_seconds: SecondsTime::from_int(0),
         tempo: song.tempo_bpm,

@@ -222,7 +222,7 @@ fn panic_and_resync_act_once_at_their_own_frame() {
 fn a_song_that_runs_gives_the_same_unevenness_from_wherever_it_began() {
     // At 120 beats a minute a bar of four lasts 2 s, so every bar begins on a control tick.
     let bar = |number: u32| f64::from(number) * 4.0;
-    let song = |number| Some(Song { beat: bar(number), tempo_bpm: 120.0 });
+    let song = |number| Some(Song::running(bar(number), 120.0));
     // The bends of a note at bar 33 of a song played from `first_bar`, counted from 0.
     let bends = |first_bar: u32, note_bar: u32, blocks: &[u32]| {
         let start_s = 2.0 * f64::from(note_bar - first_bar);

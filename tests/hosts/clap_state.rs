@@ -18,15 +18,17 @@ fn text(id: &str) -> &'static str {
 
 /// What a host would store for a project text (JSON) and controls.
 pub fn project(text: &str, params: &Value) -> Vec<u8> {
-    let fields = json!({ "state": Value::String(text.to_owned()).to_string() });
-    stored(&json!({ "version": "0.1.0", "params": params, "fields": fields }))
+    with_length(&stored(text, params))
 }
 
-fn stored(whole: &Value) -> Vec<u8> {
-    let text = whole.to_string().into_bytes();
-    let mut bytes = (text.len() as u64).to_le_bytes().to_vec();
-    bytes.extend(text);
-    bytes
+/// The same in VST3, which says no length.
+pub fn stored(text: &str, params: &Value) -> Vec<u8> {
+    let fields = json!({ "state": Value::String(text.to_owned()).to_string() });
+    json!({ "version": "0.1.0", "params": params, "fields": fields }).to_string().into_bytes()
+}
+
+fn with_length(text: &[u8]) -> Vec<u8> {
+    [&(text.len() as u64).to_le_bytes(), text].concat()
 }
 
 /// The project text inside what a host stores.
@@ -109,7 +111,7 @@ fn text_that_cannot_be_read_is_saved_back_as_it_was() {
 #[test]
 fn a_field_that_is_no_text_is_kept_as_one() {
     let whole = json!({ "version": "", "params": {}, "fields": { "state": "{\"polso\": [}" } });
-    assert_eq!(kept(&opened(&stored(&whole)).save()), "{\"polso\": [}");
+    assert_eq!(kept(&opened(&with_length(whole.to_string().as_bytes())).save()), "{\"polso\": [}");
 }
 
 #[test]

@@ -9,4 +9,5 @@ mod vst3;
 mod clap_controls;
 mod clap_frames;
 mod clap_state;
+mod song;
 mod vst3_frames;

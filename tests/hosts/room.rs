@@ -27,6 +27,8 @@ pub enum Said {
     Expression(Shade, u8, i32, f64),
     /// A control by its name, 0..=1 of its range.
     Control(&'static str, f64),
+    /// The song is elsewhere from here on (CLAP allows it within a block).
+    Song(Song),
 }
 
 /// What a host hears.
@@ -36,16 +38,25 @@ pub struct Heard {
     pub said: Said,
 }
 
-/// The song: its beat at frame 0 of the run, and its tempo; it runs.
+/// The song: its beat at the first frame, its tempo, and whether it runs.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Song {
     pub beat: f64,
     pub tempo_bpm: f64,
+    pub is_running: bool,
 }
 
 impl Song {
+    /// A song that runs.
+    pub fn running(beat: f64, tempo_bpm: f64) -> Song {
+        Song { beat, tempo_bpm, is_running: true }
+    }
+
     /// The song some frames on.
     pub fn after(self, frames: u64, rate_hz: f64) -> Song {
+        if !self.is_running {
+            return self;
+        }
         let beats = frames as f64 / rate_hz * self.tempo_bpm / 60.0;
         Song { beat: self.beat + beats, ..self }
     }
@@ -87,9 +98,11 @@ pub fn play(
     heard
 }
 
-struct Tape {
-    start: u64,
-    heard: Vec<Heard>,
+/// Hears an engine.
+pub struct Tape {
+    /// First frame of the present block.
+    pub start: u64,
+    pub heard: Vec<Heard>,
 }
 
 impl Sink for Tape {
@@ -131,8 +144,8 @@ pub fn engine(patch: &Patch, events: &[(u64, Said)], end: u64, song: Option<Song
                 Timed { frame: (frame - tape.start) as u32, tag, input }
             })
             .collect();
-        if let Some(Song { beat, tempo_bpm }) = song.filter(|_| tape.start == 0) {
-            let input = Input::Song { beat, tempo_bpm, running: true };
+        if let Some(Song { beat, tempo_bpm, is_running }) = song.filter(|_| tape.start == 0) {
+            let input = Input::Song { beat, tempo_bpm, running: is_running };
             timed.insert(0, Timed { frame: 0, tag: 0, input });
         }
         engine.process((block_end - tape.start) as u32, &timed, &mut tape);

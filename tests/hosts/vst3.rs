@@ -231,10 +231,10 @@ fn context(song: Option<Song>) -> ProcessContext {
     // SAFETY: plain numbers, for which zero is a value.
     let mut context: ProcessContext = unsafe { std::mem::zeroed() };
     context.sampleRate = RATE_HZ;
-    if let Some(Song { beat, tempo_bpm }) = song {
-        context.state = (StatesAndFlags_::kPlaying
-            | StatesAndFlags_::kTempoValid
-            | StatesAndFlags_::kProjectTimeMusicValid) as u32;
+    if let Some(Song { beat, tempo_bpm, is_running }) = song {
+        let known = StatesAndFlags_::kTempoValid | StatesAndFlags_::kProjectTimeMusicValid;
+        let playing = if is_running { StatesAndFlags_::kPlaying } else { 0 };
+        context.state = (known | playing) as u32;
         context.projectTimeMusic = beat;
         context.tempo = tempo_bpm;
     }

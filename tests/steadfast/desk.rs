@@ -125,9 +125,37 @@ impl Sink for Receiver {
     }
 }
 
+/// Whoever plays: the engine, or the plugin in a host.
+pub trait Plays {
+    /// What another sound is loaded from.
+    type Files;
+    /// Plays a block. Events are in order of frames.
+    fn process(&mut self, length: u32, input: &[Timed], receiver: &mut Receiver);
+    /// Another sound.
+    fn load(&mut self, files: &Self::Files);
+    /// Another sample rate.
+    fn retime(&mut self, rate_hz: f64);
+}
+
+impl Plays for Engine {
+    type Files = Patch;
+
+    fn process(&mut self, length: u32, input: &[Timed], receiver: &mut Receiver) {
+        Engine::process(self, length, input, receiver);
+    }
+
+    fn load(&mut self, patch: &Patch) {
+        Engine::load(self, patch);
+    }
+
+    fn retime(&mut self, rate_hz: f64) {
+        Engine::retime(self, rate_hz);
+    }
+}
+
 /// The host.
-pub struct Desk<'a> {
-    pub engine: Engine,
+pub struct Desk<'a, P = Engine> {
+    pub player: P,
     pub receiver: Receiver,
     pub rate_hz: f64,
     pub is_running: bool,
@@ -141,10 +169,10 @@ pub struct Desk<'a> {
     pub turns: Vec<u64>,
 }
 
-impl<'a> Desk<'a> {
-    pub fn new(patch: &Patch, take: &'a Take, fault: Fault) -> Desk<'a> {
+impl<'a, P: Plays> Desk<'a, P> {
+    pub fn new(player: P, take: &'a Take, fault: Fault) -> Desk<'a, P> {
         Desk {
-            engine: Engine::prepare(RATE_HZ, patch),
+            player,
             receiver: Receiver::new(fault),
             rate_hz: RATE_HZ,
             is_running: false,
@@ -218,7 +246,7 @@ impl<'a> Desk<'a> {
                 self.turns.push(self.receiver.tape.block_frame + u64::from(done));
             }
         }
-        self.engine.process(length, &input, &mut self.receiver);
+        self.player.process(length, &input, &mut self.receiver);
         self.receiver.tape.block_frame += u64::from(length);
     }
 

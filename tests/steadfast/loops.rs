@@ -1,5 +1,6 @@
 //! A loop sounds the same every time it comes round, to the very message and frame.
 
+use polso::engine::Engine;
 use polso::engine::event::Message;
 use polso::engine::patch::Source;
 
@@ -26,7 +27,7 @@ fn the_second_and_the_third_pass_are_identical() {
         let take = take(&mut die, 8.0, seed % 2 == 0);
         let target = ["generic", "perform"][die.below(2) as usize];
         let patch = patch_with("erhu", target, Source::Controller(1), seed, 1.0);
-        let mut desk = Desk::new(&patch, &take, Fault::None);
+        let mut desk = Desk::new(Engine::prepare(RATE_HZ, &patch), &take, Fault::None);
         let start = (die.between(0.0, 3.0) * RATE_HZ) as u64;
         let length = (die.between(0.5, 4.0) * RATE_HZ) as u64;
         desk.cycle = Some((start, start + length));

@@ -9,6 +9,7 @@ mod rehearsal;
 
 mod desk;
 mod echo;
+mod interruptions;
 mod loops;
 mod random;
 mod starts;

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use polso::engine::Engine;
 use polso::engine::event::{Message, Origin};
 use polso::engine::patch::Source;
 
@@ -55,7 +56,7 @@ fn phrase_start_s(take: &Take, from_s: f64) -> f64 {
 /// Plays from a place for some seconds.
 fn played_from<'a>(take: &'a Take, seed: u64, place: u64, seconds: f64) -> Desk<'a> {
     let patch = patch_with("erhu", "generic", Source::Controller(1), seed, 1.0);
-    let mut desk = Desk::new(&patch, take, Fault::None);
+    let mut desk = Desk::new(Engine::prepare(RATE_HZ, &patch), take, Fault::None);
     desk.is_running = true;
     desk.locate(place);
     desk.play(&mut Die(seed), seconds);
