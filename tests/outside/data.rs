@@ -3,10 +3,15 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use polso::profile::shipped::SHIPPED;
+
 use super::smf::File;
 
 /// How many melodies the two books of Chinese folk song hold.
 pub const MELODY_COUNT: usize = 1222;
+
+/// What to do if something is not there.
+pub const HINT: &str = "run cargo xtask outside, which brings the outside tools and data";
 
 /// The folder that `cargo xtask test` fills.
 pub fn folder() -> PathBuf {
@@ -48,4 +53,10 @@ fn name(path: &Path) -> String {
 
 fn missing(path: &Path, error: &std::io::Error) -> ! {
     panic!("{}: {error}; run cargo xtask test, which brings the outside data", path.display())
+}
+
+/// The ids of all shipped instruments.
+pub fn instrument_ids() -> Vec<&'static str> {
+    let shipped = SHIPPED.iter().filter(|file| file.text.contains("polso = \"instrument\""));
+    shipped.map(|file| file.id).collect()
 }

@@ -6,10 +6,14 @@ mod curves;
 mod data;
 mod example;
 mod gesture;
+mod heard_vibrato;
 mod instruments;
 mod invariants;
 mod line;
 mod peel;
 mod performing;
 mod readers;
+mod receiver;
 mod smf;
+#[path = "../written/mod.rs"]
+mod written;

@@ -8,10 +8,12 @@ use std::process::Command;
 use crate::steps::{read, run};
 
 /// Debian's packages, and what each brings.
-const DEBIAN: [(&str, &str); 3] = [
+const DEBIAN: [(&str, &str); 5] = [
     ("abcmidi", "abc2midi makes .mid files from folk tunes, midi2abc reads ours"),
     ("midicsv", "midicsv and csvmidi read and write ours back byte for byte"),
     ("simutrans-data", "two pieces with recorded breath and wheel controllers"),
+    ("fluidsynth", "a receiver that no one here wrote, which plays what is sent"),
+    ("fluid-soundfont-gm", "its voices"),
 ];
 /// The package that carries the folk tunes, and the tunes themselves.
 const TUNES: &str = "music21==10.5.1";
@@ -25,19 +27,24 @@ const MUSIC_FOLDER: &str = "/usr/share/games/simutrans/music";
 const MUSIC: [&str; 2] =
     ["12-Steamin-across-the-prairies.mid", "14-Last-journey-of-the-Niagara.mid"];
 
+/// Where Debian keeps the receiver's voices, and what they are called.
+const VOICES_FOLDER: &str = "/usr/share/sounds/sf2";
+const VOICES: &str = "FluidR3_GM.sf2";
+
 /// Installs what is missing and prepares `target/outside`; quick when all is there.
 pub fn install(root: &Path) -> Result<(), String> {
     let outside = root.join("target/outside");
     fs::create_dir_all(&outside).map_err(|error| format!("target/outside: {error}"))?;
     debian_packages()?;
-    for tool in ["abc2midi", "midi2abc", "midicsv", "csvmidi", "python3"] {
+    for tool in ["abc2midi", "midi2abc", "midicsv", "csvmidi", "fluidsynth", "python3"] {
         if !is_on_path(tool) {
             return Err(format!("{tool} is not on the path; {}", by_hand()));
         }
     }
     python_packages(root, &outside)?;
     melodies(root, &outside)?;
-    recordings(&outside)
+    recordings(&outside)?;
+    voices(&outside)
 }
 
 /// Installs Debian's packages as root or through sudo. Elsewhere it leaves that to the reader.
@@ -58,7 +65,7 @@ fn debian_packages() -> Result<(), String> {
     let has_venv = Command::new("python3").args(["-c", "import ensurepip, venv"]).output();
     if !has_venv.is_ok_and(|output| output.status.success()) {
         println!(
-            "python3-venv will be installed: mido and SciPy run in an environment of their own"
+            "python3-venv will be installed: mido, SciPy and Praat run in an environment of their own"
         );
         missing.push("python3-venv");
     }
@@ -94,7 +101,7 @@ fn by_hand() -> String {
     let packages = DEBIAN.map(|(package, _)| package).join(", ");
     format!(
         "install the tools of {packages} and Python 3.11 or newer yourself, and put {} into \
-         target/outside/recordings",
+         target/outside/recordings and {VOICES} into target/outside",
         MUSIC.join(" and ")
     )
 }
@@ -158,6 +165,16 @@ fn recordings(outside: &Path) -> Result<(), String> {
         }
     }
     println!("{} pieces with recorded controllers are there", MUSIC.len());
+    Ok(())
+}
+
+/// The receiver's voices are there, Debian's or those that somebody put there by hand.
+fn voices(outside: &Path) -> Result<(), String> {
+    let places = [outside.join(VOICES), Path::new(VOICES_FOLDER).join(VOICES)];
+    match places.iter().any(|place| place.is_file()) {
+        true => println!("the receiver's voices are there: {VOICES}"),
+        false => return Err(format!("{VOICES} is not there; {}", by_hand())),
+    }
     Ok(())
 }
 
