@@ -11,12 +11,17 @@ use std::time::{Duration, Instant};
 
 use clap::{Clap, NOTE_EFFECT};
 use polso::engine::event::Message;
+use polso::host::state::State;
+use polso::profile::shipped::SHIPPED;
 use room::{Host, Said, Song};
+use serde_json::{Value, json};
 
 const INSTANCES: usize = 64;
 const FRAMES: u32 = 64;
 const RATE_HZ: f64 = 48_000.0;
 const MUSIC_S: f64 = 20.0;
+/// The longest that a project may take to open.
+const PROJECT_MAX: Duration = Duration::from_millis(50);
 
 fn main() {
     scan();
@@ -38,14 +43,31 @@ fn scan() {
     );
 }
 
+/// A fresh project, and one with every slot filled and remarks up to the longest that is read.
 fn projects() {
     let mut clap = Clap::open();
-    let bytes = clap.save();
-    let start = Instant::now();
-    for _ in 0..20 {
-        assert!(clap.restore(&bytes));
+    let fresh = clap.save();
+    let text = |id: &str| SHIPPED.iter().find(|it| it.id == id).expect("a shipped file").text;
+    let remarks = "my own remarks ".repeat(3700);
+    let own = |id: &str| format!("{}\n# {remarks}\n", text(id));
+    let mut state = State::shipped();
+    let owns = ["erhu", "violin", "dizi-g", "gaohu"].map(own);
+    state.set_instruments(&owns.each_ref().map(String::as_str));
+    state.set_targets(&["generic", "perform", "generic", "perform"].map(text));
+    assert!(State::parse(&state.to_text()).is_ok(), "it is not too long");
+    let field = Value::String(state.to_text()).to_string();
+    let whole = json!({ "version": "", "params": {}, "fields": { "state": field } }).to_string();
+    let full = [&(whole.len() as u64).to_le_bytes(), whole.as_bytes()].concat();
+    for (name, bytes) in [("fresh", fresh), ("full", full)] {
+        let spent = (0..20).map(|_| {
+            let start = Instant::now();
+            assert!(clap.restore(&bytes));
+            start.elapsed()
+        });
+        let longest = spent.max().unwrap_or_default();
+        println!("project, {name}: {} bytes, opened in {longest:.1?} at most", bytes.len());
+        assert!(longest <= PROJECT_MAX, "opened in {longest:.1?}; allowed are {PROJECT_MAX:?}");
     }
-    println!("project: {} bytes, opened in {:.1?}", bytes.len(), start.elapsed() / 20);
 }
 
 /// What one instance is given in a block; each line is a little later than the one before.

@@ -75,11 +75,12 @@ impl Desk {
         self.sheet().complaint.clone()
     }
 
-    /// Plays another state and keeps it with the project. Texts that cannot be played are kept
-    /// too, with a complaint, and what plays goes on.
+    /// Plays another state and keeps it with the project. Texts that cannot be played, or that
+    /// are too long to be read again, are kept too, with a complaint, and what plays goes on.
     pub fn put(&self, state: State) {
         let text = state.to_text();
-        match Bank::of(&state) {
+        let fits = State::check_length(&text).map_err(|error| error.to_string());
+        match fits.and_then(|()| Bank::of(&state)) {
             Ok(bank) => {
                 *self.sheet() = Sheet { text, state, complaint: None };
                 self.tray.post(bank);
@@ -111,7 +112,10 @@ impl PersistentField<'_, String> for Desk {
         let read = State::parse(&text).map_err(|error| error.to_string());
         match read.and_then(|state| Bank::of(&state).map(|bank| (state, bank))) {
             Ok((state, bank)) => {
-                *self.sheet() = Sheet { text: state.to_text(), state, complaint: None };
+                let written = state.to_text();
+                // An older state that became too long by what was written out stays as it was.
+                let text = if State::check_length(&written).is_ok() { written } else { text };
+                *self.sheet() = Sheet { text, state, complaint: None };
                 self.tray.post(bank);
             }
             Err(complaint) => self.keep_unread(text, complaint),

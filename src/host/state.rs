@@ -1,15 +1,19 @@
 //! What a project remembers: full copies of the three files, so that it sounds the same next year.
+//!
+//! An instrument that is based on others is kept with all that it takes over from them written
+//! out, since the others may have changed by then.
 
 use serde_json::{Map, Value, json};
 
 use crate::engine::REVISION;
 use crate::profile::shipped::SHIPPED;
+use crate::profile::{self, Hand, Instrument, Loaded, Target};
 
 /// The format that this version writes, and the newest that it reads.
 pub const FORMAT: u64 = 2;
 /// The most instruments that a state holds, and the most targets.
 pub const SLOTS_MAX: usize = 4;
-/// The longest text that is read as a state.
+/// The longest text that is read or played as a state.
 pub const STATE_BYTES_MAX: usize = 256 * 1024;
 
 /// Why a text is not a state.
@@ -52,14 +56,24 @@ pub struct State {
 }
 
 impl State {
-    /// A state of three texts.
+    /// A state of three files, wherever they and those that they are based on have come from.
+    pub fn of(
+        instrument: &Loaded<Instrument>,
+        target: &Loaded<Target>,
+        hand: &Loaded<Hand>,
+        seed: u64,
+    ) -> State {
+        State::new(instrument.flattened(), target.flattened(), hand.flattened(), seed)
+    }
+
+    /// A state of three texts. An instrument may be based on shipped ones, not on files.
     pub fn new(instrument: &str, target: &str, hand: &str, seed: u64) -> State {
         let whole = json!({
             "polso": "state",
             "format": FORMAT,
             "engine_revision": REVISION,
             "seed": seed,
-            "instruments": [instrument],
+            "instruments": [standing_alone(instrument)],
             "targets": [target],
             "hand": hand,
         });
@@ -79,9 +93,7 @@ impl State {
     /// # Errors
     /// Anything that is not a whole state of a format up to [`FORMAT`].
     pub fn parse(text: &str) -> Result<State, StateError> {
-        if text.len() > STATE_BYTES_MAX {
-            return Err(StateError::TooLong { bytes: text.len() });
-        }
+        State::check_length(text)?;
         let whole: Value = serde_json::from_str(text)
             .map_err(|error| StateError::NotJson { reason: error.to_string() })?;
         let Value::Object(fields) = whole else {
@@ -102,7 +114,20 @@ impl State {
         state.texts("instruments")?;
         state.texts("targets")?;
         state.text("hand")?;
+        // Older versions kept instruments as they were given.
+        let instruments = state.instruments().into_iter().map(standing_alone);
+        let instruments = instruments.collect::<Vec<_>>();
+        state.fields.insert("instruments".to_owned(), json!(instruments));
         Ok(state)
+    }
+
+    /// A longer text could not be read again.
+    ///
+    /// # Errors
+    /// More than [`STATE_BYTES_MAX`] bytes.
+    pub fn check_length(text: &str) -> Result<(), StateError> {
+        let bytes = text.len();
+        if bytes > STATE_BYTES_MAX { Err(StateError::TooLong { bytes }) } else { Ok(()) }
     }
 
     /// The text to be kept with the project.
@@ -135,9 +160,11 @@ impl State {
         self.number("engine_revision").unwrap_or_default()
     }
 
-    /// Puts other texts into the instruments' slots; the first [`SLOTS_MAX`] are taken.
+    /// Puts other texts into the instruments' slots, as [`State::new`] takes them; the first
+    /// [`SLOTS_MAX`] are taken.
     pub fn set_instruments(&mut self, texts: &[&str]) {
-        self.set_texts("instruments", texts);
+        let texts: Vec<String> = texts.iter().map(|text| standing_alone(text)).collect();
+        self.set_texts("instruments", &texts.iter().map(String::as_str).collect::<Vec<_>>());
     }
 
     /// Puts other texts into the targets' slots; the first [`SLOTS_MAX`] are taken.
@@ -188,6 +215,15 @@ impl State {
         let fits = |texts: &Vec<&str>| (1..=SLOTS_MAX).contains(&texts.len());
         let allowed = format!("a list of 1 to {SLOTS_MAX} texts");
         texts.filter(fits).ok_or_else(|| wrong(field, value, &allowed))
+    }
+}
+
+/// An instrument with all that it takes over from others written out; a text that cannot be read
+/// as it is.
+fn standing_alone(text: &str) -> String {
+    match profile::check::<Instrument>(text) {
+        Ok(loaded) => loaded.flattened().to_owned(),
+        Err(_) => text.to_owned(),
     }
 }
 

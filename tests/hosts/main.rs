@@ -1,5 +1,15 @@
 //! The built plugin, loaded by two small hosts as any studio would load it.
 
+#[path = "../steadfast/desk.rs"]
+#[allow(dead_code, reason = "the hosts use a part of the desk")]
+mod desk;
+#[path = "../die/mod.rs"]
+mod die;
+#[path = "../steadfast/interruptions.rs"]
+mod interruptions;
+#[path = "../rehearsal/mod.rs"]
+mod rehearsal;
+
 mod clap;
 mod lists;
 mod room;
@@ -9,5 +19,7 @@ mod vst3;
 mod clap_controls;
 mod clap_frames;
 mod clap_state;
+mod interrupted;
+mod next_year;
 mod song;
 mod vst3_frames;

@@ -87,23 +87,33 @@ impl Vst3 {
             let audio = (vec![Vec::new(); channels], vec![Vec::new(); channels]);
             let controls = controls(&controller);
             let mut host = Vst3 { component, processor, mapping, controls, audio };
-            host.activate();
+            host.activate(RATE_HZ);
             host
         }
     }
 
-    fn activate(&mut self) {
+    /// Activates it at a sample rate and starts.
+    pub fn activate(&mut self, rate_hz: f64) {
         let mut setup = ProcessSetup {
             processMode: 0,
             symbolicSampleSize: 0,
             maxSamplesPerBlock: 8192,
-            sampleRate: RATE_HZ,
+            sampleRate: rate_hz,
         };
         // SAFETY: the plugin is initialised and not active.
         unsafe {
             assert_eq!(self.processor.setupProcessing(&mut setup), kResultOk);
             assert_eq!(self.component.setActive(1), kResultOk);
             assert_eq!(self.processor.setProcessing(1), kResultOk);
+        }
+    }
+
+    /// Stops and deactivates it.
+    pub fn deactivate(&mut self) {
+        // SAFETY: it is active, and nobody plays it.
+        unsafe {
+            self.processor.setProcessing(0);
+            self.component.setActive(0);
         }
     }
 
@@ -138,12 +148,9 @@ impl Vst3 {
 
 impl Drop for Vst3 {
     fn drop(&mut self) {
-        // SAFETY: it is active, and nobody plays it.
-        unsafe {
-            self.processor.setProcessing(0);
-            self.component.setActive(0);
-            self.component.terminate();
-        }
+        self.deactivate();
+        // SAFETY: it is not active.
+        unsafe { self.component.terminate() };
     }
 }
 
