@@ -1,13 +1,19 @@
 //! Who plays the take: the options that every verb shares which performs one.
 
 use std::fmt::Write;
+use std::path::Path;
 
-use polso::offline::{Bars, Provenance, Settings};
+use polso::offline::wish::{self, Request};
+use polso::offline::{Bars, Provenance, Settings, save};
 use polso::profile::address::{self, SOURCE_RULE};
 use polso::profile::{Hand, Instrument, Target, hand_for, load, patch};
 use sha2::{Digest, Sha256};
 
+use super::Answer;
 use polso::engine::patch::Source;
+
+/// The largest table of wishes, bytes.
+const TABLE_BYTES_MAX: usize = 1 << 20;
 
 /// Instrument, receiver, hand and which part of the take.
 #[derive(clap::Args)]
@@ -81,6 +87,15 @@ impl Performer {
             is_forced,
         })
     }
+}
+
+/// The requests of a table of wishes; none without one.
+pub fn table(path: Option<&Path>, settings: &Settings) -> Result<Vec<Request>, Answer> {
+    let Some(path) = path else { return Ok(Vec::new()) };
+    let bytes = save::read(path, TABLE_BYTES_MAX).map_err(super::stored)?;
+    let text = String::from_utf8(bytes)
+        .map_err(|_| super::about(path, "the table is not text in UTF-8"))?;
+    wish::read_table(&text, &settings.styles).map_err(|error| super::about(path, error))
 }
 
 fn source(text: &str) -> Result<Source, String> {

@@ -75,7 +75,7 @@ impl Line {
                     out.way.lift_pedals();
                     out.way.close_all();
                 }
-                Input::Parameter(..) | Input::Bypass(_) | Input::Resync => {}
+                Input::Parameter(..) | Input::Bypass(_) | Input::Resync | Input::Wish(_) => {}
                 Input::Thaw => out.way.wire.echo.thaw(),
             }
         }

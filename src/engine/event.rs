@@ -1,5 +1,7 @@
 //! What goes into the engine and what comes out of it: notes, controllers and the song's position.
 
+use super::wish::Wish;
+
 /// Channels of one MIDI 1.0 cable.
 pub const CHANNEL_COUNT: usize = 16;
 /// Keys of MIDI 1.0; 60 is C4.
@@ -179,6 +181,8 @@ pub enum Input {
         /// False while the transport stands still.
         running: bool,
     },
+    /// What is asked of a note that begins at this very frame.
+    Wish(Wish),
     /// Send every output's present value again, so that the receiver is right.
     Resync,
     /// The player has seen to the echo: outputs that stand still because of it move again, and

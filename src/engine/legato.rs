@@ -37,6 +37,8 @@ pub struct Join {
     pub pace_s: f64,
     /// The gesture, held through a breath gap.
     pub gesture: f64,
+    /// A wish for a slide into the note, or for none.
+    pub slide: Option<bool>,
 }
 
 /// Chooses the mode of each note.
@@ -84,7 +86,9 @@ impl Legato {
             Some(_) if join.beat.ioi_s < QUICK_S => (Mode::Quick, Reason::TooFast),
             Some(from) => self.choose(join, from),
         };
-        if let Some(zone) = ZONES.iter().position(|&mode| mode == self.mode) {
+        // A wish is for one note; the next one joins as if it had not been.
+        let zone = ZONES.iter().position(|&mode| mode == self.mode);
+        if let Some(zone) = zone.filter(|_| join.slide.is_none()) {
             self.zone = Some(zone);
         }
         self.mode
@@ -103,13 +107,15 @@ impl Legato {
         let haste = (HASTE_S - join.beat.ioi_s) / HASTE_SPAN_S;
         let effort =
             join.gesture + LEAP_GAIN * leap.clamp(0.0, 1.0) - HASTE_LOSS * haste.clamp(0.0, 1.0);
-        let mode = ZONES[self.zone_at(effort)];
-        if mode != Mode::Slide {
-            return (mode, Reason::Zone);
-        }
-        match self.why_no_slide(join, from, interval) {
-            Some(reason) => (Mode::Slow, reason),
-            None => (Mode::Slide, Reason::Zone),
+        let mode = match join.slide {
+            Some(true) => Mode::Slide,
+            _ => ZONES[self.zone_at(effort)],
+        };
+        match (mode, self.why_no_slide(join, from, interval)) {
+            (Mode::Slide, Some(reason)) => (Mode::Slow, reason),
+            (Mode::Slide, None) if join.slide == Some(true) => (Mode::Slide, Reason::WishSlide),
+            (Mode::Slide, None) if join.slide == Some(false) => (Mode::Slow, Reason::WishNoSlide),
+            (mode, _) => (mode, Reason::Zone),
         }
     }
 

@@ -19,6 +19,7 @@ use super::tail::Tail;
 use super::told::Told;
 use super::vibrato::Vibrato;
 use super::wire::Way;
+use super::wish::Wishes;
 use super::{Phrase, View};
 
 /// The way out: the outputs, and what carries their messages.
@@ -85,6 +86,7 @@ pub(super) struct Line {
     pub player_bend: Glide,
     pub song: Song,
     pub note_count: u64,
+    pub wishes: Wishes,
     pub stolen_notes: u64,
     /// How the vibrato last saw a note begin.
     pub change: Change,
@@ -132,6 +134,7 @@ impl Line {
             player_bend: Glide::still(0.0),
             song: Song { beat: 0.0, at_s: 0.0, tempo_bpm: 120.0, is_running: false },
             note_count: 0,
+            wishes: Wishes::NONE,
             stolen_notes: 0,
             change: Change::REST,
             is_double_stop_open: false,
@@ -228,7 +231,16 @@ impl Line {
             legato_reason: self.legato.reason(),
             tail_reason: self.tail_reason,
             frozen: None,
+            refused_wish: self
+                .owner
+                .and_then(|owner| owner.wish)
+                .and_then(|wish| wish.why_not_open(&self.strings)),
         }
+    }
+
+    /// The owner has no vibrato by a wish.
+    pub fn wished_still(&self) -> Option<Reason> {
+        self.owner?.wish?.why_still(&self.strings)
     }
 
     fn vibrato_reason(&self) -> Reason {
@@ -237,6 +249,8 @@ impl Line {
             Reason::Rest
         } else if self.change.is_forced_open {
             Reason::ForcedOpen
+        } else if let Some(reason) = self.wished_still() {
+            reason
         } else if self.is_double_stop_open {
             Reason::DoubleStopOnOpenString
         } else if self.change.is_open {

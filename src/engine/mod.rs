@@ -6,6 +6,7 @@
 // In the order of the data path.
 pub mod event;
 pub mod patch;
+pub mod wish;
 
 mod knobs;
 mod receive;

@@ -1,5 +1,7 @@
 //! The keys: which are held, which one owns the line, and which offs are still owed.
 
+use super::wish::Wish;
+
 /// The most notes that sound or are held at once; one more ends the oldest early.
 pub const NOTES_MAX: usize = 32;
 
@@ -28,6 +30,8 @@ pub struct Note {
     pub off_due_s_min: f64,
     /// Velocity of its release.
     pub off_velocity: u8,
+    /// What was asked of it.
+    pub wish: Option<Wish>,
 }
 
 impl Note {
@@ -43,6 +47,7 @@ impl Note {
         off_due_s: f64::INFINITY,
         off_due_s_min: f64::NEG_INFINITY,
         off_velocity: 64,
+        wish: None,
     };
 
     /// A key struck just now.

@@ -50,11 +50,21 @@ pub enum Reason {
     GestureUnknown,
     /// The output's own messages came back to the input.
     OutputFrozen,
+    /// A wish asks for no vibrato.
+    WishStill,
+    /// A wish asks for the open string.
+    WishOpen,
+    /// A wish asks for an open string that is not there.
+    WishNoOpenString,
+    /// A wish asks for the slide.
+    WishSlide,
+    /// A wish asks for no slide.
+    WishNoSlide,
 }
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Reason; 23] = [
+    pub const ALL: [Reason; 28] = [
         Reason::Rest,
         Reason::VibratoSounds,
         Reason::NoteTooYoung,
@@ -78,6 +88,11 @@ impl Reason {
         Reason::PedalHolds,
         Reason::GestureUnknown,
         Reason::OutputFrozen,
+        Reason::WishStill,
+        Reason::WishOpen,
+        Reason::WishNoOpenString,
+        Reason::WishSlide,
+        Reason::WishNoSlide,
     ];
 
     /// A stable name for machines.
@@ -106,6 +121,11 @@ impl Reason {
             Reason::PedalHolds => "pedal-holds",
             Reason::GestureUnknown => "gesture-unknown",
             Reason::OutputFrozen => "output-frozen",
+            Reason::WishStill => "wish-no-vibrato",
+            Reason::WishOpen => "wish-open",
+            Reason::WishNoOpenString => "wish-no-open-string",
+            Reason::WishSlide => "wish-slide",
+            Reason::WishNoSlide => "wish-no-slide",
         }
     }
 
@@ -143,6 +163,13 @@ impl Reason {
             Reason::OutputFrozen => {
                 "The output stands still: what it sends comes back as input. Look where the cable leads."
             }
+            Reason::WishStill => "No vibrato: a wish asks for none.",
+            Reason::WishOpen => "No vibrato: a wish asks for the open string.",
+            Reason::WishNoOpenString => {
+                "The wish for an open string is refused: no string has this open note."
+            }
+            Reason::WishSlide => "A slide: a wish asks for it.",
+            Reason::WishNoSlide => "Slow legato instead of a slide: a wish asks for none.",
         }
     }
 }

@@ -70,6 +70,7 @@ impl Line {
                 self.receive(when, event, patch, out);
             }
         }
+        self.wishes.forget();
     }
 
     fn rank(&self, events: &[Timed], place: usize) -> Rank {
@@ -137,6 +138,7 @@ impl Line {
             }
             // The knobs have been turned before anything else of the frame.
             Input::Parameter(..) | Input::Bypass(_) => {}
+            Input::Wish(wish) => self.wishes.add(wish),
             Input::Resync => self.resync(when, out),
             Input::Thaw => {
                 out.way.wire.echo.thaw();

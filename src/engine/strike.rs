@@ -46,11 +46,14 @@ impl Line {
         self.end_before(now_s, struck, from_key.is_some(), out);
         let pace_s = self.pace.pace_s;
         let gesture = self.gesture.now();
-        let join = Join { from_key, key, beat, pace_s, gesture: gesture.manner };
+        let wish = self.wishes.take(channel, key);
+        let slide = wish.and_then(|wish| wish.slide);
+        let join = Join { from_key, key, beat, pace_s, gesture: gesture.manner, slide };
         let mode = self.legato.decide(&join);
 
         self.note_count += 1;
-        let note = Note { is_live, ..Note::struck(channel, key, tag, self.note_count, now_s) };
+        let note =
+            Note { is_live, wish, ..Note::struck(channel, key, tag, self.note_count, now_s) };
         if let Some(oldest) = self.notes.strike(note) {
             self.stolen_notes += 1;
             if oldest.is_sounding {
@@ -217,12 +220,13 @@ impl Line {
 
     fn change_vibrato(&mut self, now_s: f64, change: Change) {
         let Some(owner) = self.owner else { return };
+        self.style.wish(owner.wish.and_then(|wish| wish.style));
         let pace_s = self.pace.pace_s;
         self.is_double_stop_open = self.shares_bend_with_open(owner);
         self.change = Change {
             pace_s,
             is_forced_open: self.strings.is_forced_open(owner.key),
-            is_open: self.strings.is_open(owner.key, pace_s) || self.is_double_stop_open,
+            is_open: self.is_left_open(owner, pace_s),
             register: self.register(owner.key),
             ..change
         };
@@ -237,9 +241,15 @@ impl Line {
     pub fn replace_hand(&mut self, now_s: f64) {
         let Some(owner) = self.owner else { return };
         self.is_double_stop_open = self.shares_bend_with_open(owner);
-        self.change.is_open =
-            self.strings.is_open(owner.key, self.change.pace_s) || self.is_double_stop_open;
+        self.change.is_open = self.is_left_open(owner, self.change.pace_s);
         self.vibrato.onset.place(now_s, self.change.is_open, self.change.register);
+    }
+
+    /// The note is not vibrated: by its string, by a note that shares its bend, or by a wish.
+    fn is_left_open(&self, owner: Note, pace_s: f64) -> bool {
+        self.strings.is_open(owner.key, pace_s)
+            || self.is_double_stop_open
+            || self.wished_still().is_some()
     }
 
     /// The owner and a forced-open note of its chord share one bend.

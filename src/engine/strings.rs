@@ -27,6 +27,11 @@ impl StringsPatch {
         self.forced_open_keys >> key & 1 == 1
     }
 
+    /// A string sounds this key when it is open.
+    pub fn has_open(&self, key: u8) -> bool {
+        self.is_forced_open(key) || self.strings().iter().any(|s| s.open_key == key)
+    }
+
     /// An open pitch is left open at this pace.
     fn leaves_open(&self, pace_s: f64) -> bool {
         match self.policy {

@@ -19,6 +19,8 @@ pub struct Style {
     quick_through: f64,
     /// A position that stands whatever the gesture says.
     held: Option<f64>,
+    /// The one style that a wish asks for, whatever else.
+    wished: Option<u8>,
     aimed_at: f64,
     goal: Weights,
     weights: Weights,
@@ -36,6 +38,7 @@ impl Style {
             law: patch.style_law,
             quick_through: patch.quick_through,
             held: patch.style_position,
+            wished: None,
             aimed_at: gesture,
             goal: [0.0; STYLES_MAX],
             weights: [0.0; STYLES_MAX],
@@ -52,6 +55,16 @@ impl Style {
         self.held = position;
         self.goal = self.weights_at(self.aimed_at);
         self.has_arrived = false;
+    }
+
+    /// The style of a wish, until the next note.
+    pub fn wish(&mut self, style: Option<u8>) {
+        let style = style.filter(|style| usize::from(*style) < self.count);
+        if style != self.wished {
+            self.wished = style;
+            self.goal = self.weights_at(self.aimed_at);
+            self.has_arrived = false;
+        }
     }
 
     /// Takes the weights of a gesture at once.
@@ -146,6 +159,10 @@ impl Style {
 
     fn weights_at(&self, gesture: f64) -> Weights {
         let mut weights = [0.0; STYLES_MAX];
+        if let Some(style) = self.wished {
+            weights[usize::from(style)] = 1.0;
+            return weights;
+        }
         if let Some(position) = self.held {
             let place = position * (self.count - 1) as f64;
             for (style, weight) in weights.iter_mut().enumerate().take(self.count) {

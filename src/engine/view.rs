@@ -93,6 +93,8 @@ pub struct View {
     pub legato_reason: Reason,
     /// Why the last note-off waited, or did not.
     pub tail_reason: Reason,
+    /// Why a wish for the present note cannot be had; a refused slide is told by `legato_reason`.
+    pub refused_wish: Option<Reason>,
     /// An output that stands still, since it came back as an echo ([`Reason::OutputFrozen`]).
     pub frozen: Option<Layer>,
 }

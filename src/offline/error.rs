@@ -99,6 +99,14 @@ pub enum Error {
     /// The file was shaped before and bars of it are to be shaped again.
     #[error("the file is shaped already; peel it before shaping some of its bars")]
     ShapedBars,
+    /// A wish that cannot be read, or whose note is not there.
+    #[error("{place}: {what}")]
+    Wish {
+        /// Where it stands.
+        place: String,
+        /// What is wrong, and what is allowed.
+        what: String,
+    },
     /// Two files that cannot be laid side by side.
     #[error("the first file counts {first}, the second {second}; allowed is the same in both")]
     Clocks {

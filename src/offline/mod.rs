@@ -7,6 +7,7 @@
 pub mod midi;
 
 pub mod line;
+pub mod wish;
 
 pub mod perform;
 
@@ -40,7 +41,7 @@ pub mod save;
 
 pub use error::Error;
 pub use midi::Bars;
-pub use shape::{Shaped, shape_bytes};
+pub use shape::{Shaped, shape_bytes, shape_wished};
 
 use crate::engine::patch::Patch;
 

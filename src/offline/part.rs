@@ -88,6 +88,7 @@ impl Part {
             patch,
             line,
             None,
+            &[],
             Raster::Changes(cell_frames),
             |look| {
                 scribe.look(&look);

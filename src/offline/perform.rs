@@ -3,6 +3,7 @@
 use super::Error;
 use super::line::{self, Line};
 use super::midi::{Clock, File};
+use super::wish::Wished;
 use crate::engine::event::{Input, Message, Origin, Sink, Timed};
 use crate::engine::patch::{Patch, Source};
 use crate::engine::{Engine, Losses, View};
@@ -85,7 +86,8 @@ pub struct Performance {
     pub losses: Losses,
 }
 
-/// Plays `line` of `file`. The outputs are sent again at `resync_tick`. `observe` is called as
+/// Plays `line` of `file`. The outputs are sent again at `resync_tick`, and each of
+/// `wishes` reaches its note. `observe` is called as
 /// `raster` says.
 ///
 /// # Errors
@@ -96,11 +98,12 @@ pub fn perform(
     patch: &Patch,
     line: &Line,
     resync_tick: Option<u64>,
+    wishes: &[Wished],
     raster: Raster,
     observe: impl FnMut(Look),
 ) -> Result<Performance, Error> {
     let fed = fed(file, patch.hand.source, line);
-    let (inputs, table) = inputs(file, clock, line, &fed, resync_tick);
+    let (inputs, table) = inputs(file, clock, line, &fed, resync_tick, wishes);
     let last_frame = table.last().map_or(0, |(_, frame)| *frame);
     if last_frame > HOURS_MAX * 3600 * u64::from(RATE_HZ) {
         let hours = last_frame as f64 / f64::from(RATE_HZ) / 3600.0;
@@ -149,6 +152,7 @@ fn inputs(
     line: &Line,
     fed: &[Fed],
     resync_tick: Option<u64>,
+    wishes: &[Wished],
 ) -> (Vec<Placed>, Vec<(u64, u64)>) {
     let owed = owed_offs(file, line, fed);
     let ends = [owed.last().map(|(tick, _)| *tick), fed.last().map(|event| event.tick)];
@@ -161,6 +165,7 @@ fn inputs(
     all.extend(
         resync_tick.filter(|tick| *tick <= last_tick).map(|tick| (tick, NO_TAG, Input::Resync)),
     );
+    all.extend(wishes.iter().map(|wished| (wished.tick, NO_TAG, Input::Wish(wished.wish))));
     all.extend(
         fed.iter()
             .enumerate()

@@ -47,6 +47,8 @@ pub struct LineReport {
     pub modes: BTreeMap<&'static str, usize>,
     /// Why, most frequent first.
     pub mode_reasons: Vec<Counted>,
+    /// What was asked of single notes and what came of it, one sentence each.
+    pub wishes: Vec<String>,
     /// Why there was vibrato or none, shares of the sounding time, largest first.
     pub vibrato_reasons: Vec<Share>,
     /// How phrases ended, most frequent first.

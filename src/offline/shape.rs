@@ -9,10 +9,10 @@ use super::perform::{self, Performance, RATE_HZ, Raster, Sent};
 use super::region::{self, Region};
 use super::report::{self, LineReport, Report, Tally};
 use super::weave::{Fate, Strand, weave};
+use super::wish::{self, Answers, Request};
 use super::{Error, Settings};
 use crate::engine::REVISION;
 use crate::engine::event::{Message, Origin};
-use crate::engine::patch::Patch;
 use crate::profile::address::source_text;
 
 /// How often the report looks at the engine: every 10 ms.
@@ -42,14 +42,22 @@ pub(super) struct Take {
 /// # Errors
 /// Any [`Error`] of reading the file, choosing the lines or the bars.
 pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
+    shape_wished(bytes, settings, &[])
+}
+
+/// Shapes the take in `bytes`, with a table of wishes beside it.
+///
+/// # Errors
+/// As [`shape_bytes`], and [`Error::Wish`] for a request whose note is not there.
+pub fn shape_wished(bytes: &[u8], settings: &Settings, table: &[Request]) -> Result<Shaped, Error> {
     let Take { mut file, factor, clock, lines, region, notices } = prepare(bytes, settings)?;
     let mut fates: Vec<Vec<Fate>> =
         file.tracks.iter().map(|track| vec![Fate::Untouched; track.events.len()]).collect();
+    wish::refuse_unmet(&file, &lines, table)?;
     let mut report = Report { lines: Vec::new(), notices, conflicts: Vec::new() };
     let mut played: Vec<(Line, Performance, Vec<Sent>)> = Vec::new();
     for line in lines {
-        let (performance, line_report, sent) =
-            play(&file, &clock, &settings.patch, &line, region, &settings.styles)?;
+        let (performance, line_report, sent) = play(&file, &clock, settings, &line, region, table)?;
         decide(&mut fates, &performance, region);
         for conflict in report::conflicts(&settings.patch.target, &sent, &performance.fed) {
             if !report.conflicts.contains(&conflict) {
@@ -136,21 +144,28 @@ fn refine(file: &mut File, factor: u64) {
 fn play(
     file: &File,
     clock: &Clock,
-    patch: &Patch,
+    settings: &Settings,
     line: &Line,
     region: Region,
-    styles: &[String],
+    table: &[Request],
 ) -> Result<(Performance, LineReport, Vec<Sent>), Error> {
     let end_frame = match region.end {
         u64::MAX => u64::MAX,
         end => clock.frame_at(end, RATE_HZ),
     };
+    let Settings { patch, styles, .. } = settings;
+    let wishes = wish::gather(file, line, table, styles)?;
+    let mut answers = Answers::new(&wishes, clock);
     let mut tally = Tally::new(clock.frame_at(region.start, RATE_HZ)..end_frame);
     let resync_tick = (region != Region::ALL).then_some(region.start);
     let performance =
-        perform::perform(file, clock, patch, line, resync_tick, LOOKS, |look| tally.look(&look))?;
+        perform::perform(file, clock, patch, line, resync_tick, &wishes, LOOKS, |look| {
+            tally.look(&look);
+            answers.look(&look);
+        })?;
     let sent = region::confine(&performance, region, &patch.target);
     let mut report = account(clock, line, &performance, &sent, region);
+    report.wishes = answers.sentences(file, styles);
     report.source = source_text(patch.hand.source);
     report.outputs = report::outputs(&sent, styles, report.length_s);
     tally.fill(&mut report, performance.losses);

@@ -55,6 +55,11 @@ impl fmt::Display for LineReport {
         for Counted { sentence, count, .. } in &self.mode_reasons {
             writeln!(f, "{:>14} x  {sentence}", count)?;
         }
+        let mut head = "wishes";
+        for wish in &self.wishes {
+            writeln!(f, "{head:<10} {wish}")?;
+            head = "";
+        }
         writeln!(f, "vibrato    by sounding time")?;
         for Share { sentence, share, .. } in &self.vibrato_reasons {
             writeln!(f, "{:>14.1} %  {sentence}", share * 100.0)?;

@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use super::perform::{self, Look, RATE_HZ, Raster};
 use super::shape::{self, Take};
+use super::wish::{self, Answers, Request};
 use super::{Error, Settings};
 use crate::engine::reason::Reason;
 use crate::engine::{Phrase, View};
@@ -30,8 +31,24 @@ pub struct Traced {
 /// # Errors
 /// As [`super::shape_bytes`].
 pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<Traced, Error> {
+    trace_wished(bytes, settings, &[], every_ms)
+}
+
+/// Traces one line with a table of wishes beside the take, and tells what came of each.
+///
+/// # Errors
+/// As [`super::shape_wished`].
+pub fn trace_wished(
+    bytes: &[u8],
+    settings: &Settings,
+    table: &[Request],
+    every_ms: u32,
+) -> Result<Traced, Error> {
     let Take { file, clock, lines, region, mut notices, .. } = shape::prepare(bytes, settings)?;
+    wish::refuse_unmet(&file, &lines, table)?;
     let line = lines[0];
+    let wishes = wish::gather(&file, &line, table, &settings.styles)?;
+    let mut answers = Answers::new(&wishes, &clock);
     if lines.len() > 1 {
         notices.push(format!(
             "of {} lines only track {}, channel {} is traced; choose another with --track",
@@ -49,13 +66,15 @@ pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<T
     let mut row_count = 0;
     let raster = Raster::All(TICK_FRAMES * every_ms.clamp(1, EVERY_MS_MAX));
     let observe = |look: Look| {
+        answers.look(&look);
         let frame = look.frame - 1;
         if look.is_on_raster && (start..end).contains(&frame) {
             row(&mut csv, frame, look.view, settings.styles.len());
             row_count += 1;
         }
     };
-    perform::perform(&file, &clock, &settings.patch, &line, None, raster, observe)?;
+    perform::perform(&file, &clock, &settings.patch, &line, None, &wishes, raster, observe)?;
+    notices.extend(answers.sentences(&file, &settings.styles));
     Ok(Traced { csv, row_count, notices })
 }
 

@@ -49,7 +49,7 @@ fn perform_take(instrument: &Instrument, notes: &[Struck], bytes: &[u8]) -> Room
     };
     let raster = Raster::All(48);
     let played =
-        perform(&file, &Clock::of(&file), &patch, &line, None, raster, look).expect("played");
+        perform(&file, &Clock::of(&file), &patch, &line, None, &[], raster, look).expect("played");
     let mut seen: Vec<Seen> = Vec::new();
     let mut tags = Vec::new();
     for sent in &played.sent {

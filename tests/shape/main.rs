@@ -10,6 +10,8 @@ mod bars;
 
 mod program;
 
+mod wish;
+
 mod mutated;
 
 mod batch;

@@ -81,6 +81,13 @@ impl Meter {
         self.sections.get(after).map_or(tick, |next| tick.min(next.tick))
     }
 
+    /// Ticks of a beat at this tick.
+    pub fn beat_ticks(&self, tick: u64) -> f64 {
+        let after = self.sections.partition_point(|section| section.tick <= tick);
+        let section = &self.sections[after.max(1) - 1];
+        section.beat_ticks_parts as f64 / section.parts as f64
+    }
+
     /// Bar and beat of a tick, both from 1.
     pub fn position(&self, tick: u64) -> (u64, u64) {
         let after = self.sections.partition_point(|section| section.tick <= tick);
