@@ -1,7 +1,7 @@
 //! Who plays the take: the options that every verb shares which performs one.
 
 use std::fmt::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use polso::offline::wish::{self, Request};
 use polso::offline::{Bars, Provenance, Settings, save};
@@ -9,7 +9,6 @@ use polso::profile::address::{self, SOURCE_RULE};
 use polso::profile::{Hand, Instrument, Target, hand_for, load, patch};
 use sha2::{Digest, Sha256};
 
-use super::Answer;
 use polso::engine::patch::Source;
 
 /// The largest table of wishes, bytes.
@@ -39,6 +38,10 @@ pub struct Performer {
     /// How uneven the vibrato is: 0 not at all, 1 as the instrument says, at most 2
     #[arg(long, value_name = "SCALE", default_value_t = 1.0)]
     imperfection: f64,
+    /// What is asked of single notes, a text file; each line BAR.BEAT KEY: a style's name, no
+    /// vibrato, open, slide or no slide
+    #[arg(long, value_name = "FILE")]
+    pub wishes: Option<PathBuf>,
     /// Only these bars: A..B with both of them, A.. or ..B
     #[arg(long, value_name = "A..B")]
     bars: Option<String>,
@@ -71,45 +74,53 @@ impl Performer {
         let patch =
             patch(instrument_file, target_file, &hand.profile, self.seed, self.imperfection)
                 .map_err(|error| error.to_string())?;
+        let styles = &instrument_file.vibrato.styles;
+        let styles: Vec<String> = styles.iter().map(|style| style.name.clone()).collect();
+        let table = self.wishes.as_deref().map(|path| wishes(path, &styles)).transpose()?;
+        let (wishes, wishes_digest) = table.unzip();
         let provenance = Provenance {
             instrument: named(&instrument_file.about.id, instrument.flattened()),
             target: named(&target_file.about.id, target.flattened()),
             hand: named(&hand.profile.about.id, hand.flattened()),
+            wishes: wishes_digest,
         };
-        let styles = &instrument_file.vibrato.styles;
         Ok(Settings {
             patch,
-            styles: styles.iter().map(|style| style.name.clone()).collect(),
+            styles,
             provenance,
             imperfection: self.imperfection,
             tracks: self.tracks.clone(),
             bars,
+            wishes: wishes.unwrap_or_default(),
             is_forced,
         })
     }
 }
 
-/// The requests of a table of wishes; none without one.
-pub fn table(path: Option<&Path>, settings: &Settings) -> Result<Vec<Request>, Answer> {
-    let Some(path) = path else { return Ok(Vec::new()) };
-    let bytes = save::read(path, TABLE_BYTES_MAX).map_err(super::stored)?;
-    let text = String::from_utf8(bytes)
-        .map_err(|_| super::about(path, "the table is not text in UTF-8"))?;
-    wish::read_table(&text, &settings.styles).map_err(|error| super::about(path, error))
+/// A table of wishes and its hash.
+fn wishes(path: &Path, styles: &[String]) -> Result<(Vec<Request>, String), String> {
+    let bytes = save::read(path, TABLE_BYTES_MAX).map_err(|error| error.to_string())?;
+    let about = |what: String| format!("{}: {what}", path.display());
+    let text = String::from_utf8(bytes).map_err(|_| about("is not text in UTF-8".to_owned()))?;
+    Ok((wish::read_table(&text, styles).map_err(about)?, digest(&text)))
 }
 
 fn source(text: &str) -> Result<Source, String> {
     address::source(text).ok_or_else(|| format!("--source is {text:?}; allowed is {SOURCE_RULE}"))
 }
 
-/// A file's name and the first 16 digits of the SHA-256 of its text, with all that it takes over
-/// from the files on which it is based.
+/// A file's name and the digest of its text, with all that it takes over from the files on which
+/// it is based.
 fn named(id: &str, text: &str) -> String {
-    let digest = Sha256::digest(text.as_bytes());
-    let mut named = format!("{id} ");
-    for byte in &digest[..8] {
+    format!("{id} {}", digest(text))
+}
+
+/// The first 16 digits of a text's SHA-256.
+fn digest(text: &str) -> String {
+    let mut digits = String::new();
+    for byte in &Sha256::digest(text.as_bytes())[..8] {
         // A string takes everything that is written to it.
-        write!(named, "{byte:02x}").unwrap_or_default();
+        write!(digits, "{byte:02x}").unwrap_or_default();
     }
-    named
+    digits
 }

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use super::performer::Performer;
 use super::{Answer, batch, folder, stored};
 use polso::engine::REVISION;
-use polso::offline::{save, shape_wished};
+use polso::offline::{save, shape_bytes};
 use serde_json::json;
 
 /// Reshape a recorded take: one gesture becomes everything a player's hands and breath would do
@@ -20,10 +20,6 @@ pub struct Options {
     output: PathBuf,
     #[command(flatten)]
     performer: Performer,
-    /// Requests for single notes, a text file: BAR.BEAT KEY: pressed, no vibrato, open, slide or
-    /// no slide
-    #[arg(long, value_name = "FILE")]
-    wishes: Option<PathBuf>,
     /// Overwrite the output; peel an input that was shaped before
     #[arg(long)]
     force: bool,
@@ -47,8 +43,8 @@ pub fn run(options: &Options) -> Answer {
 }
 
 fn many(options: &Options) -> Result<Answer, String> {
-    let Options { inputs, output, performer, wishes, force, jobs, json } = options;
-    if wishes.is_some() {
+    let Options { inputs, output, performer, force, jobs, json } = options;
+    if performer.wishes.is_some() {
         return Err("--wishes is for one take, not for several at once".to_owned());
     }
     if jobs.is_some_and(|jobs| !(1..=batch::JOBS_MAX).contains(&jobs)) {
@@ -61,14 +57,12 @@ fn many(options: &Options) -> Result<Answer, String> {
 }
 
 fn shape(options: &Options) -> Result<String, Answer> {
-    let Options { inputs, output, performer, wishes, force, json, .. } = options;
+    let Options { inputs, output, performer, force, json, .. } = options;
     let input = &inputs[0];
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;
     let bytes = super::take(input)?;
-    let table = super::performer::table(wishes.as_deref(), &settings)?;
-    let shaped =
-        shape_wished(&bytes, &settings, &table).map_err(|error| super::about(input, error))?;
+    let shaped = shape_bytes(&bytes, &settings).map_err(|error| super::about(input, error))?;
     save::write(output, &shaped.bytes, *force).map_err(stored)?;
     if !json {
         return Ok(shaped.report.to_string());

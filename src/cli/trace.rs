@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::performer::Performer;
 use super::{Answer, stored};
 use polso::offline::save;
-use polso::offline::trace::{EVERY_MS_MAX, trace_wished};
+use polso::offline::trace::{EVERY_MS_MAX, trace_bytes};
 use serde_json::json;
 
 /// Print what sounds at every moment of a take, and why, as comma-separated values
@@ -15,10 +15,6 @@ pub struct Options {
     input: PathBuf,
     #[command(flatten)]
     performer: Performer,
-    /// Requests for single notes, a text file: BAR.BEAT KEY: pressed, no vibrato, open, slide or
-    /// no slide
-    #[arg(long, value_name = "FILE")]
-    wishes: Option<PathBuf>,
     /// A row every so many milliseconds
     #[arg(long, value_name = "MS", default_value_t = 1)]
     every: u32,
@@ -38,7 +34,7 @@ pub fn run(options: &Options) -> Answer {
 }
 
 fn trace(options: &Options) -> Result<Answer, Answer> {
-    let Options { input, performer, wishes, every, output, force, json } = options;
+    let Options { input, performer, every, output, force, json } = options;
     if !(1..=EVERY_MS_MAX).contains(every) {
         let sentence = format!("--every is {every}; allowed is 1 to {EVERY_MS_MAX}");
         return Err(Answer::bad_input(sentence));
@@ -46,9 +42,8 @@ fn trace(options: &Options) -> Result<Answer, Answer> {
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;
     let bytes = super::take(input)?;
-    let table = super::performer::table(wishes.as_deref(), &settings)?;
-    let traced = trace_wished(&bytes, &settings, &table, *every)
-        .map_err(|error| super::about(input, error))?;
+    let traced =
+        trace_bytes(&bytes, &settings, *every).map_err(|error| super::about(input, error))?;
     let is_standard = save::is_standard(output);
     if *json && is_standard {
         let object = json!({ "notices": traced.notices, "rows": rows(&traced.csv) });

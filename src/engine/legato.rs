@@ -81,7 +81,10 @@ impl Legato {
             None => (Mode::Fresh, Reason::NotJoined),
             Some(from) if from == join.key => (Mode::Fresh, Reason::SameKey),
             Some(_) if join.beat.is_trill && self.zone.is_some() => {
-                (ZONES[self.zone.unwrap_or(0)], Reason::Trill)
+                match (ZONES[self.zone.unwrap_or(0)], join.slide) {
+                    (Mode::Slide, Some(false)) => (Mode::Slow, Reason::WishNoSlide),
+                    (mode, _) => (mode, Reason::Trill),
+                }
             }
             Some(_) if join.beat.ioi_s < QUICK_S => (Mode::Quick, Reason::TooFast),
             Some(from) => self.choose(join, from),

@@ -165,9 +165,7 @@ impl Reason {
             }
             Reason::WishStill => "No vibrato: a wish asks for none.",
             Reason::WishOpen => "No vibrato: a wish asks for the open string.",
-            Reason::WishNoOpenString => {
-                "The wish for an open string is refused: no string has this open note."
-            }
+            Reason::WishNoOpenString => "No open string: none of the strings has this note.",
             Reason::WishSlide => "A slide: a wish asks for it.",
             Reason::WishNoSlide => "Slow legato instead of a slide: a wish asks for none.",
         }

@@ -64,6 +64,7 @@ impl Style {
             self.wished = style;
             self.goal = self.weights_at(self.aimed_at);
             self.has_arrived = false;
+            self.latched = self.heaviest(&self.goal);
         }
     }
 
@@ -122,10 +123,16 @@ impl Style {
 
     /// A note begins: the latched law keeps the heaviest style.
     pub fn latch(&mut self) {
-        let heavier = |best: usize, place: usize| {
-            if self.weights[place] > self.weights[best] { place } else { best }
+        self.latched = match self.wished {
+            Some(style) => usize::from(style),
+            None => self.heaviest(&self.weights),
         };
-        self.latched = (0..self.count).fold(0, heavier);
+    }
+
+    fn heaviest(&self, weights: &Weights) -> usize {
+        let heavier =
+            |best: usize, place: usize| if weights[place] > weights[best] { place } else { best };
+        (0..self.count).fold(0, heavier)
     }
 
     /// The place on the ordered list of styles, 0..=1.

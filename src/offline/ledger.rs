@@ -115,6 +115,8 @@ pub struct Marker {
     pub target: String,
     /// Name and hash of the hand.
     pub hand: String,
+    /// Hash of the table of wishes, if there was one.
+    pub wishes: Option<String>,
     /// The source of the gesture.
     pub source: String,
     /// The seed.
@@ -132,10 +134,13 @@ const MARKER_HEAD: &str = "Shaped by Polso";
 
 impl fmt::Display for Marker {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Marker { engine, instrument, target, hand, source, seed, imperfection, bars, factor } =
-            self;
+        let Marker { engine, instrument, target, hand, source, seed, imperfection, .. } = self;
+        let Marker { wishes, bars, factor, .. } = self;
         write!(f, "{MARKER_HEAD}: engine {engine}; instrument {instrument}; target {target}; ")?;
         write!(f, "hand {hand}; source {source}; seed {seed}; imperfection {imperfection}; ")?;
+        if let Some(wishes) = wishes {
+            write!(f, "wishes {wishes}; ")?;
+        }
         write!(f, "bars {}; ticks x{factor}", bars.as_deref().unwrap_or("all"))
     }
 }

@@ -7,6 +7,8 @@
 pub mod midi;
 
 pub mod line;
+
+mod text;
 pub mod wish;
 
 pub mod perform;
@@ -41,7 +43,7 @@ pub mod save;
 
 pub use error::Error;
 pub use midi::Bars;
-pub use shape::{Shaped, shape_bytes, shape_wished};
+pub use shape::{Shaped, shape_bytes};
 
 use crate::engine::patch::Patch;
 
@@ -54,6 +56,8 @@ pub struct Provenance {
     pub target: String,
     /// The hand.
     pub hand: String,
+    /// The table of wishes, if there is one.
+    pub wishes: Option<String>,
 }
 
 /// What a take is shaped with.
@@ -71,6 +75,8 @@ pub struct Settings {
     pub tracks: Vec<usize>,
     /// The bars to change; `None` is all.
     pub bars: Option<Bars>,
+    /// What is asked of single notes, beside what the take's own texts ask.
+    pub wishes: Vec<wish::Request>,
     /// A file that was shaped before is peeled and shaped again instead of being refused.
     pub is_forced: bool,
 }

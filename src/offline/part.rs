@@ -6,7 +6,7 @@ use super::Error;
 use super::line::Line;
 use super::midi::{Clock, File};
 use super::owner;
-use super::perform::{self, Fed, Look, Performance, RATE_HZ, Raster, Sent};
+use super::perform::{self, Asked, Fed, Look, Performance, RATE_HZ, Raster, Sent};
 use crate::engine::event::{Message, Origin, SUSTAIN_CONTROLLER, SWITCH_ON_MIN};
 use crate::engine::patch::Patch;
 use crate::engine::reason::Reason;
@@ -77,6 +77,7 @@ impl Part {
         clock: &Clock,
         patch: &Patch,
         line: &Line,
+        asked: &Asked,
         cell_ms: u32,
         mut also: impl FnMut(&Look),
     ) -> Result<Part, Error> {
@@ -87,8 +88,7 @@ impl Part {
             clock,
             patch,
             line,
-            None,
-            &[],
+            asked,
             Raster::Changes(cell_frames),
             |look| {
                 scribe.look(&look);
@@ -136,7 +136,7 @@ impl Scribe<'_> {
     fn look(&mut self, look: &Look) {
         let view = look.view;
         self.take_asked(look.frame);
-        if look.is_note {
+        if look.begun.is_some() {
             self.begun.push(Begun {
                 owner: view.key,
                 mode: view.mode,

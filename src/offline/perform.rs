@@ -69,8 +69,8 @@ pub struct Look<'a> {
     pub frames: u32,
     /// Whether the observer's own raster falls here; else a note has just begun.
     pub is_on_raster: bool,
-    /// Whether a note has just begun.
-    pub is_note: bool,
+    /// The tick of a note that has just begun.
+    pub begun: Option<u64>,
     /// The engine's values.
     pub view: &'a View,
 }
@@ -86,9 +86,16 @@ pub struct Performance {
     pub losses: Losses,
 }
 
-/// Plays `line` of `file`. The outputs are sent again at `resync_tick`, and each of
-/// `wishes` reaches its note. `observe` is called as
-/// `raster` says.
+/// What is asked of a performance beside the take's own messages.
+#[derive(Clone, Debug, Default)]
+pub struct Asked {
+    /// Every output is sent again here.
+    pub resync_tick: Option<u64>,
+    /// Wishes for single notes, in order of ticks.
+    pub wishes: Vec<Wished>,
+}
+
+/// Plays `line` of `file` as `asked`; `observe` is called as `raster` says.
 ///
 /// # Errors
 /// [`Error::TooLong`] if the line lasts longer than [`HOURS_MAX`].
@@ -97,13 +104,12 @@ pub fn perform(
     clock: &Clock,
     patch: &Patch,
     line: &Line,
-    resync_tick: Option<u64>,
-    wishes: &[Wished],
+    asked: &Asked,
     raster: Raster,
     observe: impl FnMut(Look),
 ) -> Result<Performance, Error> {
     let fed = fed(file, patch.hand.source, line);
-    let (inputs, table) = inputs(file, clock, line, &fed, resync_tick, wishes);
+    let (inputs, table) = inputs(file, clock, line, &fed, asked);
     let last_frame = table.last().map_or(0, |(_, frame)| *frame);
     if last_frame > HOURS_MAX * 3600 * u64::from(RATE_HZ) {
         let hours = last_frame as f64 / f64::from(RATE_HZ) / 3600.0;
@@ -113,6 +119,7 @@ pub fn perform(
     let mut run = Run {
         engine: Engine::prepare(f64::from(RATE_HZ), &patch),
         inputs: &inputs,
+        fed: &fed,
         block: Vec::new(),
         out: Collected { start: 0, sent: Vec::new() },
         raster,
@@ -151,8 +158,7 @@ fn inputs(
     clock: &Clock,
     line: &Line,
     fed: &[Fed],
-    resync_tick: Option<u64>,
-    wishes: &[Wished],
+    asked: &Asked,
 ) -> (Vec<Placed>, Vec<(u64, u64)>) {
     let owed = owed_offs(file, line, fed);
     let ends = [owed.last().map(|(tick, _)| *tick), fed.last().map(|event| event.tick)];
@@ -163,16 +169,19 @@ fn inputs(
     });
     let mut all: Vec<(u64, u32, Input)> = song.collect();
     all.extend(
-        resync_tick.filter(|tick| *tick <= last_tick).map(|tick| (tick, NO_TAG, Input::Resync)),
+        asked
+            .resync_tick
+            .filter(|tick| *tick <= last_tick)
+            .map(|tick| (tick, NO_TAG, Input::Resync)),
     );
-    all.extend(wishes.iter().map(|wished| (wished.tick, NO_TAG, Input::Wish(wished.wish))));
+    all.extend(asked.wishes.iter().map(|wished| (wished.tick, NO_TAG, Input::Wish(wished.wish))));
     all.extend(
         fed.iter()
             .enumerate()
             .map(|(tag, event)| (event.tick, tag as u32, Input::Midi(event.message))),
     );
     all.extend(owed.into_iter().map(|(tick, message)| (tick, NO_TAG, Input::Midi(message))));
-    all.sort_by_key(|(tick, ..)| *tick); // stable: song, resync, events in their order, owed offs
+    all.sort_by_key(|(tick, ..)| *tick); // stable: song, resync, wishes, events in their order, owed offs
     let mut table: Vec<(u64, u64)> = Vec::new();
     let mut inputs = Vec::with_capacity(all.len());
     for (tick, tag, input) in all {
@@ -226,6 +235,7 @@ impl Sink for Collected {
 struct Run<'a, F: FnMut(Look)> {
     engine: Engine,
     inputs: &'a [Placed],
+    fed: &'a [Fed],
     block: Vec<Timed>,
     out: Collected,
     raster: Raster,
@@ -268,14 +278,14 @@ impl<F: FnMut(Look)> Run<'_, F> {
         let start = self.out.start;
         let raster_end = self.raster_end(start);
         let mut end = raster_end;
-        let mut is_note = false;
+        let mut begun = None;
         self.block.clear();
         while let Some(&(frame, timed)) = self.inputs.first() {
             if frame >= end {
                 break;
             }
             if matches!(timed.input, Input::Midi(Message::NoteOn { .. })) {
-                is_note = true;
+                begun = self.fed.get(timed.tag as usize).map(|event| event.tick);
                 end = frame + 1;
             }
             self.block.push(Timed { frame: (frame - start) as u32, ..timed });
@@ -286,7 +296,7 @@ impl<F: FnMut(Look)> Run<'_, F> {
         self.out.start = end;
         let view = self.engine.view();
         let is_on_raster = end == raster_end;
-        (self.observe)(Look { frame: end, frames, is_on_raster, is_note, view: &view });
+        (self.observe)(Look { frame: end, frames, is_on_raster, begun, view: &view });
     }
 }
 

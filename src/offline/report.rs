@@ -132,7 +132,7 @@ impl Tally {
         if !self.frames.contains(&(look.frame - 1)) {
             return;
         }
-        if look.is_note {
+        if look.begun.is_some() {
             *self.modes.entry(view.mode).or_default() += 1;
             *self.mode_reasons.entry(view.legato_reason).or_default() += 1;
         }

@@ -5,7 +5,7 @@ use super::line::{self, Line};
 use super::midi::event::meta_bytes;
 use super::midi::{self, Bars, Clock, EVENT_COUNT_MAX, Event, FILE_BYTES_MAX, File, Track};
 use super::peel::{self, Peeled};
-use super::perform::{self, Performance, RATE_HZ, Raster, Sent};
+use super::perform::{self, Asked, Performance, RATE_HZ, Raster, Sent};
 use super::region::{self, Region};
 use super::report::{self, LineReport, Report, Tally};
 use super::weave::{Fate, Strand, weave};
@@ -34,7 +34,17 @@ pub(super) struct Take {
     pub clock: Clock,
     pub lines: Vec<Line>,
     pub region: Region,
+    /// What is asked of single notes.
+    pub requests: Vec<Request>,
     pub notices: Vec<String>,
+}
+
+impl Take {
+    /// What is asked of a line's performance.
+    pub fn asked(&self, line: &Line) -> Asked {
+        let wishes = wish::of_line(&self.file, line, &self.requests);
+        Asked { resync_tick: None, wishes }
+    }
 }
 
 /// Shapes the take in `bytes`.
@@ -42,31 +52,24 @@ pub(super) struct Take {
 /// # Errors
 /// Any [`Error`] of reading the file, choosing the lines or the bars.
 pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
-    shape_wished(bytes, settings, &[])
-}
-
-/// Shapes the take in `bytes`, with a table of wishes beside it.
-///
-/// # Errors
-/// As [`shape_bytes`], and [`Error::Wish`] for a request whose note is not there.
-pub fn shape_wished(bytes: &[u8], settings: &Settings, table: &[Request]) -> Result<Shaped, Error> {
-    let Take { mut file, factor, clock, lines, region, notices } = prepare(bytes, settings)?;
-    let mut fates: Vec<Vec<Fate>> =
-        file.tracks.iter().map(|track| vec![Fate::Untouched; track.events.len()]).collect();
-    wish::refuse_unmet(&file, &lines, table)?;
+    let mut take = prepare(bytes, settings)?;
+    let untouched = |track: &Track| vec![Fate::Untouched; track.events.len()];
+    let mut fates: Vec<Vec<Fate>> = take.file.tracks.iter().map(untouched).collect();
+    let notices = std::mem::take(&mut take.notices);
     let mut report = Report { lines: Vec::new(), notices, conflicts: Vec::new() };
     let mut played: Vec<(Line, Performance, Vec<Sent>)> = Vec::new();
-    for line in lines {
-        let (performance, line_report, sent) = play(&file, &clock, settings, &line, region, table)?;
-        decide(&mut fates, &performance, region);
+    for line in &take.lines {
+        let (performance, line_report, sent) = play(&take, settings, line)?;
+        decide(&mut fates, &performance, take.region);
         for conflict in report::conflicts(&settings.patch.target, &sent, &performance.fed) {
             if !report.conflicts.contains(&conflict) {
                 report.conflicts.push(conflict);
             }
         }
         report.lines.push(line_report);
-        played.push((line, performance, sent));
+        played.push((*line, performance, sent));
     }
+    let Take { mut file, factor, .. } = take;
     let mut first_track = None;
     for (number, (track, fates)) in file.tracks.iter_mut().zip(&fates).enumerate() {
         let is_own = |line: &Line| line.track == number || line.gesture_track == number;
@@ -113,7 +116,9 @@ pub(super) fn prepare(bytes: &[u8], settings: &Settings) -> Result<Take, Error> 
         Some(bars) => Region::of(&file, bars)?,
         None => Region::ALL,
     };
-    Ok(Take { file, factor, clock, lines: choice.lines, region, notices })
+    let lines = choice.lines;
+    let requests = wish::gather(&file, &lines, factor, settings)?;
+    Ok(Take { file, factor, clock, lines, region, requests, notices })
 }
 
 /// The file, if it was never shaped; else refused, or peeled first.
@@ -142,30 +147,27 @@ fn refine(file: &mut File, factor: u64) {
 
 /// Plays one line and counts what happens in the region.
 fn play(
-    file: &File,
-    clock: &Clock,
+    take: &Take,
     settings: &Settings,
     line: &Line,
-    region: Region,
-    table: &[Request],
 ) -> Result<(Performance, LineReport, Vec<Sent>), Error> {
+    let Take { file, clock, region, .. } = take;
+    let (region, Settings { patch, styles, .. }) = (*region, settings);
     let end_frame = match region.end {
         u64::MAX => u64::MAX,
         end => clock.frame_at(end, RATE_HZ),
     };
-    let Settings { patch, styles, .. } = settings;
-    let wishes = wish::gather(file, line, table, styles)?;
-    let mut answers = Answers::new(&wishes, clock);
-    let mut tally = Tally::new(clock.frame_at(region.start, RATE_HZ)..end_frame);
     let resync_tick = (region != Region::ALL).then_some(region.start);
-    let performance =
-        perform::perform(file, clock, patch, line, resync_tick, &wishes, LOOKS, |look| {
-            tally.look(&look);
-            answers.look(&look);
-        })?;
+    let asked = Asked { resync_tick, ..take.asked(line) };
+    let mut answers = Answers::new(&asked.wishes, region);
+    let mut tally = Tally::new(clock.frame_at(region.start, RATE_HZ)..end_frame);
+    let performance = perform::perform(file, clock, patch, line, &asked, LOOKS, |look| {
+        tally.look(&look);
+        answers.look(&look);
+    })?;
     let sent = region::confine(&performance, region, &patch.target);
     let mut report = account(clock, line, &performance, &sent, region);
-    report.wishes = answers.sentences(file, styles);
+    report.wishes = answers.sentences(&take.requests, styles);
     report.source = source_text(patch.hand.source);
     report.outputs = report::outputs(&sent, styles, report.length_s);
     tally.fill(&mut report, performance.losses);
@@ -240,6 +242,7 @@ fn mark(track: &mut Track, settings: &Settings, factor: u64) {
         instrument: provenance.instrument.clone(),
         target: provenance.target.clone(),
         hand: provenance.hand.clone(),
+        wishes: provenance.wishes.clone(),
         source: source_text(patch.hand.source),
         seed: patch.seed,
         imperfection: *imperfection,

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::perform::{self, Look, RATE_HZ, Raster};
 use super::shape::{self, Take};
-use super::wish::{self, Answers, Request};
+use super::wish::Answers;
 use super::{Error, Settings};
 use crate::engine::reason::Reason;
 use crate::engine::{Phrase, View};
@@ -31,24 +31,13 @@ pub struct Traced {
 /// # Errors
 /// As [`super::shape_bytes`].
 pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<Traced, Error> {
-    trace_wished(bytes, settings, &[], every_ms)
-}
-
-/// Traces one line with a table of wishes beside the take, and tells what came of each.
-///
-/// # Errors
-/// As [`super::shape_wished`].
-pub fn trace_wished(
-    bytes: &[u8],
-    settings: &Settings,
-    table: &[Request],
-    every_ms: u32,
-) -> Result<Traced, Error> {
-    let Take { file, clock, lines, region, mut notices, .. } = shape::prepare(bytes, settings)?;
-    wish::refuse_unmet(&file, &lines, table)?;
+    let mut take = shape::prepare(bytes, settings)?;
+    let mut notices = std::mem::take(&mut take.notices);
+    let Take { file, clock, lines, region, .. } = &take;
+    let region = *region;
     let line = lines[0];
-    let wishes = wish::gather(&file, &line, table, &settings.styles)?;
-    let mut answers = Answers::new(&wishes, &clock);
+    let asked = take.asked(&line);
+    let mut answers = Answers::new(&asked.wishes, region);
     if lines.len() > 1 {
         notices.push(format!(
             "of {} lines only track {}, channel {} is traced; choose another with --track",
@@ -73,8 +62,8 @@ pub fn trace_wished(
             row_count += 1;
         }
     };
-    perform::perform(&file, &clock, &settings.patch, &line, None, &wishes, raster, observe)?;
-    notices.extend(answers.sentences(&file, &settings.styles));
+    perform::perform(file, clock, &settings.patch, &line, &asked, raster, observe)?;
+    notices.extend(answers.sentences(&take.requests, &settings.styles));
     Ok(Traced { csv, row_count, notices })
 }
 

@@ -8,7 +8,7 @@ use polso::engine::patch::Source;
 use polso::engine::{Mode, View, reason::Reason};
 use polso::offline::line;
 use polso::offline::midi::{Clock, read::read};
-use polso::offline::perform::{Look, Raster, perform};
+use polso::offline::perform::{Asked, Look, Raster, perform};
 use polso::profile::Instrument;
 use polso::profile::instrument::Budget;
 
@@ -43,13 +43,13 @@ fn perform_take(instrument: &Instrument, notes: &[Struck], bytes: &[u8]) -> Room
         if look.is_on_raster {
             levels.push(look.view.dynamics);
         }
-        if look.is_note {
+        if look.begun.is_some() {
             views.push((look.frame / 48, *look.view));
         }
     };
     let raster = Raster::All(48);
-    let played =
-        perform(&file, &Clock::of(&file), &patch, &line, None, &[], raster, look).expect("played");
+    let played = perform(&file, &Clock::of(&file), &patch, &line, &Asked::default(), raster, look)
+        .expect("played");
     let mut seen: Vec<Seen> = Vec::new();
     let mut tags = Vec::new();
     for sent in &played.sent {

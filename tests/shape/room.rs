@@ -29,10 +29,12 @@ pub fn settings(instrument: &str, target: &str) -> Settings {
             instrument: "erhu 0123456789abcdef".into(),
             target: "generic 0123456789abcdef".into(),
             hand: "my-hand 0123456789abcdef".into(),
+            wishes: None,
         },
         imperfection: 1.0,
         tracks: Vec::new(),
         bars: None,
+        wishes: Vec::new(),
         is_forced: false,
     }
 }

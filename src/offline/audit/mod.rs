@@ -51,13 +51,17 @@ pub fn audit_bytes(
     settings: &Settings,
     instrument: &Instrument,
 ) -> Result<Audit, Error> {
-    let Take { file, factor, clock, lines, region, notices } = shape::prepare(bytes, settings)?;
-    let meter = Meter::of(&file);
+    let mut take = shape::prepare(bytes, settings)?;
+    let notices = std::mem::take(&mut take.notices);
+    let Take { file, factor, clock, lines, region, .. } = &take;
+    let (factor, region) = (*factor, *region);
+    let meter = Meter::of(file);
     let mut findings = Vec::new();
-    for line in &lines {
-        let part = Part::play(&file, &clock, &settings.patch, line, CELL_MS, |_| {})?;
+    for line in lines {
+        let asked = take.asked(line);
+        let part = Part::play(file, clock, &settings.patch, line, &asked, CELL_MS, |_| {})?;
         let track = (lines.len() > 1).then_some(line.track + 1);
-        let place = Placing { clock: &clock, meter: meter.as_ref(), factor, region, track };
+        let place = Placing { clock, meter: meter.as_ref(), factor, region, track };
         findings.extend(
             look_at(&part, instrument).into_iter().filter_map(|it| place.finding(&part, it)),
         );

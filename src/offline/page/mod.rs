@@ -68,7 +68,10 @@ pub fn page_bytes(
     instrument: &Instrument,
     title: &str,
 ) -> Result<Page, Error> {
-    let Take { file, factor, clock, lines, region, mut notices } = shape::prepare(bytes, settings)?;
+    let mut take = shape::prepare(bytes, settings)?;
+    let mut notices = std::mem::take(&mut take.notices);
+    let Take { file, factor, clock, lines, region, .. } = &take;
+    let (factor, region) = (*factor, *region);
     let line = &lines[0];
     if lines.len() > 1 {
         notices.push(format!(
@@ -78,10 +81,11 @@ pub fn page_bytes(
             line.channel + 1
         ));
     }
-    let meter = Meter::of(&file);
-    let part = Part::play(&file, &clock, &settings.patch, line, CELL_MS, |_| {})?;
+    let meter = Meter::of(file);
+    let asked = take.asked(line);
+    let part = Part::play(file, clock, &settings.patch, line, &asked, CELL_MS, |_| {})?;
     let stretches = drain(&part, &instrument.budget, |_, _, _| {});
-    let place = Placing { clock: &clock, meter: meter.as_ref(), factor, region, track: None };
+    let place = Placing { clock, meter: meter.as_ref(), factor, region, track: None };
     let placed = |found: Found| Some((found.at_s, place.finding(&part, found)?));
     let findings: Vec<(f64, Finding)> =
         look_at(&part, instrument).into_iter().filter_map(placed).collect();
@@ -90,11 +94,11 @@ pub fn page_bytes(
         instrument,
         stretches: &stretches,
         findings: &findings,
-        clock: &clock,
+        clock,
         meter: meter.as_ref(),
     };
-    let title = song_name(&file).unwrap_or(title);
-    Ok(Page { svg: sheet.draw(title, window(&part, &clock, region)), notices })
+    let title = song_name(file).unwrap_or(title);
+    Ok(Page { svg: sheet.draw(title, window(&part, clock, region)), notices })
 }
 
 /// When the drawn line begins and ends, seconds.

@@ -111,7 +111,8 @@ impl Sitter {
         frame: &Frame,
     ) -> Result<Record, Error> {
         let Take { file, clock, .. } = &self.take;
-        Record::of(file, clock, &settings.patch, &self.line, instrument, frame.window)
+        let asked = self.take.asked(&self.line);
+        Record::of(file, clock, &settings.patch, &self.line, &asked, instrument, frame.window)
     }
 }
 
@@ -133,7 +134,8 @@ pub fn plot_bytes(
     let record = sitter.record(settings, instrument, &frame)?;
     let second = match other {
         Some(other) => {
-            let whole = Settings { bars: None, ..settings.clone() };
+            // The table speaks of the first take's notes.
+            let whole = Settings { bars: None, wishes: Vec::new(), ..settings.clone() };
             let sitter = Sitter::of(other.bytes, &whole, &mut Vec::new())?;
             Some((sitter.record(settings, instrument, &frame)?, other.name))
         }

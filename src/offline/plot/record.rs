@@ -8,7 +8,7 @@ use crate::offline::audit::drain::{Stretch, drain};
 use crate::offline::line::Line;
 use crate::offline::midi::{Clock, File};
 use crate::offline::part::Part;
-use crate::offline::perform::{Look, RATE_HZ};
+use crate::offline::perform::{Asked, Look, RATE_HZ};
 use crate::profile::Instrument;
 
 /// Up to this length the line is followed every millisecond.
@@ -69,13 +69,14 @@ impl Record {
         clock: &Clock,
         patch: &Patch,
         line: &Line,
+        asked: &Asked,
         instrument: &Instrument,
         window: Window,
     ) -> Result<Record, Error> {
         let mut eye = Eye::new(patch.vibrato.style_count, window);
         let whole_s = clock.seconds_at(file.tracks[line.track].end_tick);
         let cell_ms = if whole_s <= FINE_S_MAX { 1 } else { COARSE_MS };
-        let part = Part::play(file, clock, patch, line, cell_ms, |look| eye.look(look))?;
+        let part = Part::play(file, clock, patch, line, asked, cell_ms, |look| eye.look(look))?;
         eye.close();
         let mut left = Strand::new(window.start_s, window.end_s, window.column_count);
         let mut last_s = f64::NEG_INFINITY;
