@@ -162,6 +162,7 @@ pub fn settings(instrument: &str, target: &str, imperfection: f64) -> Settings {
         imperfection,
         tracks: Vec::new(),
         bars: None,
+        wishes: Vec::new(),
         is_forced: false,
     }
 }
