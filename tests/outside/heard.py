@@ -1,5 +1,7 @@
 """Measures a recording with Praat: one question a line on standard input, one line of numbers back.
 
+Of two recordings it measures what the first has and the second has not.
+
 tone BEGIN END HZ      the middle pitch of a steady tone near HZ, in hertz
 swing BEGIN END HZ     rate (Hz), width (cents, peak to peak), lowest and highest (cents from HZ)
                        of the middle cycle: in each part of a cycle the median of all cycles
@@ -79,5 +81,7 @@ def answer(sound, words):
 
 
 whole = parselmouth.Sound(sys.argv[1]).convert_to_mono()
+for other in sys.argv[2:]:
+    whole.values -= parselmouth.Sound(other).convert_to_mono().values
 for question in sys.stdin:
     print(*(f"{number:.5f}" for number in answer(whole, question.split())), flush=True)

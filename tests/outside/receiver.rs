@@ -1,7 +1,7 @@
 //! A receiver that no one here wrote: what it is sent becomes sound, and Praat measures the sound.
 
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use polso::engine::patch::Source;
@@ -125,23 +125,32 @@ impl Sound {
 
     /// The answers of `heard.py` to these questions.
     pub fn ask(&self, questions: &[String]) -> Vec<Vec<f64>> {
-        let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/outside/heard.py");
-        let mut ear = python();
-        ear.arg(script).arg(&self.path).stdin(Stdio::piped()).stdout(Stdio::piped());
-        let mut ear = ear.spawn().unwrap_or_else(|error| panic!("{error}; {}", data::HINT));
-        let mut stdin = ear.stdin.take().expect("input");
-        let text = questions.join("\n");
-        let writer = std::thread::spawn(move || stdin.write_all(text.as_bytes()));
-        let output = ear.wait_with_output().expect("answers");
-        writer.join().expect("no panic").expect("the questions are read");
-        assert!(output.status.success(), "heard.py ended with {}", output.status);
-        let text = String::from_utf8_lossy(&output.stdout);
-        let number = |word: &str| word.parse::<f64>().expect("a number");
-        let answers = text.lines().map(|line| line.split_whitespace().map(number).collect());
-        let answers: Vec<Vec<f64>> = answers.collect();
-        assert_eq!(answers.len(), questions.len());
-        answers
+        ask(&[&self.path], questions)
     }
+
+    /// The same of what this sound has and another of the same length has not.
+    pub fn ask_without(&self, other: &Sound, questions: &[String]) -> Vec<Vec<f64>> {
+        ask(&[&self.path, &other.path], questions)
+    }
+}
+
+fn ask(sounds: &[&PathBuf], questions: &[String]) -> Vec<Vec<f64>> {
+    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/outside/heard.py");
+    let mut ear = python();
+    ear.arg(script).args(sounds).stdin(Stdio::piped()).stdout(Stdio::piped());
+    let mut ear = ear.spawn().unwrap_or_else(|error| panic!("{error}; {}", data::HINT));
+    let mut stdin = ear.stdin.take().expect("input");
+    let text = questions.join("\n");
+    let writer = std::thread::spawn(move || stdin.write_all(text.as_bytes()));
+    let output = ear.wait_with_output().expect("answers");
+    writer.join().expect("no panic").expect("the questions are read");
+    assert!(output.status.success(), "heard.py ended with {}", output.status);
+    let text = String::from_utf8_lossy(&output.stdout);
+    let number = |word: &str| word.parse::<f64>().expect("a number");
+    let answers = text.lines().map(|line| line.split_whitespace().map(number).collect());
+    let answers: Vec<Vec<f64>> = answers.collect();
+    assert_eq!(answers.len(), questions.len());
+    answers
 }
 
 /// Hertz of a key, 69 being 440.
@@ -177,6 +186,8 @@ pub fn shaped(take: &[u8], settings: &Settings) -> File {
 #[derive(Clone, Copy, Debug)]
 pub struct Row {
     pub time_s: f64,
+    pub dynamics: f64,
+    pub expression: f64,
     pub width_cents: f64,
     pub rate_hz: f64,
     pub pitch_cents: f64,
@@ -188,13 +199,13 @@ pub fn traced(take: &[u8], settings: &Settings) -> Vec<Row> {
     let mut lines = csv.lines();
     let names: Vec<&str> = lines.next().expect("a head").split(',').collect();
     let place = |name: &str| names.iter().position(|it| *it == name).expect("a column");
-    let wanted = ["time_s", "width_cents", "rate_hz", "pitch_cents"];
+    let wanted = ["time_s", "dynamics", "expression", "width_cents", "rate_hz", "pitch_cents"];
     let places = wanted.map(place);
     let row = |line: &str| {
         let cells: Vec<&str> = line.split(',').collect();
-        let [time_s, width_cents, rate_hz, pitch_cents] =
+        let [time_s, dynamics, expression, width_cents, rate_hz, pitch_cents] =
             places.map(|place| cells[place].parse::<f64>().expect("a number"));
-        Row { time_s, width_cents, rate_hz, pitch_cents }
+        Row { time_s, dynamics, expression, width_cents, rate_hz, pitch_cents }
     };
     lines.map(row).collect()
 }
@@ -208,4 +219,12 @@ pub fn rows_in(rows: &[Row], (begin_s, end_s): (f64, f64)) -> &[Row] {
 /// The mean of a value over rows.
 pub fn mean(rows: &[Row], value: impl Fn(&Row) -> f64) -> f64 {
     rows.iter().map(value).sum::<f64>() / rows.len() as f64
+}
+/// Writes a target of the tests' own.
+pub fn target_file(folder: &Path, text: &str) -> String {
+    let path = folder.join("own.target.toml");
+    let head = "polso = \"target\"\nformat = 1\n[about]\nid = \"own\"\nnames = { en = \"own\" }\n\
+                author = \"The Polso project\"\nlicence = \"MIT OR Apache-2.0\"\n";
+    std::fs::write(&path, format!("{head}{text}")).expect("a file is written");
+    path.to_string_lossy().into_owned()
 }
