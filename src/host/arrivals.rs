@@ -3,18 +3,20 @@
 use nice_plug::midi::{Channel, Key, NoteEvent, VoiceID};
 use nice_plug::prelude::PluginApi;
 
+use super::exclusive::Exclusive;
 use super::voices::{NO_VOICE, Voices, tag};
 use crate::engine::event::{ALL_NOTES_OFF, ALL_SOUND_OFF, FINE_MAX, Message};
 
 /// A host's event, as far as the plugin reads it.
-pub type Event = NoteEvent<()>;
+pub type Event = NoteEvent<Exclusive>;
 
 /// What becomes of an event.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Arrival {
     /// The engine plays it, under this tag.
     Played(Message, u32),
-    /// The receiver hears it as it is, after what the engine sends at its frame.
+    /// The receiver hears it as it is: an expression after its note, a system exclusive message
+    /// before what the engine sends at its frame.
     Passed,
     /// It means nothing here.
     Ignored,
@@ -56,7 +58,8 @@ pub fn read(event: &Event, voices: &Voices) -> Arrival {
         | NoteEvent::PolyTuning { .. }
         | NoteEvent::PolyVibrato { .. }
         | NoteEvent::PolyExpression { .. }
-        | NoteEvent::PolyBrightness { .. } => Arrival::Passed,
+        | NoteEvent::PolyBrightness { .. }
+        | NoteEvent::MidiSysEx { .. } => Arrival::Passed,
         _ => Arrival::Ignored,
     }
 }

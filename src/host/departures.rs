@@ -4,6 +4,7 @@ use nice_plug::midi::{Channel, Key, NoteEvent};
 use nice_plug::prelude::{Plugin, ProcessContext};
 
 use super::arrivals::Event;
+use super::exclusive::Exclusive;
 use super::voices::{NO_VOICE, Voices, voice_id};
 use crate::engine::event::{FINE_MAX, Message, Origin, Sink};
 
@@ -24,14 +25,16 @@ pub struct Departures<'a, C> {
 }
 
 impl<C> Departures<'_, C> {
-    /// Sends what passes before `frame` of the block.
+    /// Sends what passes before what the engine sends at `frame` of the block.
     pub fn pass_before<P>(&mut self, frame: u32)
     where
-        P: Plugin<SysExMessage = ()>,
+        P: Plugin<SysExMessage = Exclusive>,
         C: ProcessContext<P>,
     {
-        while let Some(event) = self.passed.get(self.passed_count).filter(|it| it.timing() < frame)
-        {
+        let is_next = |it: &&Event| {
+            it.timing() < frame || it.timing() == frame && matches!(it, Event::MidiSysEx { .. })
+        };
+        while let Some(event) = self.passed.get(self.passed_count).filter(is_next) {
             self.passed_count += 1;
             if self.context.try_send_event(*event).is_err() {
                 *self.dropped += 1;
@@ -50,7 +53,7 @@ pub struct Way<'a, P, C> {
 
 impl<P, C> Sink for Way<'_, P, C>
 where
-    P: Plugin<SysExMessage = ()>,
+    P: Plugin<SysExMessage = Exclusive>,
     C: ProcessContext<P>,
 {
     fn send(&mut self, frame: u32, message: Message, origin: Origin) -> bool {

@@ -10,6 +10,7 @@ use nice_plug::prelude::{
     Vst3SubCategory,
 };
 
+use super::exclusive::Exclusive;
 use super::meter::Meter;
 use super::parameters::Parameters;
 use super::player::Player;
@@ -65,7 +66,7 @@ impl<const THROUGH: bool> Plugin for Front<THROUGH> {
     const SAMPLE_ACCURATE_AUTOMATION: bool = true;
 
     type Editor = ();
-    type SysExMessage = ();
+    type SysExMessage = Exclusive;
     type BackgroundTask = ();
 
     fn params(&self) -> Arc<dyn Params> {

@@ -12,6 +12,8 @@ pub mod bank;
 pub mod desk;
 pub mod meter;
 
+pub mod exclusive;
+
 mod arrivals;
 mod departures;
 mod player;

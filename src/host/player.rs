@@ -9,6 +9,7 @@ use super::arrivals::{Arrival, Event, read, renamed};
 use super::bank::Bank;
 use super::departures::{Departures, Way};
 use super::desk::Tray;
+use super::exclusive::Exclusive;
 use super::meter::{FRAME_S, Frame, Pen};
 use super::parameters::Parameters;
 use super::song::Song;
@@ -127,7 +128,7 @@ impl Player {
         context: &mut C,
     ) -> ProcessStatus
     where
-        P: Plugin<SysExMessage = ()>,
+        P: Plugin<SysExMessage = Exclusive>,
         C: ProcessContext<P>,
     {
         self.take_settings(controls);
@@ -227,7 +228,7 @@ impl Player {
         context: &mut C,
     ) -> u32
     where
-        P: Plugin<SysExMessage = ()>,
+        P: Plugin<SysExMessage = Exclusive>,
         C: ProcessContext<P>,
     {
         let frame = event.timing();
@@ -260,7 +261,7 @@ impl Player {
     /// that very frame. The new start comes back.
     fn early_piece<P, C>(&mut self, start: u32, end: u32, context: &mut C) -> u32
     where
-        P: Plugin<SysExMessage = ()>,
+        P: Plugin<SysExMessage = Exclusive>,
         C: ProcessContext<P>,
     {
         let length = end - start;
@@ -277,7 +278,7 @@ impl Player {
     /// Plays all that is left of a block.
     fn piece<P, C>(&mut self, start: u32, frames: u32, context: &mut C)
     where
-        P: Plugin<SysExMessage = ()>,
+        P: Plugin<SysExMessage = Exclusive>,
         C: ProcessContext<P>,
     {
         let count = self.queue.len();
@@ -287,7 +288,7 @@ impl Player {
     /// The engine plays `length` frames from `start` with the first `count` of the queue.
     fn sound<P, C>(&mut self, start: u32, length: u32, count: usize, context: &mut C)
     where
-        P: Plugin<SysExMessage = ()>,
+        P: Plugin<SysExMessage = Exclusive>,
         C: ProcessContext<P>,
     {
         let Player { engine, queue, passed, voices, dropped, .. } = self;

@@ -9,9 +9,10 @@ use clack_extensions::params::{ParamInfoBuffer, PluginParams};
 use clack_extensions::render::{PluginRender, RenderMode};
 use clack_extensions::state::PluginState;
 use clack_host::events::event_types::{
-    MidiEvent, NoteExpressionEvent, NoteExpressionType, NoteOffEvent, NoteOnEvent, ParamValueEvent,
-    TransportEvent, TransportFlags,
+    MidiEvent, MidiSysExEvent, NoteExpressionEvent, NoteExpressionType, NoteOffEvent, NoteOnEvent,
+    ParamValueEvent, TransportEvent, TransportFlags,
 };
+use clack_host::events::io::{OutputEventBuffer, TryPushError};
 use clack_host::events::spaces::CoreEventSpace;
 use clack_host::events::{EventFlags, EventHeader, Pckn};
 use clack_host::prelude::*;
@@ -19,7 +20,7 @@ use clack_host::process::StartedPluginAudioProcessor;
 use clack_host::utils::{BeatTime, ClapId, SecondsTime};
 use polso::engine::event::Message;
 
-use super::room::{Host, RATE_HZ, Said, Shade, Song, library};
+use super::room::{Bytes, Host, RATE_HZ, Said, Shade, Song, library};
 
 /// The id of the pure note effect.
 pub const NOTE_EFFECT: &CStr = c"polso.note-effect";
@@ -43,6 +44,20 @@ impl HostHandlers for Silent {
     type AudioProcessor<'a> = ();
 }
 
+/// What the plugin says, read at once: its bytes may be gone a moment later. There is room for all
+/// that a test makes it say, since the plugin's thread allocates nothing.
+struct Answers(Vec<(u32, Said)>);
+
+impl OutputEventBuffer for Answers {
+    fn try_push(&mut self, event: &UnknownEvent) -> Result<(), TryPushError> {
+        if self.0.len() == self.0.capacity() {
+            return Err(TryPushError::new());
+        }
+        self.0.extend(heard(event));
+        Ok(())
+    }
+}
+
 /// A control as the plugin describes it.
 #[derive(Clone, Debug)]
 pub struct Control {
@@ -62,7 +77,7 @@ pub struct Clap {
     /// Audio in and out of the last block.
     pub audio: (Vec<Vec<f32>>, Vec<Vec<f32>>),
     events: EventBuffer,
-    answers: EventBuffer,
+    answers: Answers,
     /// How the plugin wants to go on.
     pub status: Option<ProcessStatus>,
     /// How long `process` took, each block.
@@ -88,7 +103,7 @@ impl Clap {
             channel_count: if id == THROUGH { 2 } else { 0 },
             audio: Default::default(),
             events: EventBuffer::new(),
-            answers: EventBuffer::with_capacity(4096),
+            answers: Answers(Vec::with_capacity(8192)),
             status: None,
             spent: Vec::new(),
         }
@@ -195,6 +210,7 @@ impl Clap {
                 let event = NoteExpressionEvent::new(frame, note(0, key, number), kind, value);
                 self.events.push(&event);
             }
+            Said::Exclusive(_) => unreachable!("its bytes must stay where they are"),
             Said::Song(song) => self.events.push(&transport(frame, song)),
             Said::Control(name, share) => {
                 let Control { id, min, max, .. } = *self.control(name);
@@ -217,9 +233,15 @@ impl Drop for Clap {
 impl Host for Clap {
     fn block(&mut self, frames: u32, said: &[(u32, Said)], song: Option<Song>) -> Vec<(u32, Said)> {
         self.events.clear();
-        self.answers.clear();
+        self.answers.0.clear();
         for (frame, said) in said {
-            self.say(*frame, *said);
+            if let Said::Exclusive(bytes) = said {
+                // SAFETY: the bytes of `said` outlive the block.
+                let event = unsafe { MidiSysExEvent::new(*frame, 0, bytes.get()) };
+                self.events.push(&event);
+            } else {
+                self.say(*frame, *said);
+            }
         }
         let transport = song.map(|song| transport(0, song));
         let Clap { running, audio: (ins, outs), channel_count, events, answers, .. } = self;
@@ -244,14 +266,14 @@ impl Host for Clap {
             let channels = AudioPortBufferType::f32_output_only(channels);
             (audio_in, out_ports.with_output_buffers([AudioPortBuffer { latency: 0, channels }]))
         };
-        let (events, mut out) = (events.as_input(), answers.as_output());
+        let (events, mut out) = (events.as_input(), OutputEvents::from_buffer(answers));
         let running = running.as_mut().expect("it runs");
         let start = Instant::now();
         let status =
             running.process(&audio_in, &mut audio_out, &events, &mut out, None, transport.as_ref());
         self.spent.push(start.elapsed());
         self.status = Some(status.expect("it plays"));
-        self.answers.iter().filter_map(heard).collect()
+        self.answers.0.clone()
     }
 }
 
@@ -308,6 +330,10 @@ fn heard(event: &UnknownEvent) -> Option<(u32, Said)> {
         }
         CoreEventSpace::Midi(event) => {
             Said::Message(Message::from_bytes(&event.data()).expect("a message"), -1)
+        }
+        CoreEventSpace::MidiSysEx(event) => {
+            // SAFETY: the plugin's bytes are there while it says them.
+            Said::Exclusive(Bytes::new(unsafe { event.data() }))
         }
         CoreEventSpace::NoteExpression(event) => {
             let (_, key, number) = place(event.pckn());

@@ -10,7 +10,7 @@ use serde_json::json;
 
 use super::clap::{Clap, NOTE_EFFECT, THROUGH};
 use super::clap_state::project;
-use super::room::{Heard, Host, RATE_HZ, Said, Shade, Song, check_equal, engine, play};
+use super::room::{Bytes, Heard, Host, RATE_HZ, Said, Shade, Song, check_equal, engine, play};
 use super::take::{END, frame, off, on, take, wheel};
 
 /// The patch of a fresh plugin.
@@ -131,6 +131,43 @@ fn expressions_of_a_note_pass_with_its_number() {
     let place = |wanted: fn(&Said) -> bool| heard.iter().position(|heard| wanted(&heard.said));
     let note = place(|said| matches!(said, Said::Message(Message::NoteOn { .. }, 5)));
     assert!(note < place(|said| matches!(said, Said::Expression(..))), "after its note-on");
+}
+
+/// Messages of MIDI's universal system exclusive numbers: GM on, master volume, a scale tuning.
+pub fn exclusives() -> [Said; 3] {
+    let mut scale = vec![0xF0, 0x7F, 0x7F, 0x08, 0x08, 0x03, 0x7F, 0x7F];
+    scale.extend([64, 50, 78, 64, 64, 20, 64, 64, 64, 64, 64, 44, 0xF7]);
+    let on = Bytes::new(&[0xF0, 0x7E, 0x7F, 0x09, 0x01, 0xF7]);
+    let volume = Bytes::new(&[0xF0, 0x7F, 0x7F, 0x04, 0x01, 0x00, 0x60, 0xF7]);
+    [on, volume, Bytes::new(&scale)].map(Said::Exclusive)
+}
+
+/// What both formats must answer: whole messages before the notes of their frame, and no longer one.
+pub fn check_exclusives(host: &mut impl Host) {
+    let [system, volume, scale] = exclusives();
+    let mut long = [1; Bytes::LENGTH_MAX];
+    (long[0], long[Bytes::LENGTH_MAX - 1]) = (0xF0, 0xF7);
+    let events = [
+        (frame(0.1), on(0.1, 69, 5).1),
+        (frame(0.1), system),
+        (frame(0.2), volume),
+        (frame(0.3), Said::Exclusive(Bytes::new(&long))),
+        (frame(0.4), scale),
+        off(0.4, 69, 5),
+    ];
+    let heard = play(host, &[333], &events, frame(0.6), None);
+    let is_exclusive = |it: &&Heard| matches!(it.said, Said::Exclusive(_));
+    let passed: Vec<Heard> = heard.iter().filter(is_exclusive).copied().collect();
+    let expected = [(0.1, system), (0.2, volume), (0.4, scale)];
+    assert_eq!(passed, expected.map(|(at, said)| Heard { frame: frame(at), said }));
+    let place = |wanted: fn(&Said) -> bool| heard.iter().position(|it| wanted(&it.said));
+    let first = place(|said| matches!(said, Said::Exclusive(_)));
+    assert!(first < place(|said| matches!(said, Said::Message(Message::NoteOn { .. }, _))));
+}
+
+#[test]
+fn system_exclusive_messages_pass_whole_and_before_the_notes_of_their_frame() {
+    check_exclusives(&mut Clap::open());
 }
 
 #[test]

@@ -1,21 +1,24 @@
 //! The lists that a VST3 host lays before a plugin: events, controls and a project's bytes.
 #![allow(unsafe_code, reason = "a host hands the plugin its lists as interfaces")]
+#![allow(clippy::unnecessary_cast, reason = "the type of VST3's numbers differs between systems")]
 
 use std::cell::RefCell;
 use std::ffi::c_void;
 
 use vst3::Steinberg::Vst::{
-    Event, IEventList, IEventListTrait, IParamValueQueue, IParamValueQueueTrait, IParameterChanges,
-    IParameterChangesTrait, ParamID, ParamValue,
+    DataEvent, Event, Event_::EventTypes_, IEventList, IEventListTrait, IParamValueQueue,
+    IParamValueQueueTrait, IParameterChanges, IParameterChangesTrait, ParamID, ParamValue,
 };
 use vst3::Steinberg::{
     IBStream, IBStreamTrait, int32, int64, kNotImplemented, kResultFalse, kResultOk, tresult,
 };
 use vst3::{Class, ComPtr, ComWrapper};
 
-/// Events in or out.
+use super::room::Bytes;
+
+/// Events in or out, each with the bytes that it points to, if it does.
 #[derive(Default)]
-pub struct Events(pub RefCell<Vec<Event>>);
+pub struct Events(pub RefCell<Vec<(Event, Option<Bytes>)>>);
 
 impl Class for Events {
     type Interfaces = (IEventList,);
@@ -29,14 +32,28 @@ impl IEventListTrait for Events {
     unsafe fn getEvent(&self, index: int32, event: *mut Event) -> tresult {
         let events = self.0.borrow();
         let Some(found) = events.get(index as usize) else { return kResultFalse };
+        let (mut given, bytes) = *found;
+        if bytes.is_some() {
+            let bytes = found.1.as_ref().map_or(&[][..], Bytes::get);
+            let size = bytes.len() as u32;
+            given.__field0.data = DataEvent { size, r#type: 0, bytes: bytes.as_ptr() };
+        }
         // SAFETY: the plugin gives a place for one event.
-        unsafe { event.write(*found) };
+        unsafe { event.write(given) };
         kResultOk
     }
 
     unsafe fn addEvent(&self, event: *mut Event) -> tresult {
-        // SAFETY: the plugin gives one whole event.
-        self.0.borrow_mut().push(unsafe { *event });
+        // SAFETY: the plugin gives one whole event, with its bytes if it is made of bytes.
+        let (event, bytes) = unsafe {
+            let is_data = u32::from((*event).r#type) == EventTypes_::kDataEvent as u32;
+            let bytes = is_data.then(|| {
+                let data = (*event).__field0.data;
+                Bytes::new(std::slice::from_raw_parts(data.bytes, data.size as usize))
+            });
+            (*event, bytes)
+        };
+        self.0.borrow_mut().push((event, bytes));
         kResultOk
     }
 }

@@ -18,6 +18,27 @@ pub enum Shade {
     Brightness,
 }
 
+/// A few bytes in a row.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bytes {
+    bytes: [u8; Bytes::LENGTH_MAX],
+    length: usize,
+}
+
+impl Bytes {
+    pub const LENGTH_MAX: usize = 80;
+
+    pub fn new(given: &[u8]) -> Bytes {
+        let mut bytes = [0; Bytes::LENGTH_MAX];
+        bytes[..given.len()].copy_from_slice(given);
+        Bytes { bytes, length: given.len() }
+    }
+
+    pub fn get(&self) -> &[u8] {
+        &self.bytes[..self.length]
+    }
+}
+
 /// What a host says.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Said {
@@ -27,6 +48,8 @@ pub enum Said {
     Expression(Shade, u8, i32, f64),
     /// A control by its name, 0..=1 of its range.
     Control(&'static str, f64),
+    /// A system exclusive message.
+    Exclusive(Bytes),
     /// The song is elsewhere from here on (CLAP allows it within a block).
     Song(Song),
 }

@@ -8,7 +8,7 @@ use std::sync::OnceLock;
 use libloading::Library;
 use polso::engine::event::Message;
 use vst3::Steinberg::Vst::{
-    AudioBusBuffers, AudioBusBuffers__type0, Event, Event_::EventTypes_, Event__type0,
+    AudioBusBuffers, AudioBusBuffers__type0, DataEvent, Event, Event_::EventTypes_, Event__type0,
     IAudioProcessor, IAudioProcessorTrait, IComponent, IComponentTrait, IEditController,
     IEditControllerTrait, IMidiMapping, IMidiMappingTrait, NoteExpressionValueEvent, NoteOffEvent,
     NoteOnEvent, ParameterInfo, ProcessContext, ProcessContext_::StatesAndFlags_, ProcessData,
@@ -20,7 +20,7 @@ use vst3::Steinberg::{
 use vst3::{ComPtr, ComWrapper, Interface};
 
 use super::lists::{Changes, Events, Stream};
-use super::room::{Host, RATE_HZ, Said, Shade, Song, library};
+use super::room::{Bytes, Host, RATE_HZ, Said, Shade, Song, library};
 
 /// The number of channel pressure, bend and program behind the controllers, as VST3 has it.
 const PRESSURE: u8 = 128;
@@ -171,7 +171,8 @@ impl Host for Vst3 {
                 Said::Message(Message::PitchBend { channel, value }, _) => {
                     point(self.mapped(channel, BEND), f64::from(value) / 16_383.0);
                 }
-                other => events.push(event(frame, other)),
+                Said::Exclusive(bytes) => events.push((data(frame), Some(bytes))),
+                other => events.push((event(frame, other), None)),
             }
         }
         let list = ComWrapper::new(Events(events.into()));
@@ -298,7 +299,23 @@ const TYPES: [Option<Shade>; 6] = [
     Some(Shade::Brightness),
 ];
 
-fn heard(event: &Event) -> Option<(u32, Said)> {
+/// An event of bytes, which the list lends it.
+fn data(frame: u32) -> Event {
+    let data = DataEvent { size: 0, r#type: 0, bytes: std::ptr::null() };
+    Event {
+        busIndex: 0,
+        sampleOffset: frame as i32,
+        ppqPosition: 0.0,
+        flags: 0,
+        r#type: EventTypes_::kDataEvent as u16,
+        __field0: Event__type0 { data },
+    }
+}
+
+fn heard((event, bytes): &(Event, Option<Bytes>)) -> Option<(u32, Said)> {
+    if let Some(bytes) = bytes {
+        return Some((event.sampleOffset as u32, Said::Exclusive(*bytes)));
+    }
     let seven_bits = |velocity: f32| (velocity * 127.0).round() as u8;
     let kind = u32::from(event.r#type);
     // SAFETY: the type says which of the fields holds.
