@@ -2,6 +2,7 @@
 #![allow(unsafe_code, reason = "a host loads a library and talks to it")]
 
 use std::ffi::{CStr, CString};
+use std::path::Path;
 use std::sync::OnceLock;
 use std::time::{Duration, Instant};
 
@@ -89,9 +90,17 @@ impl Clap {
     pub fn load(id: &CStr) -> Clap {
         // Loaded once: as in a studio, it stays while any of its plugins may come back.
         static ENTRY: OnceLock<PluginEntry> = OnceLock::new();
+        Clap::of(ENTRY.get_or_init(|| Clap::entry(&library())), id)
+    }
+
+    /// The door of a library.
+    pub fn entry(library: &Path) -> PluginEntry {
         // SAFETY: the library is our own build of a CLAP plugin.
-        let entry =
-            ENTRY.get_or_init(|| unsafe { PluginEntry::load(library()) }.expect("a CLAP library"));
+        unsafe { PluginEntry::load(library) }.expect("a CLAP library")
+    }
+
+    /// Makes a plugin of a library and does not activate it yet.
+    pub fn of(entry: &PluginEntry, id: &CStr) -> Clap {
         let info = HostInfo::new("Room", "Polso", "", "1").expect("host info");
         let mut plugin =
             PluginInstance::<Silent>::new(|()| Silent, |_| (), entry, id, &info).expect("a plugin");

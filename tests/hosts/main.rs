@@ -22,4 +22,5 @@ mod clap_state;
 mod interrupted;
 mod next_year;
 mod song;
+mod unload;
 mod vst3_frames;

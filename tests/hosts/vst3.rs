@@ -3,6 +3,8 @@
 #![allow(clippy::unnecessary_cast, reason = "the type of VST3's numbers differs between systems")]
 
 use std::collections::HashMap;
+use std::ffi::c_void;
+use std::path::Path;
 use std::sync::OnceLock;
 
 use libloading::Library;
@@ -37,42 +39,86 @@ pub struct Vst3 {
     pub audio: (Vec<Vec<f32>>, Vec<Vec<f32>>),
 }
 
-/// What the factory offers, by name.
-pub fn classes() -> Vec<(String, [i8; 16])> {
-    let factory = factory();
-    // SAFETY: the factory lives, and writes whole descriptions.
-    unsafe {
-        let read = |index| {
-            let mut info: PClassInfo = std::mem::zeroed();
-            assert_eq!(factory.getClassInfo(index, &mut info), kResultOk);
-            let name: Vec<u8> =
-                info.name.iter().take_while(|it| **it != 0).map(|it| *it as u8).collect();
-            (String::from_utf8(name).expect("a name"), info.cid)
-        };
-        (0..factory.countClasses()).map(read).collect()
+/// A library, from which plugins are made while it stays.
+pub struct Shelf {
+    factory: ComPtr<IPluginFactory>,
+    library: Library,
+}
+
+impl Shelf {
+    /// Loads a library as VST3 asks for.
+    pub fn open(path: &Path) -> Shelf {
+        // SAFETY: the library is our own build; its doors have these forms in VST3.
+        unsafe {
+            let library = Library::new(path).expect("a library");
+            if let Ok(enter) = library.get::<Enter>(b"ModuleEntry") {
+                assert!(enter(std::ptr::null_mut()));
+            }
+            let door = library.get::<Door>(b"GetPluginFactory").expect("a VST3 library");
+            let factory = ComPtr::from_raw(door()).expect("a factory");
+            Shelf { factory, library }
+        }
+    }
+
+    /// Leaves it. Whatever came from it must be gone.
+    pub fn close(self) {
+        let Shelf { factory, library } = self;
+        drop(factory);
+        // SAFETY: as VST3 asks for, before the library goes.
+        unsafe {
+            if let Ok(exit) = library.get::<Exit>(b"ModuleExit") {
+                assert!(exit());
+            }
+        }
+        library.close().expect("it is unloaded");
+    }
+
+    /// What the factory offers, by name.
+    pub fn classes(&self) -> Vec<(String, [i8; 16])> {
+        // SAFETY: the factory lives, and writes whole descriptions.
+        unsafe {
+            let read = |index| {
+                let mut info: PClassInfo = std::mem::zeroed();
+                assert_eq!(self.factory.getClassInfo(index, &mut info), kResultOk);
+                let name: Vec<u8> =
+                    info.name.iter().take_while(|it| **it != 0).map(|it| *it as u8).collect();
+                (String::from_utf8(name).expect("a name"), info.cid)
+            };
+            (0..self.factory.countClasses()).map(read).collect()
+        }
     }
 }
 
-fn factory() -> ComPtr<IPluginFactory> {
-    static LIBRARY: OnceLock<Library> = OnceLock::new();
-    // SAFETY: the library is our own build; its factory function has this form in VST3.
-    unsafe {
-        let library = LIBRARY.get_or_init(|| Library::new(library()).expect("a library"));
-        let door: libloading::Symbol<unsafe extern "system" fn() -> *mut IPluginFactory> =
-            library.get(b"GetPluginFactory").expect("a VST3 library");
-        ComPtr::from_raw(door()).expect("a factory")
-    }
+type Door = unsafe extern "system" fn() -> *mut IPluginFactory;
+type Enter = unsafe extern "system" fn(*mut c_void) -> bool;
+type Exit = unsafe extern "system" fn() -> bool;
+
+/// The library that most tests share; as in a studio, it stays.
+pub fn shelf() -> &'static Shelf {
+    static SHELF: OnceLock<Shelf> = OnceLock::new();
+    SHELF.get_or_init(|| Shelf::open(&library()))
 }
+
+// SAFETY: the factory of the framework holds nothing that changes.
+unsafe impl Sync for Shelf {}
+// SAFETY: likewise.
+unsafe impl Send for Shelf {}
 
 impl Vst3 {
-    /// Loads a plugin by name and starts it.
+    /// Makes a plugin by name and starts it.
     pub fn open(name: &str) -> Vst3 {
-        let (_, class) = classes().into_iter().find(|(it, _)| it == name).expect("that plugin");
+        Vst3::of(shelf(), name)
+    }
+
+    /// Makes a plugin of a library and starts it.
+    pub fn of(shelf: &Shelf, name: &str) -> Vst3 {
+        let found = shelf.classes().into_iter().find(|(it, _)| it == name);
+        let (_, class) = found.expect("that plugin");
         // SAFETY: the calls follow the order that VST3 asks for.
         unsafe {
             let mut object = std::ptr::null_mut();
             let wanted = IComponent::IID;
-            let made = factory().createInstance(
+            let made = shelf.factory.createInstance(
                 class.as_ptr().cast(),
                 wanted.as_ptr().cast(),
                 &mut object,

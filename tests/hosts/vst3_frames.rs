@@ -8,11 +8,11 @@ use polso::profile::shipped::SHIPPED;
 use super::clap_frames::{check_exclusives, shipped};
 use super::room::{Heard, Host, Said, Shade, check_equal, engine, play, without_numbers};
 use super::take::{END, frame, off, on, take};
-use super::vst3::{Vst3, classes};
+use super::vst3::{Vst3, shelf};
 
 #[test]
 fn the_library_offers_both_plugins() {
-    let names: Vec<String> = classes().into_iter().map(|(name, _)| name).collect();
+    let names: Vec<String> = shelf().classes().into_iter().map(|(name, _)| name).collect();
     assert_eq!(names, ["Polso", "Polso Through"]);
 }
 
