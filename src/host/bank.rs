@@ -24,12 +24,18 @@ impl Bank {
             state.instruments().into_iter().map(|text| read(text, &mut faults)).collect();
         let targets: Vec<Option<Target>> =
             state.targets().into_iter().map(|text| read(text, &mut faults)).collect();
-        let hand: Option<Hand> = read(state.hand(), &mut faults);
-        let (Some(hand), true) = (hand, faults.is_empty()) else { return Err(faults.join("\n")) };
+        let hands: Vec<Option<Hand>> =
+            state.hands().into_iter().map(|text| read(text, &mut faults)).collect();
+        if !faults.is_empty() {
+            return Err(faults.join("\n"));
+        }
         let mut patches = Vec::new();
-        for instrument in instruments.iter().flatten() {
+        for (place, instrument) in instruments.iter().flatten().enumerate() {
+            let Some(hand) = hands.get(place).or(hands.first()).and_then(Option::as_ref) else {
+                return Err("the state has no hand".to_owned());
+            };
             for target in targets.iter().flatten() {
-                match profile::patch(instrument, target, &hand, state.seed(), 1.0) {
+                match profile::patch(instrument, target, hand, state.seed(), 1.0) {
                     Ok(patch) => patches.push(Some(patch)),
                     Err(error) if patches.is_empty() => return Err(error.to_string()),
                     Err(_) => patches.push(None),
@@ -37,6 +43,11 @@ impl Bank {
             }
         }
         Ok(Bank { patches, target_count: targets.len() })
+    }
+
+    /// A bank of one patch, to try it out.
+    pub fn one(patch: &Patch) -> Bank {
+        Bank { patches: vec![Some(*patch)], target_count: 1 }
     }
 
     /// The patch of two slots, counted from 0. `None` for an empty slot, or for two that do not

@@ -20,6 +20,8 @@ pub struct Departures<'a, C> {
     pub passed: &'a mut Vec<Event>,
     /// How many of `passed` have gone out.
     pub passed_count: usize,
+    /// Messages that have gone out.
+    pub sent: &'a mut u32,
     /// What passed and found no room.
     pub dropped: &'a mut u64,
 }
@@ -36,6 +38,7 @@ impl<C> Departures<'_, C> {
         };
         while let Some(event) = self.passed.get(self.passed_count).filter(is_next) {
             self.passed_count += 1;
+            *self.sent += 1;
             if self.context.try_send_event(*event).is_err() {
                 *self.dropped += 1;
             }
@@ -60,6 +63,7 @@ where
         let frame = self.departures.start + frame;
         self.departures.pass_before::<P>(frame);
         let event = written(frame, message, origin, self.departures.voices);
+        *self.departures.sent += 1;
         self.departures.context.try_send_event(event).is_ok()
     }
 }

@@ -1,5 +1,6 @@
 //! Where the project's text lies, and where new settings are handed to whoever plays.
 
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crossbeam_utils::atomic::AtomicCell;
@@ -7,6 +8,7 @@ use nice_plug::params::persist::PersistentField;
 
 use super::bank::Bank;
 use super::state::State;
+use crate::engine::patch::Patch;
 
 // Otherwise the two sides would share a lock.
 const _: () = assert!(AtomicCell::<Option<Box<Bank>>>::is_lock_free());
@@ -41,6 +43,8 @@ impl Tray {
 pub struct Desk {
     sheet: Mutex<Sheet>,
     tray: Arc<Tray>,
+    /// How many projects the host has opened.
+    openings: AtomicU64,
 }
 
 struct Sheet {
@@ -55,7 +59,8 @@ impl Desk {
     pub fn shipped() -> Desk {
         let state = State::shipped();
         let sheet = Sheet { text: state.to_text(), state, complaint: None };
-        let desk = Desk { sheet: Mutex::new(sheet), tray: Arc::default() };
+        let desk =
+            Desk { sheet: Mutex::new(sheet), tray: Arc::default(), openings: AtomicU64::new(0) };
         desk.put(State::shipped());
         desk
     }
@@ -93,6 +98,16 @@ impl Desk {
         }
     }
 
+    /// Plays a patch only to try something out; the project keeps what it has.
+    pub fn try_out(&self, patch: &Patch) {
+        self.tray.post(Bank::one(patch));
+    }
+
+    /// How many projects the host has opened: a window that shows an older one is out of date.
+    pub fn openings(&self) -> u64 {
+        self.openings.load(Ordering::Acquire)
+    }
+
     /// A text that cannot be read is kept, to be saved as it was; the shipped state plays.
     fn keep_unread(&self, text: String, complaint: String) {
         self.put(State::shipped());
@@ -120,6 +135,7 @@ impl PersistentField<'_, String> for Desk {
             }
             Err(complaint) => self.keep_unread(text, complaint),
         }
+        self.openings.fetch_add(1, Ordering::Release);
     }
 
     fn map<F, R>(&self, f: F) -> R

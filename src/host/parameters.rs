@@ -9,6 +9,8 @@ use super::desk::Desk;
 use super::state::SLOTS_MAX;
 use crate::engine::event::Parameter;
 
+/// Where the count of edits begins anew.
+pub const EDITS_MAX: i32 = 9999;
 /// The word for a style that the gesture decides.
 const BY_GESTURE: &str = "by gesture";
 
@@ -68,6 +70,10 @@ pub struct Parameters {
     /// Turning it on ends every note and puts every output to rest.
     #[id = "panic"]
     pub panic: BoolParam,
+    /// How often the window has changed the project's text. A host notices by it that there is
+    /// something to save; nobody is to see or automate it.
+    #[id = "edits"]
+    pub edits: IntParam,
 }
 
 impl Parameters {
@@ -93,6 +99,9 @@ impl Parameters {
             bypass: switch("Bypass").make_bypass(),
             resync: switch("Resync"),
             panic: switch("Panic"),
+            edits: IntParam::new("Edits", 0, IntRange::Linear { min: 0, max: EDITS_MAX })
+                .hide()
+                .non_automatable(),
         }
     }
 
@@ -118,6 +127,7 @@ impl Parameters {
             switch("bypass", &self.bypass),
             switch("resync", &self.resync),
             switch("panic", &self.panic),
+            int("edits", &self.edits),
         ]
     }
 

@@ -22,6 +22,8 @@ use crate::engine::{Engine, Losses};
 const EVENTS_MAX: usize = 1024;
 /// Control inputs that one block can begin with: the song, the gesture, three buttons, the knobs.
 const CONTROLS_MAX: usize = 5 + Parameter::ALL.len();
+/// Wishes of a window that one block can begin with; more wait for the next.
+const WISHES_MAX: usize = 64;
 
 /// Plays a bank's patches through one engine.
 pub struct Player {
@@ -42,6 +44,8 @@ pub struct Player {
     sample_rate_hz: f64,
     frames: u64,
     frames_to_show: u32,
+    /// Messages that have gone out since a frame was shown.
+    sent: u32,
     dropped: u64,
 }
 
@@ -81,13 +85,14 @@ impl Player {
             heard: Heard::NOTHING,
             song: Song::default(),
             voices: Voices::SILENT,
-            queue: Vec::with_capacity(EVENTS_MAX + CONTROLS_MAX),
+            queue: Vec::with_capacity(EVENTS_MAX + CONTROLS_MAX + WISHES_MAX),
             passed: Vec::with_capacity(EVENTS_MAX),
             early: Vec::with_capacity(EVENTS_MAX),
             pen,
             sample_rate_hz: SAMPLE_RATE_HZ,
             frames: 0,
             frames_to_show: 0,
+            sent: 0,
             dropped: 0,
         };
         player.reset();
@@ -138,6 +143,10 @@ impl Player {
             self.control(song);
         }
         self.hear_controls(controls);
+        for _ in 0..WISHES_MAX {
+            let Some(wish) = self.pen.wish() else { break };
+            self.control(wish);
+        }
         let api = context.plugin_api();
         let mut start = 0;
         let early_count = self.early.len();
@@ -243,6 +252,7 @@ impl Player {
         let mut start = start;
         match read(event, &self.voices) {
             Arrival::Played(message, tag) => {
+                self.pen.hear(self.at_s(frame), message);
                 if self.queue.len() >= EVENTS_MAX {
                     start = self.early_piece::<P, C>(start, frame.max(start), context);
                 }
@@ -291,8 +301,9 @@ impl Player {
         P: Plugin<SysExMessage = Exclusive>,
         C: ProcessContext<P>,
     {
-        let Player { engine, queue, passed, voices, dropped, .. } = self;
-        let departures = Departures { context, start, voices, passed, passed_count: 0, dropped };
+        let Player { engine, queue, passed, voices, sent, dropped, .. } = self;
+        let passed_count = 0;
+        let departures = Departures { context, start, voices, passed, passed_count, sent, dropped };
         let mut way = Way::<P, C> { departures, plugin: PhantomData };
         engine.process(length, &queue[..count], &mut way);
         way.departures.pass_before::<P>(start + length);
@@ -306,8 +317,14 @@ impl Player {
         if self.frames_to_show == 0 {
             self.frames_to_show = (FRAME_S * self.sample_rate_hz) as u32;
             let (view, losses) = (self.engine.view(), self.losses());
-            self.pen.show(Frame { at: self.frames, view, losses });
+            let sent = std::mem::take(&mut self.sent);
+            self.pen.show(Frame { at_s: self.at_s(0), view, losses, sent });
         }
+    }
+
+    /// Seconds of playing up to a frame of the present block.
+    fn at_s(&self, frame: u32) -> f64 {
+        (self.frames + u64::from(frame)) as f64 / self.sample_rate_hz
     }
 
     /// What could not be done, by the engine or on the way to it.

@@ -114,6 +114,9 @@ impl State {
         state.texts("instruments")?;
         state.texts("targets")?;
         state.text("hand")?;
+        if state.fields.contains_key("hands") {
+            state.texts("hands")?;
+        }
         // Older versions kept instruments as they were given.
         let instruments = state.instruments().into_iter().map(standing_alone);
         let instruments = instruments.collect::<Vec<_>>();
@@ -145,9 +148,9 @@ impl State {
         self.texts("targets").unwrap_or_default()
     }
 
-    /// The hand's text.
-    pub fn hand(&self) -> &str {
-        self.text("hand").unwrap_or_default()
+    /// The hands' texts, one an instrument's slot; one that is missing is the first. 1..=[`SLOTS_MAX`].
+    pub fn hands(&self) -> Vec<&str> {
+        self.texts("hands").unwrap_or_else(|_| vec![self.text("hand").unwrap_or_default()])
     }
 
     /// Which of the possible performances it is.
@@ -172,9 +175,11 @@ impl State {
         self.set_texts("targets", texts);
     }
 
-    /// Puts another hand's text in.
-    pub fn set_hand(&mut self, text: &str) {
-        self.fields.insert("hand".to_owned(), json!(text));
+    /// Puts other hands' texts in, one an instrument's slot; the first [`SLOTS_MAX`] are taken.
+    pub fn set_hands(&mut self, texts: &[&str]) {
+        // Older versions know one hand only.
+        self.fields.insert("hand".to_owned(), json!(texts.first()));
+        self.set_texts("hands", texts);
     }
 
     /// Chooses another performance.

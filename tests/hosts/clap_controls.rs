@@ -13,6 +13,7 @@ fn every_control_has_its_name_and_its_place_at_rest() {
         "Bypass",
         "Dynamics ceiling",
         "Dynamics floor",
+        "Edits",
         "Gesture",
         "Imperfection",
         "Instrument slot",

@@ -1,5 +1,6 @@
 //! A project is closed and opened again: the same sound, and nothing lost that it held.
 
+use polso::engine::patch::Source;
 use polso::host::bank::Bank;
 use polso::host::state::{STATE_BYTES_MAX, State};
 use polso::profile::shipped::SHIPPED;
@@ -155,6 +156,23 @@ fn slots_are_changed_by_a_control_among_those_that_the_state_holds() {
     let erhu = engine(bank.patch(0, 0).expect("an erhu"), &take(), END, None);
     let mut clap = opened(&project(&state.to_text(), &json!({})));
     check_equal("an empty slot", &play(&mut clap, &[64], &events(4), END, None), &erhu);
+}
+
+#[test]
+fn each_instruments_slot_may_have_a_hand_of_its_own() {
+    let mut state = State::new(text("erhu"), text("perform"), text("wheel"), 1);
+    state.set_instruments(&[text("erhu"), text("violin")]);
+    let pedal = text("wheel").replace("source = \"cc 1\"", "source = \"cc 4\"");
+    assert_ne!(pedal, text("wheel"));
+    state.set_hands(&[text("wheel"), &pedal]);
+    let bank = Bank::of(&state).expect("a bank");
+    let patches = [0, 1].map(|slot| *bank.patch(slot, 0).expect("a patch"));
+    assert_eq!(patches.map(|it| it.hand.source), [Source::Controller(1), Source::Controller(4)]);
+    let slot = (0, Said::Control("Instrument slot", 1.0 / 3.0));
+    let events: Vec<_> = std::iter::once(slot).chain(take()).collect();
+    let expected = engine(&patches[1], &take(), END, None);
+    let saved = opened(&project(&state.to_text(), &json!({}))).save();
+    check_equal("slot 2", &play(&mut opened(&saved), &[64], &events, END, None), &expected);
 }
 
 #[test]
