@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 
 use crate::steps::cargo;
 
-/// Builds the plugin, in release unless told otherwise, and bundles it.
-pub fn bundle(root: &Path, is_release: bool) -> Result<(), String> {
+/// Builds the plugin, in release unless told otherwise, and bundles it. The libraries inside come
+/// back.
+pub fn bundle(root: &Path, is_release: bool) -> Result<Vec<PathBuf>, String> {
     let mut words =
         vec!["build", "--locked", "--lib", "--no-default-features", "--features", "plugin"];
     if is_release {
@@ -17,10 +18,11 @@ pub fn bundle(root: &Path, is_release: bool) -> Result<(), String> {
     let built = root.join("target").join(profile).join(library("polso"));
     let name = name(root)?;
     let folder = root.join("target/bundled");
-    for placed in [clap(&folder, &name), vst3(&folder, &name)] {
-        place(&built, &placed)?;
+    let bundles = [clap(&folder, &name), vst3(&folder, &name)];
+    for placed in &bundles {
+        place(&built, placed)?;
     }
-    Ok(())
+    Ok(bundles.map(|placed| placed.library).into())
 }
 
 /// One bundle.

@@ -10,7 +10,7 @@ mod tidy;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use steps::{Steps, cargo};
+use steps::{Steps, cargo, cargo_command, run};
 
 const USE: &str = "\
 cargo xtask test      everything: format, lints, tidiness, probe, outside tools and data, tests
@@ -25,8 +25,8 @@ fn main() -> ExitCode {
     let mut steps = Steps::default();
     match words.iter().map(String::as_str).collect::<Vec<_>>()[..] {
         ["test"] => test(&root, &mut steps),
-        ["bundle"] => steps.run("bundle", || bundle::bundle(&root, false)),
-        ["bundle", "--release"] => steps.run("bundle", || bundle::bundle(&root, true)),
+        ["bundle"] => steps.run("bundle", || bundle::bundle(&root, false).map(drop)),
+        ["bundle", "--release"] => steps.run("bundle", || bundle::bundle(&root, true).map(drop)),
         ["tidy"] => steps.run("tidy", || tidy::check(&root)),
         ["readme"] => steps.run("readme", || readme::renew(&root)),
         ["outside"] => steps.run("outside tools and data", || packages::install(&root)),
@@ -61,6 +61,14 @@ fn test(root: &Path, steps: &mut Steps) {
     steps.run("plugin in two hosts", || {
         let test = ["test", "--profile", "rtcheck", "--locked", "--test", "hosts"];
         cargo(root, &[&test[..], &["--no-default-features", "--features", "plugin"]].concat())
+    });
+    steps.run("bundles in two hosts", || {
+        for library in bundle::bundle(root, true)? {
+            let test = ["test", "--profile", "rtcheck", "--locked", "--test", "hosts"];
+            let words = [&test[..], &["--no-default-features", "--features", "plugin"]].concat();
+            run(cargo_command().args(words).env("POLSO_LIBRARY", library).current_dir(root))?;
+        }
+        Ok(())
     });
     steps.run("readme", || readme::check(root));
     steps.run("figures", || figures::print(root));
