@@ -113,7 +113,7 @@ impl TakeFeed {
         let is_other = patch.hand.source != self.patch.hand.source;
         self.patch = *patch;
         self.is_trying = false;
-        if let (true, Some((file, clock))) = (is_other, self.take.take()) {
+        if is_other && let Some((file, clock)) = self.take.take() {
             // A take without that source plays on as it was.
             let _ = self.choose(&file, &clock);
             self.take = Some((file, clock));

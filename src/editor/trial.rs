@@ -8,6 +8,8 @@ use crate::engine::patch::{
 
 /// From low to high, seconds; then back.
 pub const SWEEP_S: f64 = 3.0;
+/// How long it stays at the high end, seconds.
+pub const HOLD_S: f64 = 0.4;
 /// Quiet, so that nobody is startled.
 pub const VELOCITY: u8 = 24;
 
@@ -37,7 +39,7 @@ impl Trial {
     /// Time goes by: what is to be done, and whether the trial is over.
     pub fn pass(&mut self, elapsed_s: f64) -> (Vec<Order>, bool) {
         self.elapsed_s += elapsed_s;
-        if self.elapsed_s >= 2.0 * SWEEP_S {
+        if self.elapsed_s >= 2.0 * SWEEP_S + HOLD_S {
             return (self.end(), true);
         }
         (vec![Order::Input(Input::Gesture(self.share()))], false)
@@ -45,8 +47,8 @@ impl Trial {
 
     /// How far the sweep has come, 0..=1 and back.
     pub fn share(&self) -> f64 {
-        let place = self.elapsed_s / SWEEP_S;
-        if place <= 1.0 { place } else { (2.0 - place).max(0.0) }
+        let back_s = self.elapsed_s - SWEEP_S - HOLD_S;
+        (self.elapsed_s / SWEEP_S).min(1.0 - back_s / SWEEP_S).clamp(0.0, 1.0)
     }
 
     /// What ends it.

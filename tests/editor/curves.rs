@@ -97,7 +97,7 @@ fn breakpoints_and_numbers_are_typed_with_units() {
     room.press("Strand style");
     room.type_into("onset in ms", "0.25 s");
     assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 250.0);
-    room.press("Reset onset");
+    room.press("Reset onset in ms");
     assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 220.0);
 }
 

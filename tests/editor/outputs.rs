@@ -35,7 +35,7 @@ fn tried(room: &mut Room, name: &str) -> Vec<Order> {
     room.press("Page Outputs");
     room.tap.orders();
     room.press(name);
-    room.wait(6.5);
+    room.wait(7.0);
     room.tap.orders()
 }
 

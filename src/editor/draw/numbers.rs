@@ -3,7 +3,7 @@
 use egui::{Grid, Id, RichText, Ui};
 
 use super::Scene;
-use super::widget::{button, typed};
+use super::widget::{button, silent, typed};
 use crate::editor::act::Act;
 use crate::editor::figure::{self, label, written};
 use crate::editor::model::Model;
@@ -30,7 +30,7 @@ pub fn row(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind, field: &Field) {
     let Some(present) = field.value.as_f64() else { return };
     let unit = figure::unit(&field.path);
     let name = label(&field.path);
-    ui.label(&name);
+    silent(ui, &scene.theme, &name);
     let spoken = if unit.is_empty() { name.clone() } else { format!("{name} in {unit}") };
     let id = Id::unique(("number", &field.path));
     if let Some(text) = typed(ui, id, &spoken, &written(present, unit), 110.0) {
@@ -44,7 +44,7 @@ pub fn row(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind, field: &Field) {
     }
     let allowed = RichText::new(&field.allowed).size(12.0).color(scene.theme.quiet);
     ui.label(allowed);
-    if button(ui, "Reset", &format!("Reset {name}")) {
+    if button(ui, "Reset", &format!("Reset {spoken}")) {
         let path = field.path.clone();
         scene.acts.push(Act::Reset { kind, path });
     }

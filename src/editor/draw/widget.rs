@@ -55,7 +55,8 @@ pub fn handle(ui: &mut Ui, theme: &Theme, id: Id, at: Pos2, words: &Words<'_>) -
     if response.drag_stopped() {
         return Pull::Release;
     }
-    if let (true, Some(pointer)) = (response.dragged(), response.interact_pointer_pos()) {
+    let is_moved = response.dragged() && response.drag_delta() != vec2(0.0, 0.0);
+    if let (true, Some(pointer)) = (is_moved, response.interact_pointer_pos()) {
         return Pull::To(pointer);
     }
     let steps = steps_of(ui, id);
@@ -177,6 +178,14 @@ pub fn typed(ui: &mut Ui, id: Id, name: &str, present: &str, width: f32) -> Opti
     // An assistive tool may set a text without holding the keyboard.
     let is_set = response.changed() || response.lost_focus() || kept.is_some();
     (is_set && text != present).then_some(text)
+}
+
+/// Words beside something that has a name of its own; they are not read aloud once more.
+pub fn silent(ui: &mut Ui, theme: &Theme, words: &str) {
+    let font = FontId::proportional(14.0);
+    let galley = ui.painter().layout(words.to_owned(), font, theme.ink, ui.available_width());
+    let (_, rect) = ui.allocate_space(galley.size());
+    ui.painter().galley(rect.min, galley, theme.ink);
 }
 
 /// Words at a place, in the small size.
