@@ -152,7 +152,7 @@ fn fed(file: &File, source: Source, line: &Line) -> Vec<Fed> {
 /// plays it at leisure. What stands in no file has the tag `u32::MAX`.
 pub fn heard(file: &File, clock: &Clock, source: Source, line: &Line) -> Vec<Placed> {
     let fed = fed(file, source, line);
-    inputs(file, clock, line, &fed, None).0
+    inputs(file, clock, line, &fed, &Asked::default()).0
 }
 
 /// An input and its frame since the start of the file.
