@@ -3,8 +3,8 @@
 use polso::engine::curve::{Curve, POINTS_MAX};
 use polso::engine::event::Layer;
 use polso::engine::patch::{
-    Address, ModePatch, OUTPUTS_MAX, OutputPatch, PATCH_BYTES_MAX, Patch, Reading, Response,
-    STRINGS_MAX, STYLES_MAX,
+    ARTICULATIONS_MAX, Address, ChoicePatch, ModePatch, OUTPUTS_MAX, OutputPatch, PATCH_BYTES_MAX,
+    Patch, Reading, Response, STRINGS_MAX, STYLES_MAX,
 };
 use polso::profile::shipped::SHIPPED;
 use polso::profile::{self, Any, Hand, Instrument, Target, load};
@@ -65,6 +65,10 @@ fn assert_hand_is_sane(patch: &Patch) {
     assert_within("dead_zone_full", hand.dead_zone_full, 0.0..=0.4);
     assert_within("rest", hand.rest, 0.0..=1.0);
     assert_within("weight", hand.weight, 0.5..=3.0);
+    let keys: Vec<u8> = hand.articulation_keys.iter().copied().flatten().collect();
+    for (place, key) in keys.iter().enumerate() {
+        assert!(*key <= 127 && !keys[..place].contains(key));
+    }
     match &hand.response {
         Response::Points(curve) => assert_curve("response", curve, 0.0..=1.0),
         Response::Exponential(k) => assert_within("k", *k, -6.0..=6.0),
@@ -131,6 +135,14 @@ fn assert_target_is_sane(patch: &Patch) {
         }
     };
     assert!(numbers.iter().flatten().all(|number| *number <= 127));
+    let articulation = &target.articulation;
+    assert!(usize::from(articulation.usual) < ARTICULATIONS_MAX);
+    for place in 0..ARTICULATIONS_MAX {
+        assert!(articulation.choice.value(place).is_none_or(|value| value <= 127));
+        let played = usize::from(articulation.played(place as u8));
+        let is_silent = articulation.choice == ChoicePatch::Silent;
+        assert!(is_silent || articulation.choice.value(played).is_some(), "{place} has no value");
+    }
     assert!(target.slide.is_none_or(|slide| slide.time <= 127));
     assert!(
         target
@@ -165,7 +177,9 @@ fn assert_output_is_sane(output: &OutputPatch, patch: &Patch) {
     }
     match output.layer {
         Layer::StyleWeight(place) => assert!(usize::from(place) < patch.vibrato.style_count),
-        Layer::Legato | Layer::Slide => panic!("{:?} is not an output", output.layer),
+        Layer::Legato | Layer::Articulation | Layer::Slide => {
+            panic!("{:?} is not an output", output.layer)
+        }
         _ => {}
     }
 }
@@ -297,30 +311,37 @@ fn restated(text: &str, changes: &[(usize, Option<String>)]) -> String {
     lines.join("\n")
 }
 
+/// The shipped files, and the examples of articulations.
+fn texts() -> Vec<&'static str> {
+    let shipped = SHIPPED.iter().map(|each| each.text);
+    let target = include_str!("../examples/switched.target.toml");
+    shipped.chain([target, include_str!("../examples/wheel-and-keys.hand.toml")]).collect()
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: CASES, failure_persistence: None, ..Default::default() })]
 
     #[test]
     fn damaged_bytes_never_crash_and_never_mislead(
-        file in 0..SHIPPED.len(),
+        file in 0..texts().len(),
         damages in prop::collection::vec(damage(), 1..5),
     ) {
-        check_bytes(&damaged(SHIPPED[file].text, &damages));
+        check_bytes(&damaged(texts()[file], &damages));
     }
 
     #[test]
     fn other_values_never_crash_and_never_mislead(
-        file in 0..SHIPPED.len(),
+        file in 0..texts().len(),
         changes in prop::collection::vec((any::<usize>(), prop::option::weighted(0.9, value())), 1..4),
     ) {
-        check_bytes(restated(SHIPPED[file].text, &changes).as_bytes());
+        check_bytes(restated(texts()[file], &changes).as_bytes());
     }
 }
 
 #[test]
 fn the_shipped_files_themselves_are_sane() {
-    for each in SHIPPED {
-        check_bytes(each.text.as_bytes());
+    for text in texts() {
+        check_bytes(text.as_bytes());
     }
 }
 

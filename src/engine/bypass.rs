@@ -75,6 +75,7 @@ impl Line {
                     out.way.lift_pedals();
                     out.way.close_all();
                 }
+                Input::Articulation(articulation) => self.choose(articulation),
                 Input::Parameter(..) | Input::Bypass(_) | Input::Resync | Input::Wish(_) => {}
                 Input::Thaw => out.way.wire.echo.thaw(),
             }
@@ -102,6 +103,9 @@ impl Line {
         }
         match message {
             Message::NoteOn { channel, key, velocity } => {
+                if let Some(articulation) = self.chosen_by(key) {
+                    self.choose(articulation);
+                }
                 out.way.note_on(channel, key, velocity, Origin::Note(tag));
                 out.way.wire.mark(channel, key, is_live);
             }

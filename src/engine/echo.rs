@@ -44,8 +44,6 @@ pub struct Echo {
     sent_place: usize,
     heard: [Option<Heard>; HEARD_MAX],
     heard_place: usize,
-    /// The bits of the addresses that something went to.
-    known: u128,
     /// Bit n is set while the layer of that place stands still.
     frozen: u16,
 }
@@ -68,7 +66,6 @@ impl Echo {
         sent_place: 0,
         heard: [None; HEARD_MAX],
         heard_place: 0,
-        known: 0,
         frozen: 0,
     };
 
@@ -108,14 +105,10 @@ impl Echo {
     pub fn send(&mut self, at_s: f64, message: Message, layer: Layer) {
         self.sent[self.sent_place] = Some(Sent { at_s, message, layer, bins: 0 });
         self.sent_place = (self.sent_place + 1) % SENT_MAX;
-        self.known |= address_bit(message);
     }
 
     /// A message comes in.
     pub fn hear(&mut self, now_s: f64, message: Message) -> Sound {
-        if self.known & address_bit(message) == 0 {
-            return Sound::Strange;
-        }
         let mut own = None;
         let mut bins = 0;
         for sent in self.sent.iter_mut().flatten() {
@@ -194,19 +187,6 @@ fn is_same_address(a: Message, b: Message) -> bool {
     }
 }
 
-/// A bit for what a message goes to, whatever the channel; none for notes. The numbers of channel
-/// mode messages, which nothing is sent to, stand for what has no number.
-fn address_bit(message: Message) -> u128 {
-    match message {
-        Message::Controller { number, .. } => 1 << number,
-        Message::PolyPressure { .. } => 1 << 120,
-        Message::ChannelPressure { .. } => 1 << 121,
-        Message::PitchBend { .. } => 1 << 122,
-        Message::Program { .. } => 1 << 123,
-        Message::NoteOn { .. } | Message::NoteOff { .. } => 0,
-    }
-}
-
 /// The place of a layer that is an output.
 fn place(layer: Layer) -> Option<u16> {
     match layer {
@@ -219,6 +199,6 @@ fn place(layer: Layer) -> Option<u16> {
         Layer::Send => Some(6),
         Layer::Gesture => Some(7),
         Layer::StyleWeight(style) => Some(8 + u16::from(style) % 4),
-        Layer::Legato | Layer::Slide => None,
+        Layer::Legato | Layer::Articulation | Layer::Slide => None,
     }
 }

@@ -181,6 +181,9 @@ pub enum Input {
         /// False while the transport stands still.
         running: bool,
     },
+    /// An articulation is chosen, by its place in the common list; one beyond it is passed over.
+    /// Notes that begin from here on have it.
+    Articulation(u8),
     /// What is asked of a note that begins at this very frame.
     Wish(Wish),
     /// Send every output's present value again, so that the receiver is right.
@@ -275,6 +278,8 @@ pub enum Layer {
     Pitch,
     /// The legato mode.
     Legato,
+    /// The articulation.
+    Articulation,
     /// Portamento time and switch.
     Slide,
     /// Ambience send, steps of 127 above its base.
@@ -284,8 +289,8 @@ pub enum Layer {
 }
 
 impl Layer {
-    /// The layers that outputs are driven by: all but the mode and the slide, which go out with
-    /// their note.
+    /// The layers that outputs are driven by: all but mode, articulation and slide, which go out
+    /// with their note.
     pub const OUTPUTS: [Layer; 12] = [
         Layer::Dynamics,
         Layer::Expression,

@@ -76,6 +76,10 @@ fn place(layer: Layer) -> Option<usize> {
         Layer::Send => Some(4),
         Layer::Gesture => Some(5),
         Layer::StyleWeight(style) => Some(PLAIN_COUNT + usize::from(style) % STYLES_MAX),
-        Layer::Dynamics | Layer::Expression | Layer::Legato | Layer::Slide => None,
+        Layer::Dynamics
+        | Layer::Expression
+        | Layer::Legato
+        | Layer::Articulation
+        | Layer::Slide => None,
     }
 }

@@ -4,6 +4,7 @@
 //! included by path into a `no_std` probe, so inside it paths start with `super::`.
 
 // In the order of the data path.
+pub mod choice;
 pub mod event;
 pub mod patch;
 pub mod wish;
@@ -121,10 +122,11 @@ impl Engine {
             return;
         }
         self.clock.anchor(self.clock.block_frame());
-        let Line { song, channel, mut gesture, .. } = self.line;
+        let Line { song, channel, articulation, mut gesture, .. } = self.line;
         gesture.adopt(&self.patch.hand);
         let song = song.anchored_at(now_s);
-        self.line = Line { song, channel, ..Line::load(&self.patch, gesture) };
+        let fresh = Line::load(&self.patch, gesture);
+        self.line = Line { song, channel, articulation, ..fresh };
         self.wire.forgive();
         self.is_fresh = true;
     }
@@ -142,7 +144,7 @@ impl Engine {
     }
 
     /// Forgets everything played: the host has deactivated, or goes on at another place and time.
-    /// What is bypassed stays so.
+    /// What is bypassed stays so, and so does the articulation that was chosen.
     /// Offs still owed are sent first thing in the next `process`, however much later it comes.
     pub fn reset(&mut self) {
         // Taken apart, so that a new field cannot be forgotten.
@@ -158,7 +160,8 @@ impl Engine {
             is_bypassed: _,
         } = self;
         clock.reset();
-        *line = Line::load(patch, Gesture::load(&patch.hand));
+        let articulation = line.articulation;
+        *line = Line { articulation, ..Line::load(patch, Gesture::load(&patch.hand)) };
         *outputs = Outputs::load(&patch.target);
         wire.forgive();
         *is_fresh = true;
@@ -270,6 +273,12 @@ impl Engine {
         View { frozen: self.wire.echo.frozen(), ..self.line.view(self.last_tick_s()) }
     }
 
+    /// The articulation that was chosen last, by its place in the common list; `None` until one
+    /// is. What a project keeps, to be given back as [`Input::Articulation`].
+    pub fn articulation(&self) -> Option<u8> {
+        self.line.articulation
+    }
+
     /// What could not be done.
     pub fn losses(&self) -> Losses {
         Losses {
@@ -313,7 +322,7 @@ impl Engine {
     }
 
     fn last_tick_s(&self) -> f64 {
-        self.clock.tick().saturating_sub(1) as f64 / clock::TICKS_PER_SECOND
+        self.clock.tick().saturating_sub(1) as f64 * clock::TICK_S
     }
 
     fn when(&self, frame: u64) -> When {

@@ -53,7 +53,7 @@ impl Moment<'_> {
             Layer::Gesture => self.gesture,
             Layer::Dynamics => self.level,
             Layer::Expression => self.expression().whole(),
-            Layer::Legato | Layer::Slide => 0.0,
+            Layer::Legato | Layer::Articulation | Layer::Slide => 0.0,
         }
     }
 

@@ -6,6 +6,8 @@
 use super::curve::Curve;
 use super::event::Layer;
 
+pub use super::choice::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, LEGATO, ModePatch};
+
 /// The most vibrato styles of one instrument.
 pub const STYLES_MAX: usize = 4;
 /// The most strings of one instrument.
@@ -97,6 +99,16 @@ pub struct HandPatch {
     pub response: Response,
     /// Heaviness of the bow arm: scales the smoothing times, 0.5..=3.
     pub weight: f64,
+    /// The keys that choose the articulations and never sound.
+    pub articulation_keys: [Option<u8>; ARTICULATIONS_MAX],
+}
+
+impl HandPatch {
+    /// The articulation that a key chooses.
+    pub fn articulation_of(&self, key: u8) -> Option<u8> {
+        let is_own = |own: &Option<u8>| *own == Some(key);
+        self.articulation_keys.iter().position(is_own).map(|place| place as u8)
+    }
 }
 
 /// How loud (DESIGN 4.6).
@@ -303,7 +315,8 @@ impl Address {
 /// One output: what drives it, where it goes and how its values read there (DESIGN 5).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OutputPatch {
-    /// What drives it. Not `Legato` (see [`ModePatch`]) nor `Slide` (see [`SlidePatch`]).
+    /// What drives it. Not `Legato` (see [`ModePatch`]), `Articulation` (see
+    /// [`ArticulationPatch`]) nor `Slide` (see [`SlidePatch`]).
     pub layer: Layer,
     /// Where it goes.
     pub address: Address,
@@ -328,32 +341,6 @@ pub struct OutputPatch {
     pub error_bound: f64,
     /// Who waits when the cable is busy: 0 goes first.
     pub priority: u8,
-}
-
-/// How the receiver is told the legato mode. Values in the order fresh, quick, joined, slow,
-/// slide; `None` where that mode has none.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ModePatch {
-    /// It is not told.
-    Silent,
-    /// By keys outside the playing range.
-    Keyswitch {
-        /// The key of each mode.
-        keys: [Option<u8>; 5],
-        /// The keyswitch's velocity.
-        velocity: u8,
-        /// Held until the next one; otherwise released 10 ms after its note.
-        is_held: bool,
-    },
-    /// By program changes.
-    Program([Option<u8>; 5]),
-    /// By the values of one controller.
-    Controller {
-        /// Controller 0–119.
-        number: u8,
-        /// The value of each mode.
-        values: [Option<u8>; 5],
-    },
 }
 
 /// How the receiver is told to slide (MIDI 1.0: portamento time, switch and control).
@@ -382,6 +369,8 @@ pub struct TargetPatch {
     pub burst_messages: f64,
     /// How the legato mode is told.
     pub mode: ModePatch,
+    /// How the articulation is told.
+    pub articulation: ArticulationPatch,
     /// How a slide is told, if it is.
     pub slide: Option<SlidePatch>,
     /// Velocities of joined notes at a slow and at a fast pace, for receivers that read the

@@ -8,7 +8,7 @@ use super::event::{
 use super::glide::Glide;
 use super::hand::{EXPRESSION_CONTROLLER, MODULATION_CONTROLLER};
 use super::line::{Line, Outlet, Song};
-use super::patch::Patch;
+use super::patch::{ARTICULATIONS_MAX, Patch};
 use super::strike::Struck;
 
 /// The most events that are put in order together; a frame with more is ordered in parts.
@@ -82,6 +82,7 @@ impl Line {
             Message::Controller { .. } | Message::Program { .. } => Rank::Controller,
             Message::PitchBend { .. } => Rank::Bend,
             Message::ChannelPressure { .. } | Message::PolyPressure { .. } => Rank::Pressure,
+            Message::NoteOn { key, .. } if self.chosen_by(key).is_some() => Rank::Song,
             Message::NoteOn { .. } => Rank::NoteOn,
         }
     }
@@ -138,6 +139,7 @@ impl Line {
             }
             // The knobs have been turned before anything else of the frame.
             Input::Parameter(..) | Input::Bypass(_) => {}
+            Input::Articulation(articulation) => self.choose(articulation),
             Input::Wish(wish) => self.wishes.add(wish),
             Input::Resync => self.resync(when, out),
             Input::Thaw => {
@@ -220,6 +222,18 @@ impl Line {
         }
     }
 
+    /// The articulation that a key chooses instead of sounding.
+    pub fn chosen_by(&self, key: u8) -> Option<u8> {
+        self.gesture.hand.patch().articulation_of(key)
+    }
+
+    /// Notes that begin from here on have this articulation.
+    pub fn choose(&mut self, articulation: u8) {
+        if usize::from(articulation) < ARTICULATIONS_MAX {
+            self.articulation = Some(articulation);
+        }
+    }
+
     /// The first value after a jump, in silence: every layer takes it at once.
     fn land(&mut self, now_s: f64) {
         self.note_arrival();
@@ -280,8 +294,9 @@ impl Line {
     #[inline(never)]
     pub fn begin_again(&mut self, patch: &Patch) {
         let (song, note_count, stolen_notes) = (self.song, self.note_count, self.stolen_notes);
-        let (gesture, channel) = (self.gesture, self.channel);
-        *self = Line { song, note_count, stolen_notes, channel, ..Line::load(patch, gesture) };
+        let (gesture, channel, articulation) = (self.gesture, self.channel, self.articulation);
+        let fresh = Line::load(patch, gesture);
+        *self = Line { song, note_count, stolen_notes, channel, articulation, ..fresh };
     }
 
     /// Ends everything that sounds at the receiver.

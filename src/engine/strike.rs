@@ -10,6 +10,7 @@ use super::pace::{Beat, grain};
 use super::reason::Reason;
 use super::receive::When;
 use super::strings::REGISTER_CENTRE_SEMITONES;
+use super::told::Telling;
 use super::{Mode, Phrase, tail};
 
 /// The old note of a join sounds on at least this long.
@@ -31,7 +32,7 @@ pub(super) struct Struck {
 
 impl Line {
     /// A key is struck. In this order and at one time: an off still owed to the key, controllers
-    /// and bend, the mode, the note-on.
+    /// and bend, articulation and mode, the note-on. A key that chooses does not sound.
     pub fn note_on(
         &mut self,
         now_s: f64,
@@ -40,6 +41,10 @@ impl Line {
         out: &mut Outlet<'_, impl Sink>,
     ) {
         let Struck { channel, key, velocity, tag, is_live } = struck;
+        if let Some(articulation) = self.chosen_by(key) {
+            self.choose(articulation);
+            return;
+        }
         let silence_s = if self.is_silent() { now_s - self.silent_since_s } else { 0.0 };
         let beat = self.pace.strike(now_s, key, silence_s);
         let from_key = self.joins_from(now_s, beat);
@@ -83,11 +88,16 @@ impl Line {
         let moment = self.moment(now_s);
         let driven = out.outputs.velocity(&moment);
         out.outputs.flush(tick, &moment, &mut out.way);
-        self.told.tell(now_s, mode, channel, from_key, &mut out.way);
+        self.told.tell(now_s, self.telling(mode, from_key), &mut out.way);
         self.told.yield_key(channel, key, &mut out.way);
         let velocity = driven.unwrap_or_else(|| self.velocity(velocity, beat, mode));
         out.way.note_on(channel, key, velocity, Origin::Note(tag));
         out.outputs.flush_key(tick, &self.moment(now_s), &mut out.way);
+    }
+
+    /// What the receiver is told with a note.
+    pub fn telling(&self, mode: Mode, from_key: Option<u8>) -> Telling {
+        Telling { mode, articulation: self.articulation, from_key, channel: self.channel }
     }
 
     /// A key comes up. False if it was not down.
@@ -108,14 +118,7 @@ impl Line {
     }
 
     /// Sends every off that is due.
-    #[inline]
     pub fn send_due_offs(&mut self, now_s: f64, out: &mut Outlet<'_, impl Sink>) {
-        if self.notes.is_due(now_s) {
-            self.send_offs(now_s, out);
-        }
-    }
-
-    fn send_offs(&mut self, now_s: f64, out: &mut Outlet<'_, impl Sink>) {
         while let Some(note) = self.notes.take_due(now_s) {
             out.way.note_off(note.channel, note.key, note.off_velocity, Origin::Note(note.tag));
             if !self.notes.any_sounding() && !self.is_pedalled() {

@@ -1,8 +1,10 @@
-//! How the receiver learns which legato is meant: keyswitch, program or controller, and the slide.
+//! How the receiver learns the articulation and the legato: keyswitch, program or controller, and the slide.
 
 use super::Mode;
 use super::event::{Layer, Message, Origin, Sink};
-use super::patch::{ModePatch, SlidePatch, TargetPatch};
+use super::patch::{
+    ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, LEGATO, SlidePatch, TargetPatch,
+};
 use super::wire::Way;
 
 /// MIDI 1.0: portamento time, portamento switch, portamento control.
@@ -21,22 +23,108 @@ struct Down {
     due_s: f64,
 }
 
+/// Tells the receiver one of `N` things.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Teller<const N: usize> {
+    choice: ChoicePatch<N>,
+    layer: Layer,
+    sent: Option<u8>,
+    down: Option<Down>,
+}
+
+impl<const N: usize> Teller<N> {
+    /// Nothing has been told.
+    fn load(choice: ChoicePatch<N>, layer: Layer) -> Teller<N> {
+        Teller { choice, layer, sent: None, down: None }
+    }
+
+    /// The receiver does not know yet.
+    fn is_news(&self, place: usize) -> bool {
+        self.choice.value(place).is_some_and(|value| self.sent != Some(value))
+    }
+
+    fn tell(&mut self, now_s: f64, place: usize, channel: u8, way: &mut Way<'_, impl Sink>) {
+        let Some(value) = self.choice.value(place) else { return };
+        self.sent = Some(value);
+        match self.choice {
+            ChoicePatch::Silent => {}
+            ChoicePatch::Keyswitch { velocity, is_held, .. } => {
+                self.release(way);
+                way.note_on(channel, value, velocity, Origin::Layer(self.layer));
+                let due_s = if is_held { f64::INFINITY } else { now_s + TAP_S };
+                self.down = Some(Down { channel, key: value, due_s });
+            }
+            ChoicePatch::Program(_) => {
+                let message = Message::Program { channel, program: value };
+                way.send(message, Origin::Layer(self.layer));
+            }
+            ChoicePatch::Controller { number, .. } => {
+                way.controller(channel, number, value, self.layer);
+            }
+        }
+    }
+
+    fn due_s(&self) -> f64 {
+        self.down.map_or(f64::INFINITY, |down| down.due_s)
+    }
+
+    /// A keyswitch that is down comes up; one that is held must be struck again.
+    fn close(&mut self, way: &mut Way<'_, impl Sink>) {
+        if self.down.is_some_and(|down| down.due_s == f64::INFINITY) {
+            self.sent = None;
+        }
+        self.release(way);
+    }
+
+    fn release(&mut self, way: &mut Way<'_, impl Sink>) {
+        if let Some(down) = self.down.take() {
+            way.note_off(down.channel, down.key, 64, Origin::Layer(self.layer));
+        }
+    }
+}
+
 /// Tells the receiver.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Told {
-    mode: ModePatch,
+    mode: Teller<5>,
+    articulation: Teller<ARTICULATIONS_MAX>,
+    patch: ArticulationPatch,
+    /// Mode and articulation are told in one way.
+    is_shared: bool,
     slide: Option<SlidePatch>,
     speed_velocity: Option<(u8, u8)>,
-    sent: Option<u8>,
     slides: Option<bool>,
-    down: Option<Down>,
+    /// When the next tapped keyswitch comes up.
+    due_s: f64,
+}
+
+/// What the next note is told with.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Telling {
+    /// How it joins.
+    pub mode: Mode,
+    /// What was chosen last.
+    pub articulation: Option<u8>,
+    /// The key it joins from.
+    pub from_key: Option<u8>,
+    /// 0..=15.
+    pub channel: u8,
 }
 
 impl Told {
     /// Nothing has been told.
     pub fn load(patch: &TargetPatch) -> Told {
-        let TargetPatch { mode, slide, speed_velocity, .. } = *patch;
-        Told { mode, slide, speed_velocity, sent: None, slides: None, down: None }
+        let TargetPatch { mode, articulation, slide, speed_velocity, .. } = *patch;
+        Told {
+            mode: Teller::load(mode, Layer::Legato),
+            articulation: Teller::load(articulation.choice, Layer::Articulation),
+            patch: articulation,
+            is_shared: articulation.choice.shares(&mode),
+            slide,
+            speed_velocity,
+            slides: None,
+            due_s: f64::INFINITY,
+        }
     }
 
     /// Velocities of joined notes at a slow and a fast pace.
@@ -44,104 +132,121 @@ impl Told {
         self.speed_velocity
     }
 
+    /// The articulation that the receiver plays, if it is told any.
+    pub fn played(&self, chosen: Option<u8>) -> Option<u8> {
+        let is_told = self.patch.choice != ChoicePatch::Silent;
+        is_told.then(|| self.patch.played(chosen.unwrap_or(self.patch.usual)))
+    }
+
     /// A keyswitch that other settings left down comes up at the next tick.
     pub fn take_over(&mut self, now_s: f64, old: &Told) {
-        self.down = old.down.map(|down| Down { due_s: now_s, ..down });
+        let due = |down: Down| Down { due_s: now_s, ..down };
+        self.mode.down = old.mode.down.map(due);
+        self.articulation.down = old.articulation.down.map(due);
+        self.schedule();
     }
 
-    /// The mode again, if the receiver has been told one.
-    pub fn tell_again(
-        &mut self,
-        now_s: f64,
-        mode: Mode,
-        channel: u8,
-        way: &mut Way<'_, impl Sink>,
-    ) {
-        if self.sent.is_some() || self.slides.is_some() {
+    /// Mode and articulation again, if the receiver has been told any.
+    pub fn tell_again(&mut self, now_s: f64, telling: Telling, way: &mut Way<'_, impl Sink>) {
+        let has_told = self.mode.sent.is_some() || self.articulation.sent.is_some();
+        if has_told || self.slides.is_some() {
             self.forget();
-            self.tell(now_s, mode, channel, None, way);
+            self.tell(now_s, Telling { from_key: None, ..telling }, way);
         }
     }
 
-    /// A keyswitch that is down comes up; one that is held for its mode must be struck again.
+    /// Keyswitches that are down come up; one that is held must be struck again.
     pub fn close(&mut self, way: &mut Way<'_, impl Sink>) {
-        if self.down.is_some_and(|down| down.due_s == f64::INFINITY) {
-            self.sent = None;
-        }
-        self.release(way);
+        self.mode.close(way);
+        self.articulation.close(way);
+        self.schedule();
     }
 
     /// The receiver no longer knows.
     pub fn forget(&mut self) {
-        self.sent = None;
+        self.mode.sent = None;
+        self.articulation.sent = None;
         self.slides = None;
     }
 
-    /// The mode of the note that is about to sound, if the receiver does not know it yet.
-    pub fn tell(
-        &mut self,
-        now_s: f64,
-        mode: Mode,
-        channel: u8,
-        from_key: Option<u8>,
-        way: &mut Way<'_, impl Sink>,
-    ) {
-        let place = mode as usize;
-        let value = match self.mode {
-            ModePatch::Silent => None,
-            ModePatch::Keyswitch { keys, .. } => keys[place],
-            ModePatch::Program(programs) => programs[place],
-            ModePatch::Controller { values, .. } => values[place],
-        };
-        if let Some(value) = value.filter(|&value| self.sent != Some(value)) {
-            self.sent = Some(value);
-            match self.mode {
-                ModePatch::Silent => {}
-                ModePatch::Keyswitch { velocity, is_held, .. } => {
-                    self.release(way);
-                    way.note_on(channel, value, velocity, Origin::Layer(Layer::Legato));
-                    let due_s = if is_held { f64::INFINITY } else { now_s + TAP_S };
-                    self.down = Some(Down { channel, key: value, due_s });
+    /// Articulation and mode of the note that is about to sound, as far as the receiver does not
+    /// know them yet. A mode that reaches it in the way of the articulations would take it out of
+    /// any but the legato, and is told there only.
+    pub fn tell(&mut self, now_s: f64, telling: Telling, way: &mut Way<'_, impl Sink>) {
+        let Telling { mode, articulation, from_key, channel } = telling;
+        let mut joins = true;
+        if let Some(played) = self.played(articulation) {
+            if self.articulation.is_news(usize::from(played)) {
+                if self.is_shared {
+                    self.mode.release(way);
                 }
-                ModePatch::Program(_) => {
-                    let message = Message::Program { channel, program: value };
-                    way.send(message, Origin::Layer(Layer::Legato));
-                }
-                ModePatch::Controller { number, .. } => {
-                    way.controller(channel, number, value, Layer::Legato);
+                self.articulation.tell(now_s, usize::from(played), channel, way);
+                if self.is_shared {
+                    // One mode may have the very value of the articulation.
+                    self.mode.sent = self.articulation.sent;
                 }
             }
+            joins =
+                !self.patch.choice.shares(&self.mode.choice) || played == self.patch.played(LEGATO);
+        }
+        if joins && self.mode.is_news(mode as usize) {
+            if self.is_shared && self.articulation.due_s() < f64::INFINITY {
+                // Two keyswitches at once would leave the receiver to guess.
+                self.articulation.release(way);
+            }
+            self.mode.tell(now_s, mode as usize, channel, way);
         }
         if let Some(slide) = self.slide {
-            self.tell_slide(slide, mode == Mode::Slide, channel, from_key, way);
+            self.tell_slide(slide, joins && mode == Mode::Slide, channel, from_key, way);
         }
+        self.schedule();
     }
 
     /// One tick: a tapped keyswitch comes up.
     #[inline]
     pub fn tick(&mut self, now_s: f64, way: &mut Way<'_, impl Sink>) {
-        if self.down.is_some_and(|down| now_s >= down.due_s) {
-            self.release(way);
+        if now_s >= self.due_s {
+            self.release_due(now_s, way);
         }
+    }
+
+    fn release_due(&mut self, now_s: f64, way: &mut Way<'_, impl Sink>) {
+        if now_s >= self.mode.due_s() {
+            self.mode.release(way);
+        }
+        if now_s >= self.articulation.due_s() {
+            self.articulation.release(way);
+        }
+        self.schedule();
+    }
+
+    fn schedule(&mut self) {
+        self.due_s = self.mode.due_s().min(self.articulation.due_s());
     }
 
     /// No keyswitch comes up by itself.
     pub fn is_settled(&self) -> bool {
-        self.down.is_none_or(|down| down.due_s == f64::INFINITY)
+        self.due_s == f64::INFINITY
     }
 
-    /// A note begins on the very key of the keyswitch: from here on the key is the note's.
+    /// A note begins on the very key of a keyswitch: from here on the key is the note's.
     pub fn yield_key(&mut self, channel: u8, key: u8, way: &mut Way<'_, impl Sink>) {
-        if self.down.is_some_and(|down| (down.channel, down.key) == (channel, key)) {
-            self.release(way);
+        let is_own =
+            |down: Option<Down>| down.is_some_and(|it| (it.channel, it.key) == (channel, key));
+        if is_own(self.mode.down) {
+            self.mode.release(way);
         }
+        if is_own(self.articulation.down) {
+            self.articulation.release(way);
+        }
+        self.schedule();
     }
 
-    /// The keyswitch comes up.
+    /// The keyswitches come up.
     pub fn release(&mut self, way: &mut Way<'_, impl Sink>) {
-        if let Some(down) = self.down.take() {
-            way.note_off(down.channel, down.key, 64, Origin::Layer(Layer::Legato));
-        }
+        self.mode.release(way);
+        self.articulation.release(way);
+        self.schedule();
     }
 
     fn tell_slide(

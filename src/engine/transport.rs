@@ -101,7 +101,8 @@ impl Line {
         out.outputs.resync(when.tick, &self.moment(when.now_s), &mut out.way);
         // Between notes the mode waits for the note that needs it.
         if self.phrase == Phrase::Sounding {
-            self.told.tell_again(when.now_s, self.legato.mode(), self.channel, &mut out.way);
+            let telling = self.telling(self.legato.mode(), None);
+            self.told.tell_again(when.now_s, telling, &mut out.way);
         } else {
             self.told.forget();
         }
@@ -130,6 +131,7 @@ impl Line {
             tail_reason: old.tail_reason,
             change: old.change,
             channel: old.channel,
+            articulation: old.articulation,
             fade: Fade::from(now_s, &old.moment(now_s)),
             resync_due_s: now_s,
             ..Line::load(patch, gesture)

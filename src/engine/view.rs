@@ -83,6 +83,9 @@ pub struct View {
     pub weights: [f64; STYLES_MAX],
     /// How the present note joined.
     pub mode: Mode,
+    /// The articulation that the receiver plays, by its place in the common list; `None` if it
+    /// is told none.
+    pub articulation: Option<u8>,
     /// Where the phrase stands.
     pub phrase: Phrase,
     /// The ambience lift, 0..=1 of the send's range.

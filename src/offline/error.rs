@@ -99,9 +99,9 @@ pub enum Error {
     /// The file was shaped before and bars of it are to be shaped again.
     #[error("the file is shaped already; peel it before shaping some of its bars")]
     ShapedBars,
-    /// A wish that cannot be read, or whose note is not there.
+    /// Words in a take or beside it that cannot be read, or whose note is not there.
     #[error("{place}: {what}")]
-    Wish {
+    Words {
         /// Where it stands.
         place: String,
         /// What is wrong, and what is allowed.

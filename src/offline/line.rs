@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::Error;
-use super::midi::File;
+use super::midi::{Event, File};
 use crate::engine::event::{FINE_CONTROLLER_OFFSET, Message};
-use crate::engine::patch::Source;
+use crate::engine::patch::{HandPatch, Source};
 use crate::profile::address::source_text;
 
 /// MPE's timbre is controller 74 (M1-100-UM).
@@ -24,6 +24,20 @@ pub struct Line {
     pub note_count: usize,
     /// Messages of the gesture.
     pub gesture_count: usize,
+}
+
+impl Line {
+    /// The notes of the line, tick and key, in order of ticks; keys that choose an articulation
+    /// under this hand are none.
+    pub fn notes(&self, file: &File, hand: &HandPatch) -> Vec<(u64, u8)> {
+        let on = |event: &Event| match event.message()? {
+            Message::NoteOn { channel, key, .. } if channel == self.channel => {
+                hand.articulation_of(key).is_none().then_some((event.tick, key))
+            }
+            _ => None,
+        };
+        file.tracks[self.track].events.iter().filter_map(on).collect()
+    }
 }
 
 /// The lines to shape and what the user should know about the choice, one sentence each.

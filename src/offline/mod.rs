@@ -9,6 +9,8 @@ pub mod midi;
 pub mod line;
 
 mod text;
+
+pub mod articulation;
 pub mod wish;
 
 pub mod perform;

@@ -5,7 +5,7 @@ use super::line::{self, Line};
 use super::midi::{Clock, File};
 use super::wish::Wished;
 use crate::engine::event::{Input, Message, Origin, Sink, Timed};
-use crate::engine::patch::{Patch, Source};
+use crate::engine::patch::{HandPatch, Patch, Source};
 use crate::engine::{Engine, Losses, View};
 
 /// Frames a second of every offline run.
@@ -80,6 +80,8 @@ pub struct Look<'a> {
 pub struct Performance {
     /// What went in.
     pub fed: Vec<Fed>,
+    /// The keys of the take that chose articulations, their offs too.
+    pub switches: Vec<Fed>,
     /// What came out, in order.
     pub sent: Vec<Sent>,
     /// What could not be done.
@@ -93,6 +95,8 @@ pub struct Asked {
     pub resync_tick: Option<u64>,
     /// Wishes for single notes, in order of ticks.
     pub wishes: Vec<Wished>,
+    /// Articulations by their places in the common list, in order of ticks.
+    pub articulations: Vec<(u64, u8)>,
 }
 
 /// Plays `line` of `file` as `asked`; `observe` is called as `raster` says.
@@ -108,8 +112,16 @@ pub fn perform(
     raster: Raster,
     observe: impl FnMut(Look),
 ) -> Result<Performance, Error> {
-    let fed = fed(file, patch.hand.source, line);
-    let (inputs, table) = inputs(file, clock, line, &fed, asked);
+    let (switches, fed): (Vec<Fed>, Vec<Fed>) = fed(file, patch.hand.source, line)
+        .into_iter()
+        .partition(|event| switch(&patch.hand, event.message).is_some());
+    let chosen = |event: &Fed| match event.message {
+        Message::NoteOn { .. } => Some((event.tick, switch(&patch.hand, event.message)?)),
+        _ => None,
+    };
+    let mut asked = asked.clone();
+    asked.articulations.extend(switches.iter().filter_map(chosen));
+    let (inputs, table) = inputs(file, clock, line, &fed, &asked);
     let last_frame = table.last().map_or(0, |(_, frame)| *frame);
     if last_frame > HOURS_MAX * 3600 * u64::from(RATE_HZ) {
         let hours = last_frame as f64 / f64::from(RATE_HZ) / 3600.0;
@@ -128,7 +140,15 @@ pub fn perform(
     run.play(last_frame);
     let losses = run.engine.losses();
     let sent = at_ticks(&run.out.sent, &table, clock);
-    Ok(Performance { fed, sent, losses })
+    Ok(Performance { fed, switches, sent, losses })
+}
+
+/// The articulation that the key of a note chooses instead of sounding.
+fn switch(hand: &HandPatch, message: Message) -> Option<u8> {
+    match message {
+        Message::NoteOn { key, .. } | Message::NoteOff { key, .. } => hand.articulation_of(key),
+        _ => None,
+    }
 }
 
 /// The events that the engine hears: those of the line's own channel, and the gesture.
@@ -148,15 +168,8 @@ fn fed(file: &File, source: Source, line: &Line) -> Vec<Fed> {
     fed
 }
 
-/// What the engine hears of a line, each with its frame since the start of the file, for whoever
-/// plays it at leisure. What stands in no file has the tag `u32::MAX`.
-pub fn heard(file: &File, clock: &Clock, source: Source, line: &Line) -> Vec<Placed> {
-    let fed = fed(file, source, line);
-    inputs(file, clock, line, &fed, &Asked::default()).0
-}
-
 /// An input and its frame since the start of the file.
-pub type Placed = (u64, Timed);
+type Placed = (u64, Timed);
 
 /// Everything the engine hears, with frames, and the table of ticks and their frames. Each
 /// tick on which something happens has a frame of its own.
@@ -181,6 +194,8 @@ fn inputs(
             .filter(|tick| *tick <= last_tick)
             .map(|tick| (tick, NO_TAG, Input::Resync)),
     );
+    let articulations = asked.articulations.iter().filter(|(tick, _)| *tick <= last_tick);
+    all.extend(articulations.map(|&(tick, place)| (tick, NO_TAG, Input::Articulation(place))));
     all.extend(asked.wishes.iter().map(|wished| (wished.tick, NO_TAG, Input::Wish(wished.wish))));
     all.extend(
         fed.iter()
@@ -188,7 +203,7 @@ fn inputs(
             .map(|(tag, event)| (event.tick, tag as u32, Input::Midi(event.message))),
     );
     all.extend(owed.into_iter().map(|(tick, message)| (tick, NO_TAG, Input::Midi(message))));
-    all.sort_by_key(|(tick, ..)| *tick); // stable: song, resync, wishes, events in their order, owed offs
+    all.sort_by_key(|(tick, ..)| *tick); // stable: song, resync, words, events in their order, owed offs
     let mut table: Vec<(u64, u64)> = Vec::new();
     let mut inputs = Vec::with_capacity(all.len());
     for (tick, tag, input) in all {

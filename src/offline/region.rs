@@ -4,7 +4,7 @@ use super::Error;
 use super::midi::{Bars, Clock, File, Meter};
 use super::perform::{Fed, Performance, Sent};
 use crate::engine::event::{BEND_CENTRE, Layer, Message, Origin};
-use crate::engine::patch::{Address, OutputPatch, TargetPatch};
+use crate::engine::patch::{Address, ArticulationPatch, OutputPatch, TargetPatch};
 
 /// The portamento switch (MIDI 1.0).
 const PORTAMENTO_SWITCH: u8 = 65;
@@ -65,7 +65,7 @@ pub fn confine(performance: &Performance, region: Region, target: &TargetPatch) 
     let last_tick = region.end.saturating_sub(1).max(region.start);
     let mut inside: Vec<Sent> = Vec::new();
     let mut after: Vec<Sent> = Vec::new();
-    let mut switches: Vec<(u8, u8)> = Vec::new();
+    let mut switches: Vec<(u8, u8, Origin)> = Vec::new();
     for &sent in &performance.sent {
         let is_inside = region.holds(sent.tick);
         match (sent.origin, sent.message) {
@@ -79,11 +79,11 @@ pub fn confine(performance: &Performance, region: Region, target: &TargetPatch) 
                 }
             }
             (Origin::Layer(_), Message::NoteOn { channel, key, .. }) if is_inside => {
-                switches.push((channel, key));
+                switches.push((channel, key, sent.origin));
                 inside.push(sent);
             }
             (Origin::Layer(_), Message::NoteOff { channel, key, .. }) => {
-                let open = switches.iter().position(|open| *open == (channel, key));
+                let open = switches.iter().position(|open| (open.0, open.1) == (channel, key));
                 if let Some(place) = open.filter(|_| is_inside) {
                     switches.swap_remove(place);
                     inside.push(sent);
@@ -96,14 +96,41 @@ pub fn confine(performance: &Performance, region: Region, target: &TargetPatch) 
     if region.end != u64::MAX {
         let values = closing_values(&inside, &performance.fed, region, target);
         inside.extend(after);
-        inside.extend(switches.into_iter().map(|(channel, key)| Sent {
+        inside.extend(switches.into_iter().map(|(channel, key, origin)| Sent {
             tick: last_tick,
             message: Message::NoteOff { channel, key, velocity: 64 },
-            origin: Origin::Layer(Layer::Legato),
+            origin,
         }));
+        let usual = usual_again(&inside, &target.articulation);
+        inside.extend(usual.into_iter().map(|sent| Sent { tick: last_tick, ..sent }));
         inside.extend(values.into_iter().map(|sent| Sent { tick: last_tick, ..sent }));
     }
     inside
+}
+
+/// The usual articulation, if the last that the receiver was told is another.
+fn usual_again(inside: &[Sent], patch: &ArticulationPatch) -> Vec<Sent> {
+    let is_told = |sent: &&Sent| {
+        sent.origin == Origin::Layer(Layer::Articulation)
+            && !matches!(sent.message, Message::NoteOff { .. })
+    };
+    let Some(&last) = inside.iter().rev().find(is_told) else { return Vec::new() };
+    let Some(value) = patch.choice.value(usize::from(patch.usual)) else { return Vec::new() };
+    let off = Message::NoteOff { channel: last.message.channel(), key: value, velocity: 64 };
+    let (told, ends) = match last.message {
+        Message::NoteOn { channel, velocity, .. } => {
+            (Message::NoteOn { channel, key: value, velocity }, Some(off))
+        }
+        Message::Program { channel, .. } => (Message::Program { channel, program: value }, None),
+        Message::Controller { channel, number, .. } => {
+            (Message::Controller { channel, number, value }, None)
+        }
+        _ => return Vec::new(),
+    };
+    if told == last.message {
+        return Vec::new();
+    }
+    [Some(told), ends].into_iter().flatten().map(|message| Sent { message, ..last }).collect()
 }
 
 /// When the take lifts each note, by tags: first in, first out for each key.

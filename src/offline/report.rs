@@ -47,6 +47,8 @@ pub struct LineReport {
     pub modes: BTreeMap<&'static str, usize>,
     /// Why, most frequent first.
     pub mode_reasons: Vec<Counted>,
+    /// Where the articulation changes, and to which.
+    pub articulations: Vec<String>,
     /// What was asked of single notes and what came of it, one sentence each.
     pub wishes: Vec<String>,
     /// Why there was vibrato or none, shares of the sounding time, largest first.
@@ -264,6 +266,7 @@ pub fn layer_name(layer: Layer, styles: &[String]) -> String {
         }
         Layer::Pitch => "pitch",
         Layer::Legato => "legato",
+        Layer::Articulation => "articulation",
         Layer::Slide => "slide",
         Layer::Send => "send",
         Layer::Gesture => "gesture",

@@ -1,5 +1,6 @@
 //! The main job: a recorded take goes in, the performed line comes out in the same file.
 
+use super::articulation::{self, Named};
 use super::ledger::{self, Marker};
 use super::line::{self, Line};
 use super::midi::event::meta_bytes;
@@ -36,14 +37,17 @@ pub(super) struct Take {
     pub region: Region,
     /// What is asked of single notes.
     pub requests: Vec<Request>,
+    /// Where articulations are named.
+    pub named: Vec<Named>,
     pub notices: Vec<String>,
 }
 
 impl Take {
     /// What is asked of a line's performance.
-    pub fn asked(&self, line: &Line) -> Asked {
-        let wishes = wish::of_line(&self.file, line, &self.requests);
-        Asked { resync_tick: None, wishes }
+    pub fn asked(&self, line: &Line, settings: &Settings) -> Asked {
+        let wishes = wish::of_line(&self.file, line, &self.requests, settings);
+        let articulations = articulation::of_line(&self.file, line, &self.named, settings);
+        Asked { resync_tick: None, wishes, articulations }
     }
 }
 
@@ -118,7 +122,8 @@ pub(super) fn prepare(bytes: &[u8], settings: &Settings) -> Result<Take, Error> 
     };
     let lines = choice.lines;
     let requests = wish::gather(&file, &lines, factor, settings)?;
-    Ok(Take { file, factor, clock, lines, region, requests, notices })
+    let named = articulation::gather(&file, &lines, factor)?;
+    Ok(Take { file, factor, clock, lines, region, requests, named, notices })
 }
 
 /// The file, if it was never shaped; else refused, or peeled first.
@@ -158,7 +163,7 @@ fn play(
         end => clock.frame_at(end, RATE_HZ),
     };
     let resync_tick = (region != Region::ALL).then_some(region.start);
-    let asked = Asked { resync_tick, ..take.asked(line) };
+    let asked = Asked { resync_tick, ..take.asked(line, settings) };
     let mut answers = Answers::new(&asked.wishes, region);
     let mut tally = Tally::new(clock.frame_at(region.start, RATE_HZ)..end_frame);
     let performance = perform::perform(file, clock, patch, line, &asked, LOOKS, |look| {
@@ -167,6 +172,8 @@ fn play(
     })?;
     let sent = region::confine(&performance, region, &patch.target);
     let mut report = account(clock, line, &performance, &sent, region);
+    let changes = articulation::changes(&asked, &performance, take, settings);
+    report.articulations = changes.iter().map(ToString::to_string).collect();
     report.wishes = answers.sentences(&take.requests, styles);
     report.source = source_text(patch.hand.source);
     report.outputs = report::outputs(&sent, styles, report.length_s);
@@ -223,6 +230,9 @@ fn decide(fates: &mut [Vec<Fate>], performance: &Performance, region: Region) {
             Message::NoteOn { .. } | Message::NoteOff { .. } => Fate::Note,
             _ => Fate::Consumed,
         };
+    }
+    for event in performance.switches.iter().filter(|event| region.holds(event.tick)) {
+        fates[event.track][event.index] = Fate::Consumed;
     }
     for sent in &performance.sent {
         if let Origin::Passed(tag) = sent.origin

@@ -4,6 +4,9 @@ use std::fmt;
 
 use super::report::{Counted, LineReport, OutputReport, Report, Share};
 
+/// How many changes of the articulation are listed.
+const CHANGES_MAX: usize = 12;
+
 /// Seconds as minutes and seconds.
 struct Time(f64);
 
@@ -54,6 +57,14 @@ impl fmt::Display for LineReport {
         writeln!(f, "legato     {}", modes.collect::<Vec<_>>().join(", "))?;
         for Counted { sentence, count, .. } in &self.mode_reasons {
             writeln!(f, "{:>14} x  {sentence}", count)?;
+        }
+        let mut head = "playing";
+        for change in self.articulations.iter().take(CHANGES_MAX) {
+            writeln!(f, "{head:<10} {change}")?;
+            head = "";
+        }
+        if let Some(more) = self.articulations.len().checked_sub(CHANGES_MAX).filter(|it| *it > 0) {
+            writeln!(f, "{head:<10} and {more} more changes")?;
         }
         let mut head = "wishes";
         for wish in &self.wishes {

@@ -2,12 +2,15 @@
 
 use std::fmt::Write;
 
+use super::articulation;
 use super::perform::{self, Look, RATE_HZ, Raster};
 use super::shape::{self, Take};
 use super::wish::Answers;
 use super::{Error, Settings};
+use crate::engine::patch::ChoicePatch;
 use crate::engine::reason::Reason;
 use crate::engine::{Phrase, View};
+use crate::profile::articulation::name;
 
 /// Frames of a control tick of 1 ms.
 const TICK_FRAMES: u32 = RATE_HZ / 1000;
@@ -36,7 +39,7 @@ pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<T
     let Take { file, clock, lines, region, .. } = &take;
     let region = *region;
     let line = lines[0];
-    let asked = take.asked(&line);
+    let asked = take.asked(&line, settings);
     let mut answers = Answers::new(&asked.wishes, region);
     if lines.len() > 1 {
         notices.push(format!(
@@ -51,7 +54,8 @@ pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<T
         u64::MAX => u64::MAX,
         end => clock.frame_at(end, RATE_HZ),
     };
-    let mut csv = head(&settings.styles);
+    let tells = settings.patch.target.articulation.choice != ChoicePatch::Silent;
+    let mut csv = head(&settings.styles, tells);
     let mut row_count = 0;
     let raster = Raster::All(TICK_FRAMES * every_ms.clamp(1, EVERY_MS_MAX));
     let observe = |look: Look| {
@@ -62,12 +66,15 @@ pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<T
             row_count += 1;
         }
     };
-    perform::perform(file, clock, &settings.patch, &line, &asked, raster, observe)?;
+    let performance =
+        perform::perform(file, clock, &settings.patch, &line, &asked, raster, observe)?;
+    let changes = articulation::changes(&asked, &performance, &take, settings);
+    notices.extend(changes.iter().filter(|it| it.is_lacking()).map(ToString::to_string));
     notices.extend(answers.sentences(&take.requests, &settings.styles));
     Ok(Traced { csv, row_count, notices })
 }
 
-fn head(styles: &[String]) -> String {
+fn head(styles: &[String], tells: bool) -> String {
     let mut head =
         String::from("time_s,key,raw,gesture,dynamics,expression,width_cents,rate_hz,pitch_cents,");
     for style in styles {
@@ -75,7 +82,11 @@ fn head(styles: &[String]) -> String {
         head.push_str(style);
         head.push(',');
     }
-    head.push_str("legato,phrase,send,reason\n");
+    head.push_str("legato,");
+    if tells {
+        head.push_str("articulation,");
+    }
+    head.push_str("phrase,send,reason\n");
     head
 }
 
@@ -96,8 +107,11 @@ fn row(csv: &mut String, frame: u64, view: &View, style_count: usize) {
         for weight in &view.weights[..style_count] {
             write!(csv, "{weight:.4},")?;
         }
-        let (mode, phrase) = (view.mode.name(), view.phrase.name());
-        writeln!(csv, "{mode},{phrase},{:.4},{}", view.send, reason(view).code())
+        write!(csv, "{},", view.mode.name())?;
+        if let Some(articulation) = view.articulation {
+            write!(csv, "{},", name(articulation))?;
+        }
+        writeln!(csv, "{},{:.4},{}", view.phrase.name(), view.send, reason(view).code())
     };
     // A string takes everything that is written to it.
     cells().unwrap_or_default();

@@ -3,8 +3,9 @@
 use super::Profile;
 use super::about::{About, Kind};
 use super::address::{SOURCE_RULE, source, source_text};
+use super::articulation::read_keys;
 use super::section::Section;
-use crate::engine::patch::{Response, Source};
+use crate::engine::patch::{ARTICULATIONS_MAX, Response, Source};
 
 /// How much travel a controller needs between rest and full, share of its range.
 const TRAVEL_MIN: f64 = 0.1;
@@ -40,6 +41,8 @@ pub struct Hand {
     pub response: Response,
     /// Heaviness of the bow arm: scales the smoothing, 0.5..=3.
     pub weight: f64,
+    /// The keys that choose articulations, by the places of the common list.
+    pub articulation_keys: [Option<u8>; ARTICULATIONS_MAX],
 }
 
 impl Hand {
@@ -84,6 +87,7 @@ impl Hand {
             rest: 0.0,
             response: Response::Exponential(k),
             weight: 1.0,
+            articulation_keys: [None; ARTICULATIONS_MAX],
         }
     }
 
@@ -122,6 +126,7 @@ impl Profile for Hand {
             rest: section.number("rest", 0.0..=1.0, Some(usual.rest)),
             response: read_response(&section, usual.response),
             weight: section.number("weight", 0.5..=3.0, Some(usual.weight)),
+            articulation_keys: read_keys(&root.section("articulations")),
         }
     }
 }

@@ -15,6 +15,7 @@ mod written;
 
 pub mod about;
 pub mod address;
+pub mod articulation;
 pub mod origin;
 
 pub mod instrument;

@@ -2,9 +2,10 @@
 
 use super::about::Kind;
 use super::address::{source_streams, streams};
+use super::articulation::{self, is_of};
 use super::fault::Fault;
 use super::hand::Hand;
-use super::instrument::{Instrument, Strings};
+use super::instrument::{Family, Instrument, Strings};
 use super::output::{Drives, Output};
 use super::target::Target;
 use super::vibrato::{Style, Vibrato};
@@ -12,9 +13,9 @@ use crate::engine::Mode;
 use crate::engine::curve::Curve;
 use crate::engine::event::Layer;
 use crate::engine::patch::{
-    Address, DynamicsPatch, HandPatch, LegatoPatch, ModePatch, OUTPUTS_MAX, OpenPolicy,
-    OutputPatch, Patch, Reading, STRINGS_MAX, STYLES_MAX, StringPatch, StringsPatch, StylePatch,
-    TailPatch, TargetPatch, VibratoPatch,
+    Address, ArticulationPatch, ChoicePatch, DynamicsPatch, HandPatch, LegatoPatch, ModePatch,
+    OUTPUTS_MAX, OpenPolicy, OutputPatch, Patch, Reading, STRINGS_MAX, STYLES_MAX, StringPatch,
+    StringsPatch, StylePatch, TailPatch, TargetPatch, VibratoPatch,
 };
 
 /// The most that imperfection may spread the rate, share (DESIGN 4.3).
@@ -58,7 +59,7 @@ pub fn patch(
     seed: u64,
     imperfection_scale: f64,
 ) -> Result<Patch, PatchError> {
-    let mut mismatches = keyswitches_in_range(instrument, target);
+    let mut mismatches = keyswitches_in_range(instrument, target, hand);
     mismatches.extend(doubled_source(target, hand));
     if !(0.0..=IMPERFECTION_SCALE_MAX).contains(&imperfection_scale) {
         let allowed = format!("0 to {IMPERFECTION_SCALE_MAX}");
@@ -79,27 +80,35 @@ pub fn patch(
             tail_db: instrument.tail.tail_db,
             lift: instrument.tail.ambience_lift_steps / 127.0,
         },
-        target: target_patch(target, &instrument.vibrato.styles),
+        target: target_patch(target, &instrument.vibrato.styles, instrument.family),
         seed,
         home_channel: 0,
     })
 }
 
-/// A keyswitch inside the playing range would be a note.
-fn keyswitches_in_range(instrument: &Instrument, target: &Target) -> Vec<Mismatch> {
-    let ModePatch::Keyswitch { keys, .. } = target.legato else {
-        return Vec::new();
-    };
+/// A keyswitch inside the playing range would be a note, and a note there a keyswitch.
+fn keyswitches_in_range(instrument: &Instrument, target: &Target, hand: &Hand) -> Vec<Mismatch> {
     let (low, high) = instrument.range.hard_keys;
-    let inside = |&(_, key): &(Mode, u8)| (low..=high).contains(&key);
-    let named = Mode::ALL.into_iter().zip(keys).filter_map(|(mode, key)| Some((mode, key?)));
-    let tell = |(mode, key): (Mode, u8)| {
-        let field = format!("legato.{}", mode.name());
+    let mut named: Vec<(Kind, String, u8)> = Vec::new();
+    let mut name = |kind: Kind, table: &str, names: &[&str], keys: &[Option<u8>]| {
+        let keys = names.iter().zip(keys).filter_map(|(name, key)| Some((name, (*key)?)));
+        let field = |name: &str| format!("{table}.{}", name.replace(' ', "_"));
+        named.extend(keys.map(|(name, key)| (kind, field(name), key)));
+    };
+    if let ModePatch::Keyswitch { keys, .. } = target.legato {
+        name(Kind::Target, "legato", &Mode::ALL.map(Mode::name), &keys);
+    }
+    if let ChoicePatch::Keyswitch { keys, .. } = target.articulations.choice {
+        name(Kind::Target, "articulations", &articulation::NAMES, &keys);
+    }
+    name(Kind::Hand, "articulations", &articulation::NAMES, &hand.articulation_keys);
+    let inside = |(.., key): &(Kind, String, u8)| (low..=high).contains(key);
+    let tell = |(kind, field, key): (Kind, String, u8)| {
         let id = &instrument.about.id;
         let allowed = format!("a key outside {low} to {high}, where the {id} plays");
-        mismatch(Some(Kind::Target), &field, key.to_string(), allowed)
+        mismatch(Some(kind), &field, key.to_string(), allowed)
     };
-    named.filter(inside).map(tell).collect()
+    named.into_iter().filter(inside).map(tell).collect()
 }
 
 /// A source that passes to where an output goes would be heard twice.
@@ -133,6 +142,7 @@ fn hand_patch(hand: &Hand) -> HandPatch {
         rest: hand.rest,
         response: hand.response,
         weight: hand.weight,
+        articulation_keys: hand.articulation_keys,
     }
 }
 
@@ -227,7 +237,7 @@ fn strings_patch(strings: Option<&Strings>) -> StringsPatch {
     patch
 }
 
-fn target_patch(target: &Target, styles: &[Style]) -> TargetPatch {
+fn target_patch(target: &Target, styles: &[Style], family: Family) -> TargetPatch {
     let silent = OutputPatch {
         layer: Layer::Gesture,
         address: Address::Controller(0),
@@ -259,9 +269,23 @@ fn target_patch(target: &Target, styles: &[Style]) -> TargetPatch {
         burst_messages: target.burst_messages,
         sends_bend_range: target.sends_bend_range,
         mode: target.legato,
+        articulation: articulation_patch(target, family),
         slide: target.slide,
         speed_velocity: target.speed_velocity,
     }
+}
+
+/// What a player of this family can be asked for.
+fn articulation_patch(target: &Target, family: Family) -> ArticulationPatch {
+    let ArticulationPatch { mut choice, usual } = target.articulations;
+    if let ChoicePatch::Keyswitch { keys: values, .. }
+    | ChoicePatch::Program(values)
+    | ChoicePatch::Controller { values, .. } = &mut choice
+    {
+        let strange = |place: &usize| *place != usize::from(usual) && !is_of(family, *place);
+        (0..values.len()).filter(strange).for_each(|place| values[place] = None);
+    }
+    ArticulationPatch { choice, usual }
 }
 
 fn layer_of(drives: &Drives, styles: &[Style]) -> Option<Layer> {

@@ -236,9 +236,11 @@ const RECEIVER: &str = "[outputs.dynamics]\naddress = \"cc 11\"\nhears = \"gm2\"
     [outputs.style_weight.rolled]\naddress = \"cc 21\"\nresponse = 1\n\
     [slide]\ntime = 40\n[speed_velocity]\nslow = 20\nfast = 100\n";
 const BY_KEYS: &str = "[legato]\nby = \"keyswitch\"\nfresh = 1\nquick = 2\njoined = 3\nslow = 4\n\
-    slide = 5\n";
+    slide = 5\n\
+    [articulations]\nby = \"keyswitch\"\nusual = \"legato\"\nlegato = 6\nsul_ponticello = 7\n";
 const MEASURED: &str = "[outputs.pitch]\naddress = \"pitch bend\"\n\
     [outputs.dynamics]\naddress = \"cc 11\"\nhears = [[0, -40], [127, 0]]\n\
     [outputs.expression]\naddress = \"cc 7\"\nhears = [[0, -40], [127, 0]]\n";
-const BY_CONTROLLER: &str = "[legato]\nby = \"cc 20\"\njoined = 3\nslow = 4\n";
-const HELD: &str = "[controller]\nsource = \"cc 1\"\n";
+const BY_CONTROLLER: &str = "[legato]\nby = \"cc 20\"\njoined = 3\nslow = 4\n\
+    [articulations]\nby = \"cc 21\"\npizzicato = 7\n";
+const HELD: &str = "[articulations]\npizzicato = 1\n[controller]\nsource = \"cc 1\"\n";

@@ -1,13 +1,16 @@
-//! A receiver: at which address it hears each layer, and how it is told the legato mode.
+//! A receiver: at which address it hears each layer, and how it is told legato and articulation.
 
 use super::Profile;
 use super::about::{About, Kind};
-use super::address::{Stream, address, streams};
+use super::address::{Stream, streams};
+use super::articulation::{read_choice, read_told};
 use super::output::{self, Drives, OUTPUT_NAMES, Output};
 use super::section::Section;
 use crate::engine::Mode;
 use crate::engine::event::Layer;
-use crate::engine::patch::{Address, ModePatch, OUTPUTS_MAX, SlidePatch, StyleLaw};
+use crate::engine::patch::{
+    Address, ArticulationPatch, ChoicePatch, ModePatch, OUTPUTS_MAX, SlidePatch, StyleLaw,
+};
 
 /// MIDI 1.0: portamento time, portamento switch, portamento control.
 const SLIDE_CONTROLLERS: [u8; 3] = [5, 65, 84];
@@ -29,6 +32,8 @@ pub struct Target {
     pub burst_messages: f64,
     /// How the receiver is told the legato mode.
     pub legato: ModePatch,
+    /// How it is told the articulation.
+    pub articulations: ArticulationPatch,
     /// How it is told to slide, if it is.
     pub slide: Option<SlidePatch>,
     /// Velocities of joined notes at a slow and at a fast pace, if the receiver reads them.
@@ -53,7 +58,8 @@ impl Profile for Target {
         // (MIDI 1.0); 250 for one line leaves it room.
         let messages_per_s = channel.number("messages_per_s", 20.0..=10_000.0, Some(400.0));
         let burst_messages = channel.number("burst_messages", 10.0..=1_000.0, Some(40.0));
-        let legato = read_legato(&root.section("legato"));
+        let legato = read_choice(&root.section("legato"), Mode::ALL.map(Mode::name), "joined");
+        let articulations = read_told(&root.section("articulations"), legato);
         let slide = read_slide(&root.section("slide"));
         let speed_velocity = read_speed(&root.section("speed_velocity"));
         let styles = root.section("styles");
@@ -64,7 +70,9 @@ impl Profile for Target {
         ];
         let style_law = styles.choice("law", &laws, Some(StyleLaw::EqualGain));
         let quick_through = styles.number("quick_through", 1.0..=6.0, Some(1.0));
-        refuse_shared_streams(root, &outputs, sends_bend_range, legato, slide);
+        let told =
+            [("legato", stream_of(&legato)), ("articulations", stream_of(&articulations.choice))];
+        refuse_shared_streams(root, &outputs, sends_bend_range, told, slide);
         refuse_two_vibratos(root, &outputs);
         Target {
             about,
@@ -74,6 +82,7 @@ impl Profile for Target {
             messages_per_s,
             burst_messages,
             legato,
+            articulations,
             slide,
             speed_velocity,
             style_law,
@@ -106,30 +115,12 @@ fn read_outputs(section: &Section<'_>) -> Vec<Output> {
     outputs
 }
 
-fn read_legato(section: &Section<'_>) -> ModePatch {
-    let rule = "\"keyswitch\", \"program\" or a controller, \"cc 0\" to \"cc 119\"";
-    let is_controller = |text: &str| matches!(address(text), Some(Address::Controller(_)));
-    let fits = |text: &str| matches!(text, "keyswitch" | "program") || is_controller(text);
-    if !section.is_given() {
-        return ModePatch::Silent;
-    }
-    let by = section.text("by", rule, None, fits);
-    let modes = Mode::ALL.map(|mode| section.whole_if_given(mode.name(), 127));
-    if modes.iter().all(Option::is_none) {
-        let words = Mode::ALL.map(Mode::name).join(", ");
-        section.refuse_missing("joined", format!("0 to 127 for at least one of {words}"));
-    }
-    match by.as_str() {
-        "keyswitch" => ModePatch::Keyswitch {
-            keys: modes,
-            velocity: section.whole("velocity", 1..=127, Some(100)) as u8,
-            is_held: section.flag("held", false),
-        },
-        "program" => ModePatch::Program(modes),
-        other => match address(other) {
-            Some(Address::Controller(number)) => ModePatch::Controller { number, values: modes },
-            _ => ModePatch::Silent,
-        },
+/// The stream that a choice goes out on; keys need none.
+fn stream_of<const N: usize>(choice: &ChoicePatch<N>) -> Option<Stream> {
+    match choice {
+        ChoicePatch::Controller { number, .. } => Some(Stream::Controller(*number)),
+        ChoicePatch::Program(_) => Some(Stream::Other(Address::Program)),
+        ChoicePatch::Silent | ChoicePatch::Keyswitch { .. } => None,
     }
 }
 
@@ -150,22 +141,18 @@ fn refuse_shared_streams(
     root: &Section<'_>,
     outputs: &[Output],
     sends_bend_range: bool,
-    legato: ModePatch,
+    told: [(&'static str, Option<Stream>); 2],
     slide: Option<SlidePatch>,
 ) {
-    let mut taken: Vec<(Stream, &str)> = Vec::new();
-    match legato {
-        ModePatch::Controller { number, .. } => taken.push((Stream::Controller(number), "legato")),
-        ModePatch::Program(_) => taken.push((Stream::Other(Address::Program), "legato")),
-        _ => {}
-    }
+    // Mode and articulation may share one: each is told anew after the other.
+    let told = told.into_iter().filter_map(|(name, stream)| Some((stream?, name)));
+    let mut taken: Vec<(Stream, &str)> = told.collect();
     if slide.is_some() {
         let numbers = SLIDE_CONTROLLERS.iter();
         let slides =
             numbers.map(|&number| (Stream::Controller(number), "slide")).collect::<Vec<_>>();
-        let legato = taken.first().filter(|one| slides.iter().any(|slide| slide.0 == one.0));
-        if legato.is_some() {
-            let section = root.section("legato");
+        for (_, name) in taken.iter().filter(|one| slides.iter().any(|slide| slide.0 == one.0)) {
+            let section = root.section(name);
             section.refuse("by", "an address that slide uses too", "an address of its own");
         }
         taken.extend(slides);

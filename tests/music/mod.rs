@@ -108,10 +108,10 @@ pub fn value_at<T: Copy>(said: &[(f64, T)], seconds: f64) -> Option<T> {
 }
 
 /// Notes in short words with their milliseconds: `on 60 64 @ 0`, `off 60 @ 500`, and the keys
-/// of the legato mode as `switch 24 @ 500`, `unswitch 24 @ 510`.
+/// of mode and articulation as `switch 24 @ 500`, `unswitch 24 @ 510`.
 pub fn words(sent: &[Sent]) -> Vec<String> {
     let word = |sent: &Sent| {
-        let is_switch = sent.origin == Origin::Layer(Layer::Legato);
+        let is_switch = matches!(sent.origin, Origin::Layer(Layer::Legato | Layer::Articulation));
         let what = match sent.message {
             Message::NoteOn { key, .. } if is_switch => format!("switch {key}"),
             Message::NoteOff { key, .. } if is_switch => format!("unswitch {key}"),

@@ -1,5 +1,6 @@
 //! A file that cannot be used says where, what stands there and what may stand there.
 
+mod articulation;
 mod instrument;
 mod meeting;
 mod receiver;

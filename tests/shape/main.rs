@@ -12,6 +12,8 @@ mod program;
 
 mod wish;
 
+mod articulation;
+
 mod mutated;
 
 mod batch;

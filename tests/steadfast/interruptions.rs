@@ -7,6 +7,9 @@ use crate::desk::{Desk, Die, Fault, Plays, Receiver, take};
 /// After a stop the bend is home in 30 ms, the expression 0.25 s and 40 ms after the last off.
 const REST_S: f64 = 0.4;
 
+/// Four keys from here on choose articulations, below those with which the receiver is told.
+pub const ARTICULATION_KEY: u8 = 12;
+
 /// One run of random operations: what broke, and how often it stopped.
 pub fn run<P: Plays>(
     player: P,
@@ -54,7 +57,7 @@ fn operate<P: Plays>(
     hand: &mut Vec<u8>,
 ) -> &'static str {
     let place = |die: &mut Die, rate_hz: f64| (die.between(0.0, 6.0) * rate_hz) as u64;
-    match die.below(11) {
+    match die.below(12) {
         0 | 1 => {
             desk.run(true);
             "play"
@@ -88,14 +91,13 @@ fn operate<P: Plays>(
             "profile change"
         }
         8 => {
-            let seconds = desk.place as f64 / desk.rate_hz;
-            desk.rate_hz = [44_100.0, 48_000.0, 96_000.0][die.below(3) as usize];
-            desk.place = (seconds * desk.rate_hz) as u64;
-            desk.cycle = None;
-            desk.player.retime(desk.rate_hz);
-            desk.run(desk.is_running);
+            retime(desk, [44_100.0, 48_000.0, 96_000.0][die.below(3) as usize]);
             hand.clear();
             "rate change"
+        }
+        9 => {
+            tap(desk, ARTICULATION_KEY + die.below(4) as u8);
+            "articulation"
         }
         _ if hand.len() < 3 && die.below(2) == 0 => {
             // Above the take's keys, so that none is struck by both.
@@ -116,6 +118,22 @@ fn operate<P: Plays>(
     }
 }
 
+/// Goes on at another rate from the same place.
+fn retime<P: Plays>(desk: &mut Desk<'_, P>, rate_hz: f64) {
+    let seconds = desk.place as f64 / desk.rate_hz;
+    desk.rate_hz = rate_hz;
+    desk.place = (seconds * rate_hz) as u64;
+    desk.cycle = None;
+    desk.player.retime(rate_hz);
+    desk.run(desk.is_running);
+}
+
+/// A key that the hand may have for an articulation; without one it is a short note.
+fn tap<P: Plays>(desk: &mut Desk<'_, P>, key: u8) {
+    desk.tell(Input::Live(Message::NoteOn { channel: 0, key, velocity: 80 }));
+    desk.tell(Input::Live(Message::NoteOff { channel: 0, key, velocity: 64 }));
+}
+
 /// After a stop: only the hand's keys sound, and without them all is at rest. What the take bends
 /// while the line stands aside is not the line's.
 fn rested<P>(desk: &Desk<'_, P>, hand: &[u8], is_aside: bool) -> Result<(), String> {
@@ -125,7 +143,7 @@ fn rested<P>(desk: &Desk<'_, P>, hand: &[u8], is_aside: bool) -> Result<(), Stri
     }
     // A loop takes the hand's keys too, when it comes round.
     let keys = receiver.keys();
-    let is_switch = |key: &u8| (24..=28).contains(key);
+    let is_switch = |key: &u8| (24..=33).contains(key);
     let holds = keys.iter().any(|key| hand.contains(key));
     let may_sound = |key: &u8| hand.contains(key) || holds && is_switch(key);
     if let Some(key) = keys.iter().find(|key| !may_sound(key)) {

@@ -58,7 +58,7 @@ pub fn audit_bytes(
     let meter = Meter::of(file);
     let mut findings = Vec::new();
     for line in lines {
-        let asked = take.asked(line);
+        let asked = take.asked(line, settings);
         let part = Part::play(file, clock, &settings.patch, line, &asked, CELL_MS, |_| {})?;
         let track = (lines.len() > 1).then_some(line.track + 1);
         let place = Placing { clock, meter: meter.as_ref(), factor, region, track };

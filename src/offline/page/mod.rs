@@ -82,7 +82,7 @@ pub fn page_bytes(
         ));
     }
     let meter = Meter::of(file);
-    let asked = take.asked(line);
+    let asked = take.asked(line, settings);
     let part = Part::play(file, clock, &settings.patch, line, &asked, CELL_MS, |_| {})?;
     let stretches = drain(&part, &instrument.budget, |_, _, _| {});
     let place = Placing { clock, meter: meter.as_ref(), factor, region, track: None };

@@ -111,7 +111,7 @@ impl Sitter {
         frame: &Frame,
     ) -> Result<Record, Error> {
         let Take { file, clock, .. } = &self.take;
-        let asked = self.take.asked(&self.line);
+        let asked = self.take.asked(&self.line, settings);
         Record::of(file, clock, &settings.patch, &self.line, &asked, instrument, frame.window)
     }
 }

@@ -10,10 +10,9 @@ mod answer;
 mod read;
 
 use super::line::Line;
-use super::midi::{Event, File, Meter};
+use super::midi::{File, Meter};
 use super::text::{self, Text};
 use super::{Error, Settings};
-use crate::engine::event::Message;
 use crate::engine::wish::Wish;
 use crate::profile::pitch::key_name;
 
@@ -73,7 +72,7 @@ pub enum Spot {
 /// much finer the file's ticks are than the take's.
 ///
 /// # Errors
-/// [`Error::Wish`] for a text that cannot be read, a bar or beat that is not there, or a request
+/// [`Error::Words`] for a text that cannot be read, a bar or beat that is not there, or a request
 /// that no note of the lines meets.
 pub fn gather(
     file: &File,
@@ -84,7 +83,7 @@ pub fn gather(
     let meter = Meter::of(file);
     let mut requests = Vec::new();
     for Text { tick, track, own_track, words } in text::texts(file, lines) {
-        let fault = |what: String| Error::Wish { place: text::place(track, tick, factor), what };
+        let fault = |what: String| Error::Words { place: text::place(track, tick, factor), what };
         if let Some((key, wish)) = read::read_text(words, &settings.styles).map_err(fault)? {
             let place = text::place(track, tick, factor);
             let spot = Spot::Text { tick, track: own_track };
@@ -93,9 +92,9 @@ pub fn gather(
         }
     }
     requests.extend(settings.wishes.iter().cloned());
-    let scores: Vec<Score> = lines.iter().map(|line| Score::of(file, line)).collect();
+    let scores: Vec<Score> = lines.iter().map(|line| Score::of(file, line, settings)).collect();
     for request in &requests {
-        let fault = |what: String| Error::Wish { place: request.place.clone(), what };
+        let fault = |what: String| Error::Words { place: request.place.clone(), what };
         check_spot(file, meter.as_ref(), request.spot).map_err(fault)?;
         if scores.iter().all(|score| score.meet(meter.as_ref(), 0, request).is_empty()) {
             return Err(fault(unmet(request)));
@@ -105,8 +104,8 @@ pub fn gather(
 }
 
 /// The wishes for the notes of one line, in order of ticks.
-pub fn of_line(file: &File, line: &Line, requests: &[Request]) -> Vec<Wished> {
-    let (meter, score) = (Meter::of(file), Score::of(file, line));
+pub fn of_line(file: &File, line: &Line, requests: &[Request], settings: &Settings) -> Vec<Wished> {
+    let (meter, score) = (Meter::of(file), Score::of(file, line, settings));
     let each = requests.iter().enumerate();
     let mut wished: Vec<Wished> =
         each.flat_map(|(place, request)| score.meet(meter.as_ref(), place, request)).collect();
@@ -153,14 +152,8 @@ struct Score<'a> {
 }
 
 impl Score<'_> {
-    fn of<'a>(file: &File, line: &'a Line) -> Score<'a> {
-        let on = |event: &Event| match event.message()? {
-            Message::NoteOn { channel, key, .. } if channel == line.channel => {
-                Some((event.tick, key))
-            }
-            _ => None,
-        };
-        Score { line, notes: file.tracks[line.track].events.iter().filter_map(on).collect() }
+    fn of<'a>(file: &File, line: &'a Line, settings: &Settings) -> Score<'a> {
+        Score { line, notes: line.notes(file, &settings.patch.hand) }
     }
 
     /// The nearest note of a request, and those that begin with it if no key is named.

@@ -1,0 +1,135 @@
+//! Articulations that a take asks for: by a text, a marker or a cue point where they begin.
+//!
+//! `articulation: pizzicato` holds from there on until the next one, in the track of the notes, or
+//! in one without notes for every line. What the hand's own keys choose is in the take as notes.
+
+use std::fmt;
+
+use super::line::Line;
+use super::midi::{File, Meter};
+use super::perform::{Asked, Performance};
+use super::shape::Take;
+use super::text::{self, Text};
+use super::{Error, Settings};
+use crate::engine::event::Message;
+use crate::engine::patch::{ArticulationPatch, ChoicePatch};
+use crate::profile::articulation::{NAMES, name, place};
+
+/// How such a text begins.
+const HEAD: &str = "articulation";
+/// A note that begins a little before the text has the articulation already, within this share
+/// of a beat: hands are not on the grid.
+const NEAR_BEATS: f64 = 0.125;
+
+/// An articulation that a text names.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Named {
+    tick: u64,
+    /// The text's track, if it has notes.
+    track: Option<usize>,
+    articulation: u8,
+}
+
+/// Every articulation that the file names for its lines. `factor` is how much finer the file's
+/// ticks are than the take's.
+///
+/// # Errors
+/// [`Error::Words`] for a name that there is not.
+pub fn gather(file: &File, lines: &[Line], factor: u64) -> Result<Vec<Named>, Error> {
+    let mut named = Vec::new();
+    for Text { tick, track, own_track, words } in text::texts(file, lines) {
+        let Some(word) = asked(words) else { continue };
+        let articulation = place(word).ok_or_else(|| Error::Words {
+            place: text::place(track, tick, factor),
+            what: format!("articulation is `{word}`; allowed is {}", NAMES.join(", ")),
+        })?;
+        named.push(Named { tick, track: own_track, articulation });
+    }
+    named.sort_by_key(|named| named.tick);
+    Ok(named)
+}
+
+/// The word of a text that names an articulation.
+fn asked(text: &str) -> Option<&str> {
+    let (head, word) = text.trim().split_once(':')?;
+    head.trim_end().eq_ignore_ascii_case(HEAD).then_some(word.trim())
+}
+
+/// The articulations of one line and the ticks from which they hold.
+pub fn of_line(file: &File, line: &Line, named: &[Named], settings: &Settings) -> Vec<(u64, u8)> {
+    let own = named.iter().filter(|it| it.track.is_none_or(|track| track == line.track));
+    if own.clone().next().is_none() {
+        return Vec::new();
+    }
+    let (meter, notes) = (Meter::of(file), line.notes(file, &settings.patch.hand));
+    let begins = |tick: u64| {
+        let near = meter.as_ref().map_or(0.0, |meter| NEAR_BEATS * meter.beat_ticks(tick));
+        let next = notes.partition_point(|(own, _)| *own < tick);
+        let before = next.checked_sub(1).map(|last| notes[last].0);
+        let before = before.filter(|own| (tick - own) as f64 <= near);
+        let after = notes.get(next).map_or(u64::MAX, |(own, _)| *own);
+        before.filter(|own| tick - own < after - tick).unwrap_or(tick)
+    };
+    own.map(|it| (begins(it.tick), it.articulation)).collect()
+}
+
+/// A change of the articulation.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Change {
+    beat: String,
+    articulation: u8,
+    played: Option<u8>,
+}
+
+impl Change {
+    /// The receiver plays something else.
+    pub fn is_lacking(&self) -> bool {
+        self.played != Some(self.articulation)
+    }
+}
+
+impl fmt::Display for Change {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Change { beat, articulation, played } = self;
+        let asked = name(*articulation);
+        match played {
+            Some(played) if played == articulation => write!(f, "{beat} {asked}"),
+            Some(played) => {
+                write!(f, "{beat} {asked}: the receiver has none, {} sounds instead", name(*played))
+            }
+            None => write!(f, "{beat} {asked}: the target tells the receiver no articulation"),
+        }
+    }
+}
+
+/// Where the articulation of a performed line changes inside the region, by texts and by keys.
+pub(super) fn changes(
+    asked: &Asked,
+    performance: &Performance,
+    take: &Take,
+    settings: &Settings,
+) -> Vec<Change> {
+    let patch = settings.patch.target.articulation;
+    let key = |message: Message| match message {
+        Message::NoteOn { key, .. } => settings.patch.hand.articulation_of(key),
+        _ => None,
+    };
+    let switches = performance.switches.iter();
+    let switches = switches.filter_map(|event| Some((event.tick, key(event.message)?)));
+    let mut all: Vec<(u64, u8)> = asked.articulations.iter().copied().chain(switches).collect();
+    all.sort_by_key(|(tick, _)| *tick);
+    let meter = Meter::of(&take.file);
+    let mut last = None;
+    let mut changes = Vec::new();
+    for (tick, articulation) in all {
+        if last.replace(articulation) != Some(articulation) && take.region.holds(tick) {
+            let beat = text::beat(meter.as_ref(), tick, take.factor);
+            changes.push(Change { beat, articulation, played: played(&patch, articulation) });
+        }
+    }
+    changes
+}
+
+fn played(patch: &ArticulationPatch, articulation: u8) -> Option<u8> {
+    (patch.choice != ChoicePatch::Silent).then(|| patch.played(articulation))
+}
