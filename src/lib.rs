@@ -1,5 +1,7 @@
 //! Polso turns one gesture into everything a player's hands and breath would do.
 
+#[cfg(feature = "editor")]
+pub mod editor;
 pub mod engine;
 #[cfg(feature = "plugin")]
 pub mod host;

@@ -21,6 +21,9 @@ mod vet;
 
 mod schema;
 
+#[cfg(feature = "editor")]
+mod edit;
+
 mod performer;
 
 use std::io::{self, Write};
@@ -85,6 +88,8 @@ enum Verb {
     Show(show::Options),
     Vet(vet::Options),
     Schema(schema::Options),
+    #[cfg(feature = "editor")]
+    Edit(edit::Options),
 }
 
 /// Reads the command line, does what it says and prints the answer. A fault of the program's own
@@ -102,6 +107,8 @@ pub fn run() -> ExitCode {
         Verb::Show(options) => show::run(&options),
         Verb::Vet(options) => vet::run(&options),
         Verb::Schema(options) => schema::run(&options),
+        #[cfg(feature = "editor")]
+        Verb::Edit(options) => edit::run(&options),
     }));
     let Ok(answer) = answer else { return ExitCode::from(Exit::OwnFault as u8) };
     // A reader that has closed its end wants no more; that is no failure.

@@ -44,6 +44,8 @@ pub struct Echo {
     sent_place: usize,
     heard: [Option<Heard>; HEARD_MAX],
     heard_place: usize,
+    /// The bits of the addresses that something went to.
+    known: u128,
     /// Bit n is set while the layer of that place stands still.
     frozen: u16,
 }
@@ -66,6 +68,7 @@ impl Echo {
         sent_place: 0,
         heard: [None; HEARD_MAX],
         heard_place: 0,
+        known: 0,
         frozen: 0,
     };
 
@@ -105,10 +108,14 @@ impl Echo {
     pub fn send(&mut self, at_s: f64, message: Message, layer: Layer) {
         self.sent[self.sent_place] = Some(Sent { at_s, message, layer, bins: 0 });
         self.sent_place = (self.sent_place + 1) % SENT_MAX;
+        self.known |= address_bit(message);
     }
 
     /// A message comes in.
     pub fn hear(&mut self, now_s: f64, message: Message) -> Sound {
+        if self.known & address_bit(message) == 0 {
+            return Sound::Strange;
+        }
         let mut own = None;
         let mut bins = 0;
         for sent in self.sent.iter_mut().flatten() {
@@ -184,6 +191,19 @@ fn is_same_address(a: Message, b: Message) -> bool {
         | (Message::PitchBend { channel: a, .. }, Message::PitchBend { channel: b, .. })
         | (Message::Program { channel: a, .. }, Message::Program { channel: b, .. }) => a == b,
         _ => false,
+    }
+}
+
+/// A bit for what a message goes to, whatever the channel; none for notes. The numbers of channel
+/// mode messages, which nothing is sent to, stand for what has no number.
+fn address_bit(message: Message) -> u128 {
+    match message {
+        Message::Controller { number, .. } => 1 << number,
+        Message::PolyPressure { .. } => 1 << 120,
+        Message::ChannelPressure { .. } => 1 << 121,
+        Message::PitchBend { .. } => 1 << 122,
+        Message::Program { .. } => 1 << 123,
+        Message::NoteOn { .. } | Message::NoteOff { .. } => 0,
     }
 }
 

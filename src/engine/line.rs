@@ -58,6 +58,8 @@ pub(super) struct Line {
     pub pace: Pace,
     pub legato: Legato,
     pub style: Style,
+    /// Style and swing take a step every so many ticks: as often as the pitch goes out.
+    pub swing_ticks: u64,
     pub vibrato: Vibrato,
     pub dynamics: Dynamics,
     pub tail: Tail,
@@ -109,13 +111,15 @@ impl Line {
     pub fn load(patch: &Patch, gesture: Gesture) -> Line {
         let x = gesture.now().x;
         let style = Style::load(&patch.vibrato, x);
+        let swing_ticks = patch.target.swing_ticks();
         Line {
             gesture,
             notes: Notes::NONE,
             pace: Pace::START,
             legato: Legato::load(&patch.legato, &patch.strings),
             style,
-            vibrato: Vibrato::load(&patch.vibrato, patch.seed, x, style.weights()),
+            swing_ticks,
+            vibrato: Vibrato::load(&patch.vibrato, swing_ticks, patch.seed, x, style.weights()),
             dynamics: Dynamics::load(&patch.dynamics, x),
             tail: Tail::load(&patch.tail),
             told: Told::load(&patch.target),
@@ -168,8 +172,10 @@ impl Line {
         if is_held {
             self.vibrato.onset.ask(now_s, gesture.rise_per_s);
         }
-        self.style.tick(gesture.manner);
-        self.vibrato.tick(now_s, tick, gesture.x, &self.style);
+        if tick.is_multiple_of(self.swing_ticks) {
+            self.style.step(self.vibrato.step_s(), gesture.manner);
+            self.vibrato.step(now_s, gesture.x, &self.style);
+        }
         self.dynamics.tick(now_s, gesture.x);
         self.tail.tick(now_s, gesture, is_held);
         if now_s >= self.resync_due_s {
@@ -216,6 +222,7 @@ impl Line {
     /// Present values, for those who look.
     pub fn view(&self, now_s: f64) -> View {
         let moment = self.moment(now_s);
+        let swing = self.vibrato.seen(now_s);
         View {
             time_s: now_s,
             key: moment.key,
@@ -223,14 +230,14 @@ impl Line {
             gesture: moment.gesture,
             dynamics: moment.level,
             expression: moment.value(Layer::Expression),
-            width_cents: self.vibrato.width_cents(),
-            rate_hz: self.vibrato.rate_hz(),
-            pitch_cents: self.vibrato.pitch_cents(),
+            width_cents: swing.width_cents,
+            rate_hz: swing.rate_hz,
+            pitch_cents: swing.pitch_cents,
             weights: *self.style.weights(),
             mode: self.legato.mode(),
             phrase: self.phrase,
             send: moment.value(Layer::Send),
-            vibrato_reason: self.vibrato_reason(),
+            vibrato_reason: self.vibrato_reason(now_s),
             legato_reason: self.legato.reason(),
             tail_reason: self.tail_reason,
             articulation: self.told.played(self.articulation),
@@ -247,8 +254,8 @@ impl Line {
         self.owner?.wish?.why_still(&self.strings)
     }
 
-    fn vibrato_reason(&self) -> Reason {
-        let is_swinging = !self.vibrato.onset.is_silent();
+    fn vibrato_reason(&self, now_s: f64) -> Reason {
+        let is_swinging = self.vibrato.onset.factor(now_s).envelope > 0.0;
         if self.phrase == Phrase::Rest {
             Reason::Rest
         } else if self.change.is_forced_open {

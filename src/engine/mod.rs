@@ -322,7 +322,7 @@ impl Engine {
     }
 
     fn last_tick_s(&self) -> f64 {
-        self.clock.tick().saturating_sub(1) as f64 * clock::TICK_S
+        self.clock.tick().saturating_sub(1) as f64 / clock::TICKS_PER_SECOND
     }
 
     fn when(&self, frame: u64) -> When {

@@ -148,9 +148,15 @@ impl Notes {
         self.next_due_s = owed.fold(f64::INFINITY, f64::min);
     }
 
+    /// Some off is due.
+    #[inline]
+    pub fn is_due(&self, now_s: f64) -> bool {
+        now_s >= self.next_due_s
+    }
+
     /// The next note whose off is due now, taken out of the offs owed.
     pub fn take_due(&mut self, now_s: f64) -> Option<Note> {
-        if now_s < self.next_due_s {
+        if !self.is_due(now_s) {
             return None;
         }
         let due = self.iter().position(|note| note.owes_off() && note.off_due_s <= now_s);

@@ -77,7 +77,7 @@ pub struct Onset {
     dip_from: f64,
     open: Glide,
     register: Glide,
-    /// The envelope and the factor at the last tick.
+    /// The envelope and the factor at the last step.
     now: Factor,
     /// From here on both stand until something happens.
     moves_until_s: f64,
@@ -87,9 +87,11 @@ pub struct Onset {
 
 /// The envelope E and the whole factor S.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Factor {
-    envelope: f64,
-    whole: f64,
+pub struct Factor {
+    /// E, 0..=1.
+    pub envelope: f64,
+    /// S.
+    pub whole: f64,
 }
 
 impl Onset {
@@ -208,19 +210,25 @@ impl Onset {
         own.max(self.left.at(now_s))
     }
 
-    /// One tick: the factor S of the envelope, the open string, the register and the slur.
+    /// One step: the factor S of the envelope, the open string, the register and the slur.
     #[inline]
-    pub fn tick(&mut self, now_s: f64) -> f64 {
+    pub fn step(&mut self, now_s: f64) -> f64 {
         if self.is_moving {
             self.is_moving = now_s < self.moves_until_s;
-            let envelope = self.envelope(now_s);
-            let place = self.open.at(now_s) * self.register.at(now_s);
-            self.now = Factor { envelope, whole: envelope * place * self.dip(now_s) };
+            self.now = self.factor(now_s);
         }
         self.now.whole
     }
 
-    /// Nothing of a vibrato sounded at the last tick.
+    /// The envelope E and the whole factor S at a time not before the last event.
+    #[inline]
+    pub fn factor(&self, now_s: f64) -> Factor {
+        let envelope = self.envelope(now_s);
+        let place = self.open.at(now_s) * self.register.at(now_s);
+        Factor { envelope, whole: envelope * place * self.dip(now_s) }
+    }
+
+    /// Nothing of a vibrato sounded at the last step.
     #[inline]
     pub fn is_silent(&self) -> bool {
         self.now.envelope == 0.0

@@ -1,6 +1,7 @@
 //! The outputs: each layer's number is sent when it is news, its time has come and the cable is free.
 
 use super::address::{listens, send, send_bend_range};
+use super::clock::TICKS_PER_SECOND;
 use super::event::{BEND_CENTRE, Layer, Message, Sink};
 use super::moment::Moment;
 use super::patch::{Address, OUTPUTS_MAX, OutputPatch, TargetPatch};
@@ -9,6 +10,9 @@ use super::wire::Way;
 
 /// A value that has not reached its next step is looked at this often.
 const LOOKS_PER_INTERVAL: u64 = 5;
+
+/// The swing takes a step at least this often, whoever hears it.
+const SWING_TICKS_MAX: u64 = 5;
 
 /// One output on its way.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -98,8 +102,7 @@ impl Outputs {
     /// Nothing has been sent.
     pub fn load(patch: &TargetPatch) -> Outputs {
         let mut outputs = patch.outputs.map(|patch| {
-            let interval_ticks = libm::round(patch.interval_s * super::clock::TICKS_PER_SECOND);
-            let interval_ticks = (interval_ticks as u64).max(1);
+            let interval_ticks = interval_ticks(patch.interval_s);
             let thrift = Thrift::load(patch.error_bound);
             // The motion can only be led by one who watches it.
             let looks = if thrift.is_on() { interval_ticks } else { LOOKS_PER_INTERVAL };
@@ -291,12 +294,19 @@ impl Outputs {
                     || tick >= output.free_tick && self.allowance.allows(output.patch.priority);
                 let is_late = output.look(tick, bend_range_cents, is_free, values, way);
                 self.late_values += u64::from(is_late);
-                self.allowance.settle(tick, way.take_count());
+                let count = way.take_count();
+                if count > 0 {
+                    self.allowance.settle(tick, count);
+                }
             }
             next_tick = next_tick.min(output.next_tick);
         }
         self.next_tick = next_tick;
     }
+}
+
+fn interval_ticks(interval_s: f64) -> u64 {
+    (libm::round(interval_s * TICKS_PER_SECOND) as u64).max(1)
 }
 
 /// Which outputs are looked at.
@@ -318,6 +328,12 @@ impl TargetPatch {
     /// A layer has an address.
     pub fn has(&self, layer: Layer) -> bool {
         self.outputs().iter().any(|output| output.layer == layer)
+    }
+
+    /// The pitch is looked at every so many ticks, 1..=5.
+    pub fn swing_ticks(&self) -> u64 {
+        let pitches = self.outputs().iter().filter(|output| output.layer == Layer::Pitch);
+        pitches.map(|output| interval_ticks(output.interval_s)).fold(SWING_TICKS_MAX, u64::min)
     }
 
     /// An output goes to the bend wheel.

@@ -118,7 +118,14 @@ impl Line {
     }
 
     /// Sends every off that is due.
+    #[inline]
     pub fn send_due_offs(&mut self, now_s: f64, out: &mut Outlet<'_, impl Sink>) {
+        if self.notes.is_due(now_s) {
+            self.send_offs(now_s, out);
+        }
+    }
+
+    fn send_offs(&mut self, now_s: f64, out: &mut Outlet<'_, impl Sink>) {
         while let Some(note) = self.notes.take_due(now_s) {
             out.way.note_off(note.channel, note.key, note.off_velocity, Origin::Note(note.tag));
             if !self.notes.any_sounding() && !self.is_pedalled() {

@@ -1,6 +1,5 @@
 //! Which kind of vibrato: the gesture crosses from one style to the next, and the weights sum to 1.
 
-use super::clock::TICK_S;
 use super::glide::{lerp, smooth_step};
 use super::patch::{STYLES_MAX, StyleLaw, VibratoPatch};
 
@@ -77,9 +76,10 @@ impl Style {
         self.latch();
     }
 
-    /// One tick on the way to where the gesture points: all weights along one straight line.
+    /// One step of `step_s` on the way to where the gesture points: all weights along one straight
+    /// line.
     #[inline]
-    pub fn tick(&mut self, gesture: f64) {
+    pub fn step(&mut self, step_s: f64, gesture: f64) {
         if gesture == self.aimed_at && self.has_arrived {
             return;
         }
@@ -91,12 +91,12 @@ impl Style {
         for (goal, weight) in self.goal.iter().zip(&self.weights) {
             furthest = furthest.max((goal - weight).abs());
         }
-        const WEIGHT_PER_TICK_MAX: f64 = WEIGHT_PER_S_MAX * TICK_S;
-        self.has_arrived = furthest <= WEIGHT_PER_TICK_MAX;
+        let step_max = WEIGHT_PER_S_MAX * step_s;
+        self.has_arrived = furthest <= step_max;
         if self.has_arrived {
             self.weights = self.goal;
         } else {
-            let share = WEIGHT_PER_TICK_MAX / furthest;
+            let share = step_max / furthest;
             for (weight, goal) in self.weights.iter_mut().zip(&self.goal) {
                 *weight = lerp(*weight, *goal, share);
             }
@@ -111,7 +111,7 @@ impl Style {
         self.moves
     }
 
-    /// Another tick would change nothing.
+    /// Another step would change nothing.
     pub fn is_settled(&self, gesture: f64) -> bool {
         gesture == self.aimed_at && self.has_arrived
     }

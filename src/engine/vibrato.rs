@@ -11,9 +11,6 @@ use super::style::{Style, Weights};
 /// The fastest change of the rate, Hz a second.
 const RATE_SLEW_PER_S: f64 = 3.0;
 
-/// The styles are blended afresh every so many ticks: as often as the pitch goes out.
-const BLEND_TICKS: u64 = 5;
-
 /// The styles blended at one gesture: rate, share, sharpness and level swing weighted by width.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Blend {
@@ -29,6 +26,8 @@ struct Blend {
 /// The vibrato of one voice.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Vibrato {
+    /// From one step to the next.
+    step_s: f64,
     styles: [StylePatch; STYLES_MAX],
     style_count: usize,
     /// The style whose rate and shape stand where the blend has no width.
@@ -54,15 +53,35 @@ pub struct Vibrato {
     rate_stray: Stray,
     width_stray: Stray,
     factor: f64,
+    /// When the last step was.
+    stepped_s: f64,
+}
+
+/// The swing at one moment.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Swing {
+    /// Width as performed, cents peak to peak.
+    pub width_cents: f64,
+    /// Rate, Hz, before unevenness.
+    pub rate_hz: f64,
+    /// Distance from the note, cents.
+    pub pitch_cents: f64,
 }
 
 impl Vibrato {
-    /// No vibrato yet.
-    pub fn load(patch: &VibratoPatch, seed: u64, gesture: f64, weights: &Weights) -> Vibrato {
+    /// No vibrato yet; it will take a step every `step_ticks`.
+    pub fn load(
+        patch: &VibratoPatch,
+        step_ticks: u64,
+        seed: u64,
+        gesture: f64,
+        weights: &Weights,
+    ) -> Vibrato {
         let is_wide = |style: &StylePatch| style.width_cents.points().any(|(_, width)| width > 0.0);
         let styles = &patch.styles[..patch.style_count];
         let first_wide = styles.iter().position(is_wide).unwrap_or(0);
         let mut vibrato = Vibrato {
+            step_s: step_ticks as f64 * TICK_S,
             styles: patch.styles,
             style_count: patch.style_count,
             first_wide,
@@ -92,6 +111,7 @@ impl Vibrato {
             rate_stray: Stray::NONE,
             width_stray: Stray::NONE,
             factor: 0.0,
+            stepped_s: 0.0,
         };
         vibrato.jump(gesture, weights);
         vibrato
@@ -121,6 +141,7 @@ impl Vibrato {
         self.rate_stray = old.rate_stray;
         self.width_stray = old.width_stray;
         self.factor = old.factor;
+        self.stepped_s = old.stepped_s;
     }
 
     /// Takes the blend and the rate of a gesture at once.
@@ -136,34 +157,38 @@ impl Vibrato {
         self.cycle = 0;
     }
 
-    /// One tick.
+    /// One step.
     #[inline]
-    pub fn tick(&mut self, now_s: f64, tick: u64, gesture: f64, style: &Style) {
-        if tick.is_multiple_of(BLEND_TICKS)
-            && (gesture != self.blended_at || style.moves() != self.blended_moves)
-        {
-            self.blended_moves = style.moves();
-            self.blend(gesture, style.weights());
-        }
-        let slew = RATE_SLEW_PER_S * TICK_S;
+    pub fn step(&mut self, now_s: f64, gesture: f64, style: &Style) {
+        let slew = RATE_SLEW_PER_S * self.step_s;
         self.rate_hz += (self.blend.rate_hz - self.rate_hz).clamp(-slew, slew);
-        self.factor = self.onset.tick(now_s);
-        if self.onset.is_silent() {
-            self.is_swinging = false;
-            return;
-        }
         if self.is_swinging {
             let stray = 1.0 + self.rate_spread * self.rate_stray.at(self.turn);
-            self.turn += self.rate_hz * stray * TICK_S;
+            self.turn += self.rate_hz * stray * self.step_s;
             if self.turn >= 1.0 {
                 self.next_cycle();
             }
-        } else {
+        }
+        if gesture != self.blended_at || style.moves() != self.blended_moves {
+            self.blended_moves = style.moves();
+            self.blend(gesture, style.weights());
+        }
+        self.factor = self.onset.step(now_s);
+        self.stepped_s = now_s;
+        if self.onset.is_silent() {
+            self.is_swinging = false;
+        } else if !self.is_swinging {
             self.begin(now_s);
         }
     }
 
-    /// Another tick would change nothing.
+    /// From one step to the next.
+    #[inline]
+    pub fn step_s(&self) -> f64 {
+        self.step_s
+    }
+
+    /// Another step would change nothing.
     pub fn is_settled(&self, now_s: f64, gesture: f64, style: &Style) -> bool {
         !self.is_swinging
             && style.moves() == self.blended_moves
@@ -195,15 +220,31 @@ impl Vibrato {
 
     /// Distance from the note, cents.
     pub fn pitch_cents(&self) -> f64 {
-        if !self.is_swinging || self.factor == 0.0 {
+        self.pitch_at(self.factor, self.turn)
+    }
+
+    /// The swing between this step and the next.
+    pub fn seen(&self, now_s: f64) -> Swing {
+        let after_s = (now_s - self.stepped_s).clamp(0.0, self.step_s);
+        let slew = RATE_SLEW_PER_S * after_s;
+        let rate_hz = self.rate_hz + (self.blend.rate_hz - self.rate_hz).clamp(-slew, slew);
+        let stray = 1.0 + self.rate_spread * self.rate_stray.at(self.turn);
+        let turn = self.turn + rate_hz * stray * after_s;
+        let factor = self.onset.factor(now_s).whole;
+        let pitch_cents = self.pitch_at(factor, turn);
+        Swing { width_cents: self.blend.width_cents * factor, rate_hz, pitch_cents }
+    }
+
+    fn pitch_at(&self, factor: f64, turn: f64) -> f64 {
+        if !self.is_swinging || factor == 0.0 {
             return 0.0;
         }
         let Blend { share_above, sharpness, .. } = self.blend;
-        let above = 0.5 + 0.5 * self.sine();
+        let above = 0.5 + 0.5 * self.sine(turn);
         let swing = share_above * bent(above, sharpness, share_above)
             - (1.0 - share_above) * bent(1.0 - above, sharpness, 1.0 - share_above);
-        let stray = 1.0 + self.width_spread * self.width_stray.at(self.turn);
-        self.width_cents() * stray * (swing - self.blend.offset)
+        let stray = 1.0 + self.width_spread * self.width_stray.at(turn);
+        self.blend.width_cents * factor * stray * (swing - self.blend.offset)
     }
 
     /// The breath's swing of the level, decibels.
@@ -211,11 +252,11 @@ impl Vibrato {
         if !self.is_swinging || self.blend.level_swing_db == 0.0 {
             return 0.0;
         }
-        0.5 * self.blend.level_swing_db * self.factor * self.sine()
+        0.5 * self.blend.level_swing_db * self.factor * self.sine(self.turn)
     }
 
-    fn sine(&self) -> f64 {
-        libm::sin(TAU * self.turn + self.start_angle)
+    fn sine(&self, turn: f64) -> f64 {
+        libm::sin(TAU * turn + self.start_angle)
     }
 
     /// The swing starts on the pitch itself and moves its first way from there.
@@ -229,7 +270,7 @@ impl Vibrato {
             FirstMovement::Down => PI - rising,
         };
         debug_assert!(rising.abs() <= FRAC_PI_2);
-        let age_s = (now_s - self.onset.start_s()).clamp(0.0, TICK_S);
+        let age_s = (now_s - self.onset.start_s()).clamp(0.0, self.step_s);
         self.turn = age_s * self.rate_hz;
         self.is_swinging = true;
         self.cycle = 1;

@@ -168,8 +168,15 @@ fn fed(file: &File, source: Source, line: &Line) -> Vec<Fed> {
     fed
 }
 
+/// What the engine hears of a line, each with its frame since the start of the file, for whoever
+/// plays it at leisure. What stands in no file has the tag `u32::MAX`.
+pub fn heard(file: &File, clock: &Clock, source: Source, line: &Line) -> Vec<Placed> {
+    let fed = fed(file, source, line);
+    inputs(file, clock, line, &fed, &Asked::default()).0
+}
+
 /// An input and its frame since the start of the file.
-type Placed = (u64, Timed);
+pub type Placed = (u64, Timed);
 
 /// Everything the engine hears, with frames, and the table of ticks and their frames. Each
 /// tick on which something happens has a frame of its own.

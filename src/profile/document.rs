@@ -1,7 +1,7 @@
 //! The text of a file as its author wrote it: comments, order and unknown fields stay.
 
 use super::fault::Fault;
-use toml_edit::{DocumentMut, Item, TableLike, Value};
+use toml_edit::{DocumentMut, Item, Table, TableLike, Value};
 
 /// The longest file that is read. The shipped ones have a few thousand bytes.
 pub const FILE_BYTES_MAX: usize = 1024 * 1024;
@@ -63,6 +63,53 @@ impl Document {
         };
         *self = document;
         true
+    }
+
+    /// The text with `value` at the end of the way that `keys` name, table by table: in place of
+    /// what stands there, with the comment on its line, or added. Tables that the file lacks are
+    /// made. `None` if the way leads through something that is no table, or ends at one.
+    pub fn with(&self, keys: &[&str], value: impl Into<Value>) -> Option<String> {
+        let mut edited = self.editable();
+        let (name, way) = keys.split_last()?;
+        let mut table: &mut dyn TableLike = edited.as_table_mut();
+        for key in way {
+            if !table.contains_key(key) {
+                table.insert(key, Item::Table(Table::new()));
+            }
+            table = table.get_mut(key)?.as_table_like_mut()?;
+        }
+        let mut value = value.into();
+        match table.get_mut(name) {
+            Some(item) => {
+                let old = item.as_value_mut()?;
+                *value.decor_mut() = old.decor().clone();
+                *old = value;
+            }
+            None => drop(table.insert(name, Item::Value(value))),
+        }
+        Some(edited.to_string())
+    }
+
+    /// The text without what stands at the end of the way that `keys` name; `None` if nothing does.
+    pub fn without_key(&self, keys: &[&str]) -> Option<String> {
+        let mut edited = self.editable();
+        let (name, way) = keys.split_last()?;
+        let mut table: &mut dyn TableLike = edited.as_table_mut();
+        for key in way {
+            table = table.get_mut(key)?.as_table_like_mut()?;
+        }
+        table.remove(name)?;
+        Some(edited.to_string())
+    }
+
+    /// What the file itself has at the end of the way that `keys` name, if that is a value.
+    pub fn value(&self, keys: &[&str]) -> Option<&Value> {
+        let (name, way) = keys.split_last()?;
+        let mut table = self.root();
+        for key in way {
+            table = table.get(key)?.as_table_like()?;
+        }
+        table.get(name)?.as_value()
     }
 
     /// The text in a form that can be changed.

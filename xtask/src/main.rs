@@ -1,6 +1,7 @@
 //! The project's chores: `cargo xtask test` shows that everything the README promises is true.
 
 mod bundle;
+mod cost;
 mod figures;
 mod packages;
 mod readme;
@@ -16,6 +17,8 @@ const USE: &str = "\
 cargo xtask test      everything: format, lints, tidiness, probe, outside tools and data, tests
 cargo xtask bundle    the plugin as CLAP and VST3 in target/bundled; with --release, optimised
 cargo xtask tidy      only the project's own rules of tidiness
+cargo xtask cost      only count the instructions of a tick
+cargo xtask compare   speed beside what people would use instead: minutes, on a quiet machine
 cargo xtask readme    writes into the README what its commands print today
 cargo xtask outside   only install the outside tools and data that the tests read";
 
@@ -28,6 +31,8 @@ fn main() -> ExitCode {
         ["bundle"] => steps.run("bundle", || bundle::bundle(&root, false).map(drop)),
         ["bundle", "--release"] => steps.run("bundle", || bundle::bundle(&root, true).map(drop)),
         ["tidy"] => steps.run("tidy", || tidy::check(&root)),
+        ["cost"] => steps.run("instructions of a tick", || cost::count(&root)),
+        ["compare"] => steps.run("compare", || cost::compare(&root)),
         ["readme"] => steps.run("readme", || readme::renew(&root)),
         ["outside"] => steps.run("outside tools and data", || packages::install(&root)),
         _ => {
@@ -71,6 +76,7 @@ fn test(root: &Path, steps: &mut Steps) {
         Ok(())
     });
     steps.run("readme", || readme::check(root));
+    steps.run("instructions of a tick", || cost::count(root));
     steps.run("figures", || figures::print(root));
 }
 

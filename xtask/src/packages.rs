@@ -8,12 +8,13 @@ use std::process::Command;
 use crate::steps::{read, run};
 
 /// Debian's packages, and what each brings.
-const DEBIAN: [(&str, &str); 5] = [
+const DEBIAN: [(&str, &str); 6] = [
     ("abcmidi", "abc2midi makes .mid files from folk tunes, midi2abc reads ours"),
     ("midicsv", "midicsv and csvmidi read and write ours back byte for byte"),
     ("simutrans-data", "two pieces with recorded breath and wheel controllers"),
     ("fluidsynth", "a receiver that no one here wrote, which plays what is sent"),
     ("fluid-soundfont-gm", "its voices"),
+    ("valgrind", "counts the instructions of a tick"),
 ];
 /// The package that carries the folk tunes, and the tunes themselves.
 const TUNES: &str = "music21==10.5.1";
@@ -178,7 +179,8 @@ fn voices(outside: &Path) -> Result<(), String> {
     Ok(())
 }
 
-fn python(outside: &Path) -> PathBuf {
+/// The Python of the environment in `target/outside`.
+pub fn python(outside: &Path) -> PathBuf {
     outside.join("venv/bin/python")
 }
 

@@ -1,0 +1,98 @@
+"""Polso beside what people would use instead: one run, one table.
+
+race.py POLSO COST FOLDER. Every command plays the same takes: a moving wheel every 8 ms and two
+slurred notes a second, of 1 minute to 10 hours and 1 to 16 tracks.
+"""
+
+import math
+import os
+import subprocess
+import sys
+import time
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+CASE = "moving, performed"
+SIZES = [(1, 1), (1, 4), (1, 16), (10, 1), (10, 4), (10, 16), (60, 1), (600, 1)]
+PLAIN_MINUTES_MAX = 60  # of all tracks together; beyond that it would only take longer
+TRIES_S = 5.0  # a command that takes less is run three times, and the best counts
+
+
+def run(command):
+    """Wall seconds, peak MiB and what it printed."""
+    start_s = time.perf_counter()
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    said = process.stdout.read()
+    _, status, used = os.wait4(process.pid, 0)
+    wall_s = time.perf_counter() - start_s
+    if status != 0:
+        sys.exit(f"{command} ended with {status}")
+    return wall_s, used.ru_maxrss / 1024, said.strip()
+
+
+def best(command):
+    found = run(command)
+    if found[0] < TRIES_S:
+        found = min([found, run(command), run(command)])
+    return found
+
+
+def slope(sizes, values):
+    """Of the straight line through the logarithms."""
+    xs, ys = [math.log(x) for x in sizes], [math.log(y) for y in values]
+    x, y = sum(xs) / len(xs), sum(ys) / len(ys)
+    return sum((a - x) * (b - y) for a, b in zip(xs, ys)) / sum((a - x) ** 2 for a in xs)
+
+
+def files(polso, cost, folder):
+    """The table of whole files; the walls of each form, by size."""
+    walls = {}
+    print("| minutes x tracks | form | wall s | peak MiB | times polso's wall |")
+    print("| --- | --- | --- | --- | --- |")
+    for minutes, tracks in SIZES:
+        take, out = (os.path.join(folder, name) for name in ("take.mid", "out.mid"))
+        run([cost, "take", str(minutes), str(tracks), take])
+        forms = {
+            "polso": [polso, "shape", take, "-o", out, "-i", "erhu", "-t", "perform", "--force"],
+            "midly, nothing done": [cost, "copy", take, out],
+            "NumPy and SciPy": [sys.executable, f"{HERE}/vectorised.py", polso, "erhu", take, out],
+        }
+        if minutes * tracks <= PLAIN_MINUTES_MAX:
+            forms["plain Python"] = [sys.executable, f"{HERE}/plain.py", polso, "erhu", take, out]
+        ours = None
+        for name, command in forms.items():
+            wall_s, peak, said = best(command)
+            ours = ours or wall_s
+            walls.setdefault(name, {})[minutes, tracks] = wall_s
+            arrays = f", of it arrays {float(said):.3f}" if name.startswith("NumPy") else ""
+            ratio = f"{wall_s / ours:.2f}"
+            print(f"| {minutes} x {tracks} | {name} | {wall_s:.3f}{arrays} | {peak:.1f} | {ratio} |")
+    return walls
+
+
+def engine(cost):
+    """The engine alone, and the floor: nanoseconds a tick, and memory."""
+    print("\n| minutes | engine ns a tick | floor ns a tick | ratio | engine peak MiB |")
+    print("| --- | --- | --- | --- | --- |")
+    minutes, nanoseconds = [1, 10, 60, 600], []
+    for count in minutes:
+        _, peak, said = best([cost, "play", str(count), CASE])
+        ours = float(said.split()[0])
+        floor = float(best([cost, "floor", str(count)])[2].split()[0])
+        nanoseconds.append(ours * count)
+        print(f"| {count} | {ours:.1f} | {floor:.1f} | {ours / floor:.2f} | {peak:.1f} |")
+    print(f"\nslope of the engine's time, 1 minute to 10 hours: {slope(minutes, nanoseconds):.3f}")
+
+
+def main():
+    polso, cost, folder = sys.argv[1:]
+    print(f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores\n")
+    walls = files(polso, cost, folder)
+    for name, found in walls.items():
+        long = [size for size in found if size[1] == 1 and size[0] >= 10]
+        if len(long) > 1:
+            steep = slope([minutes for minutes, _ in long], [found[size] for size in long])
+            print(f"\nslope of {name}, from 10 minutes on: {steep:.3f}")
+    engine(cost)
+
+
+main()

@@ -1,0 +1,201 @@
+//! What stands around the picture: what plays, the reason, the pages, the take's place, the look.
+
+use egui::{
+    Align, Align2, FontId, Id, Key, Layout, Modifiers, Rect, RichText, Role, Sense, Slider, Ui,
+    vec2,
+};
+
+use super::Scene;
+use super::widget::{Words, button, choice, tell};
+use crate::editor::act::{Act, Light, Page};
+use crate::editor::model::SIZES;
+use crate::profile::{Any, Kind};
+
+/// The height of the band at the foot, points.
+pub const FOOT_HEIGHT: f32 = 40.0;
+
+/// Keys that hold everywhere: undo, redo, the size, and play unless something is typed.
+pub fn keys(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let shift = Modifiers::COMMAND | Modifiers::SHIFT;
+    let is_typing = ui.ctx().egui_wants_keyboard_input();
+    let key = |modifiers, key| ui.input_mut(|input| input.consume_key(modifiers, key));
+    if key(shift, Key::Z) || key(Modifiers::COMMAND, Key::Y) {
+        scene.acts.push(Act::Redo);
+    } else if key(Modifiers::COMMAND, Key::Z) {
+        scene.acts.push(Act::Undo);
+    }
+    let present = SIZES.iter().position(|size| *size >= scene.model.look.percent).unwrap_or(0);
+    if key(Modifiers::COMMAND, Key::Plus) || key(Modifiers::COMMAND, Key::Equals) {
+        scene.acts.push(Act::Size(SIZES[(present + 1).min(SIZES.len() - 1)]));
+    }
+    if key(Modifiers::COMMAND, Key::Minus) {
+        scene.acts.push(Act::Size(SIZES[present.saturating_sub(1)]));
+    }
+    if let (Some(reel), false) = (scene.reel, is_typing)
+        && key(Modifiers::COMMAND, Key::P)
+    {
+        scene.acts.push(Act::Run(!reel.is_running));
+    }
+}
+
+/// The names of an open file, in every script it has.
+fn title(any: &Any) -> String {
+    let about = any.about();
+    let mut title = about.name().to_owned();
+    let mut told = vec![title.clone()];
+    for (_, name) in about.names.iter().skip(1).take(3) {
+        if !told.contains(name) {
+            title += &format!("  {name}");
+            told.push(name.clone());
+        }
+    }
+    title
+}
+
+/// What plays, and what can be done at any time.
+pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.horizontal_wrapped(|ui| {
+        let instrument = title(scene.model.sheet(Kind::Instrument).meaning());
+        ui.label(RichText::new(instrument).size(20.0).color(scene.theme.ink));
+        let target = scene.model.sheet(Kind::Target).meaning().about().name().to_owned();
+        let source = scene.model.sheet(Kind::Hand).hand().map(|hand| hand.source);
+        let source = source.map(crate::profile::address::source_text).unwrap_or_default();
+        let words = format!("into {target}, by {source}");
+        ui.label(RichText::new(words).color(scene.theme.quiet));
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| right(ui, scene));
+    });
+}
+
+fn right(ui: &mut Ui, scene: &mut Scene<'_>) {
+    if button(ui, "Panic", "Panic: silence and rest, now") {
+        scene.acts.push(Act::Panic);
+    }
+    if button(ui, "Resend", "Resend everything") {
+        scene.acts.push(Act::Resend);
+    }
+    ui.add_space(10.0);
+    let playing = scene.model.slot_number();
+    for (place, words) in [(1, "B"), (0, "A")] {
+        let name = format!("Slot {words}");
+        if choice(ui, &scene.theme, playing == place, words, &name) {
+            scene.acts.push(Act::Slot(place));
+        }
+    }
+    ui.add_space(10.0);
+    let history = scene.model.history();
+    let redo = history.last_undone().map(|words| format!("Redo: {words}"));
+    let undo = history.last_done().map(|words| format!("Undo: {words}"));
+    for (words, name, act) in [("Redo", redo, Act::Redo), ("Undo", undo, Act::Undo)] {
+        let is_there = name.is_some();
+        ui.add_enabled_ui(is_there, |ui| {
+            if button(ui, words, name.as_deref().unwrap_or(words)) {
+                scene.acts.push(act);
+            }
+        });
+    }
+}
+
+/// The one plain sentence, and beside it what the window has to say.
+pub fn reason(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
+    let reason = scene.meter.reason().sentence();
+    let painter = ui.painter_at(rect);
+    let font = FontId::proportional(16.0);
+    let galley = painter.layout(reason.to_owned(), font, scene.theme.ink, rect.width());
+    let at = rect.min + vec2(2.0, ((rect.height() - galley.size().y) / 2.0).max(0.0));
+    painter.galley(at, galley, scene.theme.ink);
+    let response = ui.interact(rect, Id::unique("reason"), Sense::hover());
+    tell(ui, &response, Role::Status, &Words { name: "Reason", value: reason }, None);
+    if scene.meter.view().is_some_and(|view| view.frozen.is_some()) {
+        let place = Rect::from_min_max(rect.right_top() - vec2(120.0, -4.0), rect.right_bottom());
+        let mut ui = ui.new_child(egui::UiBuilder::new().max_rect(place));
+        if button(&mut ui, "Go on", "Go on: the echo has been seen to") {
+            scene.acts.push(Act::Thaw);
+        }
+    }
+}
+
+/// The row of pages.
+pub fn pages(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let count = scene.model.conflicts().len();
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing.x = 4.0;
+        for page in Page::ALL {
+            let words = match (page, count) {
+                (Page::Conflicts, 1..) => format!("{} ({count})", page.name()),
+                _ => page.name().to_owned(),
+            };
+            let is_open = scene.model.page() == page;
+            if choice(ui, &scene.theme, is_open, &words, &format!("Page {words}")) {
+                scene.acts.push(Act::Turn(page));
+            }
+        }
+    });
+    if let Some(sentence) = scene.model.sentence() {
+        ui.add_space(2.0);
+        let response = ui.label(RichText::new(sentence).color(scene.theme.ink));
+        ui.ctx().accesskit_node_builder(response.id, |node| node.set_role(Role::Status));
+    }
+    if scene.model.question.is_some() {
+        ui.horizontal(|ui| {
+            if button(ui, "Overwrite", "Overwrite the file") {
+                scene.acts.push(Act::Overwrite);
+            }
+            if button(ui, "Keep", "Keep the file as it is") {
+                scene.acts.push(Act::KeepFile);
+            }
+        });
+    }
+}
+
+/// The take's place, the rate of messages, and the look of the window.
+pub fn foot(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.horizontal_wrapped(|ui| {
+        if let Some(reel) = scene.reel {
+            let words = if reel.is_running { "Stand" } else { "Play" };
+            if button(ui, words, &format!("{words} the take")) {
+                scene.acts.push(Act::Run(!reel.is_running));
+            }
+            let mut place_s = reel.place_s;
+            ui.spacing_mut().slider_width = 180.0;
+            let slider = Slider::new(&mut place_s, 0.0..=reel.length_s).show_value(false);
+            let response = ui.add(slider);
+            let name = "Place in the take, seconds";
+            ui.ctx().accesskit_node_builder(response.id, |node| node.set_label(name));
+            if response.changed() {
+                scene.acts.push(Act::Wind(place_s));
+            }
+            ui.label(format!("{:.1} of {:.1} s", reel.place_s, reel.length_s));
+        }
+        let words = format!("{} messages/s", scene.meter.messages_per_s());
+        ui.label(words);
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| look(ui, scene));
+    });
+}
+
+fn look(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let look = scene.model.look;
+    let mut is_still = look.is_still;
+    if ui.checkbox(&mut is_still, "still").changed() {
+        scene.acts.push(Act::Still(is_still));
+    }
+    let present = SIZES.iter().position(|size| *size >= look.percent).unwrap_or(0);
+    if button(ui, "+", "Larger") {
+        scene.acts.push(Act::Size(SIZES[(present + 1).min(SIZES.len() - 1)]));
+    }
+    ui.label(format!("{} %", look.percent));
+    if button(ui, "−", "Smaller") {
+        scene.acts.push(Act::Size(SIZES[present.saturating_sub(1)]));
+    }
+    for light in Light::ALL.into_iter().rev() {
+        let name = format!("Light: {}", light.name());
+        if choice(ui, &scene.theme, look.light == light, light.name(), &name) {
+            scene.acts.push(Act::Light(light));
+        }
+    }
+}
+
+/// Words in the middle of an empty area.
+pub fn empty(ui: &Ui, scene: &Scene<'_>, rect: Rect, words: &str) {
+    let font = FontId::proportional(14.0);
+    ui.painter().text(rect.center(), Align2::CENTER_CENTER, words, font, scene.theme.quiet);
+}

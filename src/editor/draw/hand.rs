@@ -1,0 +1,76 @@
+//! The player's own controller: learned by moving it, measured in thirty seconds, its numbers below.
+
+use egui::{Grid, ProgressBar, RichText, ScrollArea, Ui};
+
+use super::widget::button;
+use super::{Scene, numbers};
+use crate::editor::act::Act;
+use crate::editor::learn::{Calibration, Measured, SourceLearner};
+use crate::editor::model::Waiting;
+use crate::profile::Kind;
+use crate::profile::address::source_text;
+
+/// Draws the page.
+pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let hand = scene.model.sheet(Kind::Hand).hand();
+    let source = hand.map(|hand| source_text(hand.source)).unwrap_or_default();
+    ui.label(RichText::new(format!("The gesture is {source}.")).size(17.0));
+    match &scene.model.waiting {
+        Some(Waiting::Source(learner)) => learning(ui, scene, learner),
+        Some(Waiting::Hand(calibration)) => calibrating(ui, scene, calibration),
+        _ => {
+            ui.horizontal(|ui| {
+                if button(ui, "Learn by moving", "Learn the controller by moving it") {
+                    scene.acts.push(Act::Learn(true));
+                }
+                if button(ui, "Calibrate, 30 s", "Calibrate the hand in 30 seconds") {
+                    scene.acts.push(Act::Calibrate(true));
+                }
+            });
+        }
+    }
+    if let Some(measured) = scene.model.measured {
+        told(ui, &measured);
+    }
+    ScrollArea::vertical().id_salt("hand").show(ui, |ui| {
+        ui.add_space(6.0);
+        Grid::new("hand numbers").num_columns(4).spacing([10.0, 4.0]).show(ui, |ui| {
+            let fields = scene.model.sheet(Kind::Hand).meaning().fields().to_vec();
+            let is_shown = |path: &str| path.starts_with("controller.");
+            for field in fields.iter().filter(|field| is_shown(&field.path)) {
+                if field.value.is_number() {
+                    numbers::row(ui, scene, Kind::Hand, field);
+                    ui.end_row();
+                }
+            }
+        });
+    });
+}
+
+fn learning(ui: &mut Ui, scene: &mut Scene<'_>, learner: &SourceLearner) {
+    ui.label("Move your controller from one end to the other.");
+    let bar = ProgressBar::new(learner.progress() as f32).desired_width(240.0);
+    let response = ui.add(bar.text(format!("{:.0} %", 100.0 * learner.progress())));
+    ui.ctx().accesskit_node_builder(response.id, |node| node.set_label("Movement so far"));
+    if button(ui, "Give up", "Give up learning") {
+        scene.acts.push(Act::Learn(false));
+    }
+}
+
+fn calibrating(ui: &mut Ui, scene: &mut Scene<'_>, calibration: &Calibration) {
+    ui.label(RichText::new(calibration.phase().sentence()).size(17.0));
+    ui.label(format!("{:.0} s are left.", calibration.left_s().ceil()));
+    told(ui, &calibration.measured());
+    if button(ui, "Give up", "Give up calibrating") {
+        scene.acts.push(Act::Calibrate(false));
+    }
+}
+
+fn told(ui: &mut Ui, measured: &Measured) {
+    let percent = |share: f64| format!("{:.1} %", 100.0 * share);
+    ui.label(format!("Rest at {} of the range", percent(measured.rest)));
+    ui.label(format!("Full at {}", percent(measured.full)));
+    ui.label(format!("Flutter {}", percent(measured.flutter)));
+    let way = if measured.is_inverted() { "turned round: down is full" } else { "upright" };
+    ui.label(format!("Polarity: {way}"));
+}

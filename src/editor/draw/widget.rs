@@ -1,0 +1,195 @@
+//! The window's own widgets: each has a name and a value to be read aloud, and answers to the keyboard.
+
+use egui::{
+    Align2, Event, EventFilter, FontId, Id, Key, Pos2, Rect, Response, Role, Sense, Stroke,
+    StrokeKind, TextEdit, Ui, WidgetInfo, accesskit, vec2,
+};
+
+use super::Scene;
+use crate::editor::theme::Theme;
+
+/// How near a handle the pointer must be, points.
+const REACH: f32 = 11.0;
+
+/// What the player does with a handle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Pull {
+    /// Nothing.
+    Rest,
+    /// The pointer has taken hold.
+    Grip,
+    /// The pointer stands here.
+    To(Pos2),
+    /// The pointer lets go.
+    Release,
+    /// Steps by the keyboard: to the right and up; large with Shift.
+    Step(f64, f64),
+    /// It is to go.
+    Remove,
+}
+
+/// The words of a handle.
+pub struct Words<'a> {
+    /// Its name.
+    pub name: &'a str,
+    /// Where it stands, in words.
+    pub value: &'a str,
+}
+
+/// A point to be dragged, or moved by the arrow keys. It draws only the ring of the focus; the
+/// caller draws the point.
+pub fn handle(ui: &mut Ui, theme: &Theme, id: Id, at: Pos2, words: &Words<'_>) -> Pull {
+    let rect = Rect::from_center_size(at, vec2(2.0 * REACH, 2.0 * REACH));
+    let response = ui.interact(rect, id, Sense::click_and_drag());
+    tell(ui, &response, Role::Slider, words, None);
+    if response.clicked() || response.drag_started() {
+        response.request_focus();
+    }
+    ring(ui, theme, &response, rect.shrink(2.0));
+    if response.hovered() {
+        ui.painter().circle_stroke(at, REACH - 3.0, Stroke::new(1.0, theme.ink));
+    }
+    if response.drag_started() {
+        return Pull::Grip;
+    }
+    if response.drag_stopped() {
+        return Pull::Release;
+    }
+    let is_moved = response.dragged() && response.drag_delta() != vec2(0.0, 0.0);
+    if let (true, Some(pointer)) = (is_moved, response.interact_pointer_pos()) {
+        return Pull::To(pointer);
+    }
+    let steps = steps_of(ui, id);
+    if response.has_focus() {
+        let filter = EventFilter {
+            horizontal_arrows: true,
+            vertical_arrows: true,
+            ..EventFilter::default()
+        };
+        ui.memory_mut(|memory| memory.set_focus_lock_filter(id, filter));
+        let is_gone = |key| ui.input(|input| input.key_pressed(key));
+        if is_gone(Key::Delete) || is_gone(Key::Backspace) {
+            return Pull::Remove;
+        }
+    }
+    match steps {
+        (0.0, 0.0) => Pull::Rest,
+        (right, up) => Pull::Step(right, up),
+    }
+}
+
+/// How many steps the arrow keys and an assistive tool ask for.
+fn steps_of(ui: &Ui, id: Id) -> (f64, f64) {
+    let has_focus = ui.memory(|memory| memory.has_focus(id));
+    ui.input(|input| {
+        let count = |action| input.num_accesskit_action_requests(id, action) as f64;
+        let mut up = count(accesskit::Action::Increment) - count(accesskit::Action::Decrement);
+        let mut right = 0.0;
+        for event in input.events.iter().filter(|_| has_focus) {
+            let Event::Key { key, pressed: true, modifiers, .. } = event else { continue };
+            let size = if modifiers.shift { 10.0 } else { 1.0 };
+            match key {
+                Key::ArrowUp => up += size,
+                Key::ArrowDown => up -= size,
+                Key::ArrowRight => right += size,
+                Key::ArrowLeft => right -= size,
+                _ => {}
+            }
+        }
+        (right, up)
+    })
+}
+
+/// Names a widget for whoever hears the window.
+pub fn tell(
+    ui: &Ui,
+    response: &Response,
+    role: Role,
+    words: &Words<'_>,
+    is_selected: Option<bool>,
+) {
+    response.widget_info(|| match is_selected {
+        Some(is_selected) => WidgetInfo::selected(role, true, is_selected, words.name),
+        None => WidgetInfo::labeled(role, true, words.name),
+    });
+    ui.ctx().accesskit_node_builder(response.id, |node| {
+        if !words.value.is_empty() {
+            node.set_value(words.value);
+        }
+        if role == Role::Slider {
+            node.add_action(accesskit::Action::Increment);
+            node.add_action(accesskit::Action::Decrement);
+        }
+    });
+}
+
+/// The ring around what the keyboard holds.
+pub fn ring(ui: &Ui, theme: &Theme, response: &Response, rect: Rect) {
+    if response.has_focus() {
+        let stroke = Stroke::new(2.5, theme.focus);
+        ui.painter().rect_stroke(rect.expand(2.0), 3, stroke, StrokeKind::Outside);
+    }
+}
+
+/// An ordinary button with words; `name` is what is read aloud where the words do not say enough.
+pub fn button(ui: &mut Ui, words: &str, name: &str) -> bool {
+    let response = ui.button(words);
+    if name != words {
+        ui.ctx().accesskit_node_builder(response.id, |node| node.set_label(name));
+    }
+    response.clicked()
+}
+
+/// A button that is chosen or not; what is chosen is filled, and has a mark before its words.
+pub fn choice(ui: &mut Ui, theme: &Theme, is_chosen: bool, words: &str, name: &str) -> bool {
+    let font = FontId::proportional(14.0);
+    let ink = if is_chosen { theme.ground } else { theme.ink };
+    let galley = ui.painter().layout_no_wrap(words.to_owned(), font, ink);
+    let size = galley.size() + vec2(16.0, 8.0);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+    let fill = if is_chosen { theme.chosen } else { theme.button };
+    ui.painter().rect_filled(rect, 2, fill);
+    let line = if response.hovered() { theme.ink } else { theme.quiet };
+    ui.painter().rect_stroke(rect, 2, Stroke::new(1.0, line), StrokeKind::Inside);
+    ui.painter().galley(rect.min + vec2(8.0, 4.0), galley, ink);
+    if is_chosen {
+        let y = rect.bottom() + 2.0;
+        ui.painter().hline(rect.x_range(), y, Stroke::new(2.0, theme.chosen));
+    }
+    let words = Words { name, value: "" };
+    tell(ui, &response, Role::Button, &words, Some(is_chosen));
+    ring(ui, theme, &response, rect);
+    response.clicked()
+}
+
+/// A field in which a number or words are typed. What was typed comes back when the player is
+/// done with it: at Enter, or when the keyboard goes elsewhere.
+pub fn typed(ui: &mut Ui, id: Id, name: &str, present: &str, width: f32) -> Option<String> {
+    let kept = ui.data(|data| data.get_temp::<String>(id));
+    let mut text = kept.clone().unwrap_or_else(|| present.to_owned());
+    let edit = TextEdit::singleline(&mut text).id(id);
+    let response = ui.add_sized(vec2(width, 22.0), edit);
+    ui.ctx().accesskit_node_builder(response.id, |node| node.set_label(name));
+    if response.has_focus() {
+        ui.data_mut(|data| data.insert_temp(id, text));
+        return None;
+    }
+    ui.data_mut(|data| data.remove::<String>(id));
+    // An assistive tool may set a text without holding the keyboard.
+    let is_set = response.changed() || response.lost_focus() || kept.is_some();
+    (is_set && text != present).then_some(text)
+}
+
+/// Words beside something that has a name of its own; they are not read aloud once more.
+pub fn silent(ui: &mut Ui, theme: &Theme, words: &str) {
+    let font = FontId::proportional(14.0);
+    let galley = ui.painter().layout(words.to_owned(), font, theme.ink, ui.available_width());
+    let (_, rect) = ui.allocate_space(galley.size());
+    ui.painter().galley(rect.min, galley, theme.ink);
+}
+
+/// Words at a place, in the small size.
+pub fn caption(ui: &Ui, scene: &Scene<'_>, at: Pos2, anchor: Align2, words: &str) -> Rect {
+    let font = FontId::proportional(12.0);
+    ui.painter().text(at, anchor, words, font, scene.theme.quiet)
+}

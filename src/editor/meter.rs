@@ -1,0 +1,107 @@
+//! The last eight seconds of the line: its values, its notes, and how many messages go out.
+
+use std::collections::VecDeque;
+
+use super::feed::Moment;
+use crate::engine::reason::Reason;
+use crate::engine::{Phrase, View};
+
+/// How far back the picture goes, seconds.
+pub const SPAN_S: f64 = 8.0;
+/// Moments that are kept at most; a hundred a second and some to spare.
+const MOMENTS_MAX: usize = 1_000;
+/// Over how long the messages are counted, seconds.
+const RATE_S: f64 = 1.0;
+
+/// A note that owned the line, for as long as it did.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Note {
+    /// Its MIDI key.
+    pub key: u8,
+    /// From when, seconds on the clock of the moments.
+    pub from_s: f64,
+    /// Until when.
+    pub to_s: f64,
+    /// The moment in which it began, with how it joined.
+    pub first: View,
+}
+
+/// What the window shows of the line.
+#[derive(Clone, Debug, Default)]
+pub struct Meter {
+    moments: VecDeque<Moment>,
+}
+
+impl Meter {
+    /// Takes a moment in. One that lies before the last begins everything anew.
+    pub fn take(&mut self, moment: Moment) {
+        if self.last().is_some_and(|last| moment.at_s < last.at_s) {
+            self.moments.clear();
+        }
+        let oldest_s = moment.at_s - SPAN_S;
+        while self.moments.front().is_some_and(|first| first.at_s < oldest_s)
+            || self.moments.len() >= MOMENTS_MAX
+        {
+            self.moments.pop_front();
+        }
+        self.moments.push_back(moment);
+    }
+
+    /// Forgets everything.
+    pub fn clear(&mut self) {
+        self.moments.clear();
+    }
+
+    /// The moments, oldest first.
+    pub fn moments(&self) -> impl DoubleEndedIterator<Item = &Moment> {
+        self.moments.iter()
+    }
+
+    /// The present moment.
+    pub fn last(&self) -> Option<&Moment> {
+        self.moments.back()
+    }
+
+    /// The present values.
+    pub fn view(&self) -> Option<&View> {
+        self.last().map(|moment| &moment.view)
+    }
+
+    /// Messages that went out in the last second.
+    pub fn messages_per_s(&self) -> u32 {
+        let Some(now_s) = self.last().map(|last| last.at_s) else { return 0 };
+        let recent = self.moments.iter().rev().take_while(|one| one.at_s > now_s - RATE_S);
+        recent.map(|moment| moment.sent).sum()
+    }
+
+    /// The notes that owned the line, oldest first.
+    pub fn notes(&self) -> Vec<Note> {
+        let mut notes: Vec<Note> = Vec::new();
+        let mut before: Option<u8> = None;
+        for Moment { at_s, view, .. } in &self.moments {
+            match (view.key, notes.last_mut()) {
+                (Some(key), Some(last)) if before == Some(key) => last.to_s = *at_s,
+                (Some(key), _) => {
+                    notes.push(Note { key, from_s: *at_s, to_s: *at_s, first: *view });
+                }
+                (None, _) => {}
+            }
+            before = view.key;
+        }
+        notes
+    }
+
+    /// Why the line sounds as it does just now: the reason that says most.
+    pub fn reason(&self) -> Reason {
+        let Some(view) = self.view() else { return Reason::Rest };
+        if view.frozen.is_some() {
+            return Reason::OutputFrozen;
+        }
+        match view.phrase {
+            Phrase::Rest => Reason::Rest,
+            Phrase::Tail => view.tail_reason,
+            Phrase::Sounding if view.raw.is_none() => Reason::GestureUnknown,
+            Phrase::Sounding => view.vibrato_reason,
+        }
+    }
+}

@@ -1,0 +1,55 @@
+//! Files on disk: opened, saved beside their place, never written over without asking.
+
+use std::path::{Path, PathBuf};
+
+use super::sheet::Sheet;
+use crate::offline::save::{self, SaveError};
+use crate::profile::Document;
+use crate::profile::document::FILE_BYTES_MAX;
+
+/// How a saving ended.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Saved {
+    /// It is on disk.
+    Done,
+    /// There is a file of that name; nothing was written.
+    Exists,
+}
+
+/// Writes a text to a place where no file is, or over it if that is wished.
+///
+/// # Errors
+/// What the system says.
+pub fn save(path: &Path, text: &str, is_wished: bool) -> Result<Saved, String> {
+    match save::write(path, text.as_bytes(), is_wished) {
+        Ok(()) => Ok(Saved::Done),
+        Err(SaveError::Exists { .. }) => Ok(Saved::Exists),
+        Err(error) => Err(error.to_string()),
+    }
+}
+
+/// Opens a file that can be used.
+///
+/// # Errors
+/// What the system says, or every fault of the file, one a line.
+pub fn open(path: &Path) -> Result<Sheet, String> {
+    let bytes = save::read(path, FILE_BYTES_MAX).map_err(|error| error.to_string())?;
+    let document = Document::from_bytes(&bytes).map_err(|fault| named(path, &fault))?;
+    Sheet::open(document.text()).map_err(|faults| {
+        faults.iter().map(|fault| named(path, fault)).collect::<Vec<_>>().join("\n")
+    })
+}
+
+/// The files of a folder to share: instrument and target, never the hand.
+pub fn shared(folder: &Path, sheets: [&Sheet; 2]) -> Vec<(PathBuf, String)> {
+    let place = |sheet: &Sheet| {
+        let about = sheet.meaning().about();
+        let name = format!("{}.{}.toml", about.id, sheet.kind().name());
+        (folder.join(name), sheet.text().to_owned())
+    };
+    sheets.into_iter().map(place).collect()
+}
+
+fn named(path: &Path, fault: &crate::profile::Fault) -> String {
+    format!("{}: {fault}", path.display())
+}

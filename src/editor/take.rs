@@ -1,0 +1,266 @@
+//! A take in a file as the line behind the window: wound, played in time through the engine, silent.
+
+use std::collections::VecDeque;
+
+use super::feed::{Feed, Heard, Moment, Order, Reel};
+use super::meter::SPAN_S;
+use crate::engine::Engine;
+use crate::engine::event::{Input, Message, Origin, Sink, Timed};
+use crate::engine::patch::Patch;
+use crate::offline::midi::{Clock, File, read};
+use crate::offline::perform::{Placed, RATE_HZ, heard};
+use crate::offline::{Error, line};
+
+/// From one moment to the next, frames.
+const STEP_FRAMES: u64 = RATE_HZ as u64 / 100;
+/// How long the line goes on after the take's last event, seconds: tails and sends end.
+const AFTER_S: f64 = 3.0;
+/// Longer pauses of the window are cut short, seconds.
+const PAUSE_S_MAX: f64 = 0.5;
+/// The tag of what the window sends.
+const WINDOW_TAG: u32 = u32::MAX - 1;
+
+/// A take and the engine that plays it.
+pub struct TakeFeed {
+    take: Option<(File, Clock)>,
+    inputs: Vec<Placed>,
+    /// What the take holds on the line's channel, for learning.
+    messages: Vec<(u64, Message)>,
+    engine: Engine,
+    patch: Patch,
+    /// Something is tried out that the take knows nothing of.
+    is_trying: bool,
+    frame: u64,
+    end_frame: u64,
+    is_running: bool,
+    /// Frames that the window owes, less than a step.
+    owed_frames: f64,
+    clock_s: f64,
+    waiting: Vec<Input>,
+    moments: VecDeque<Moment>,
+    heard: VecDeque<Heard>,
+}
+
+/// Counts what goes out.
+struct Count(u32);
+
+impl Sink for Count {
+    fn send(&mut self, _: u32, _: Message, _: Origin) -> bool {
+        self.0 += 1;
+        true
+    }
+}
+
+impl TakeFeed {
+    /// No take: the line is silent, and only trials sound.
+    pub fn silent(patch: &Patch) -> TakeFeed {
+        TakeFeed {
+            take: None,
+            inputs: Vec::new(),
+            messages: Vec::new(),
+            engine: Engine::prepare(f64::from(RATE_HZ), patch),
+            patch: *patch,
+            is_trying: false,
+            frame: 0,
+            end_frame: 0,
+            is_running: false,
+            owed_frames: 0.0,
+            clock_s: 0.0,
+            waiting: Vec::new(),
+            moments: VecDeque::new(),
+            heard: VecDeque::new(),
+        }
+    }
+
+    /// The first line of a take that carries the gesture.
+    ///
+    /// # Errors
+    /// What is wrong with the file, or that there is no line in it.
+    pub fn open(bytes: &[u8], patch: &Patch) -> Result<TakeFeed, Error> {
+        let file = read::read(bytes)?;
+        let clock = Clock::of(&file);
+        let mut feed = TakeFeed::silent(patch);
+        feed.choose(&file, &clock)?;
+        feed.take = Some((file, clock));
+        feed.wind(0.0);
+        Ok(feed)
+    }
+
+    fn choose(&mut self, file: &File, clock: &Clock) -> Result<(), Error> {
+        let source = self.patch.hand.source;
+        let choice = line::choose(file, source, &[]).or_else(|error| {
+            // Without a gesture the notes still play, at rest.
+            let first = file.tracks.iter().position(has_notes);
+            first.map_or(Err(error), |track| line::choose(file, source, &[track + 1]))
+        })?;
+        let line = choice.lines[0];
+        self.inputs = heard(file, clock, source, &line);
+        let mut messages: Vec<(u64, Message)> = Vec::new();
+        for event in file.tracks.iter().flat_map(|track| &track.events) {
+            if let Some(message) = event.message().filter(|it| it.channel() == line.channel) {
+                messages.push((clock.frame_at(event.tick, RATE_HZ), message));
+            }
+        }
+        messages.sort_by_key(|(frame, _)| *frame);
+        self.messages = messages;
+        let last = self.inputs.last().map_or(0, |(frame, _)| *frame);
+        self.end_frame = last + (AFTER_S * f64::from(RATE_HZ)) as u64;
+        Ok(())
+    }
+
+    /// Another source is another line of the take; if it has none, the old one stays.
+    fn take_patch(&mut self, patch: &Patch) {
+        let is_other = patch.hand.source != self.patch.hand.source;
+        self.patch = *patch;
+        self.is_trying = false;
+        if is_other && let Some((file, clock)) = self.take.take() {
+            // A take without that source plays on as it was.
+            let _ = self.choose(&file, &clock);
+            self.take = Some((file, clock));
+        }
+        if self.is_running || self.take.is_none() {
+            self.engine.load(patch);
+        } else {
+            self.wind(self.frame as f64 / f64::from(RATE_HZ));
+        }
+    }
+
+    /// What stood on every controller before a place, so that the line begins there as it would
+    /// have come there.
+    fn chased(&self, start: u64) -> Vec<Timed> {
+        let mut found: Vec<Timed> = Vec::new();
+        let is_same = |one: Input, other: Input| match (one, other) {
+            (Input::Song { .. }, Input::Song { .. }) => true,
+            (one, other) => match (one.message(), other.message()) {
+                (
+                    Some(Message::Controller { number, .. }),
+                    Some(Message::Controller { number: other, .. }),
+                ) => number == other,
+                (Some(one), Some(other)) => {
+                    std::mem::discriminant(&one) == std::mem::discriminant(&other)
+                }
+                _ => false,
+            },
+        };
+        for (_, timed) in self.inputs.iter().take_while(|(frame, _)| *frame < start) {
+            let message = timed.input.message();
+            if matches!(message, Some(Message::NoteOn { .. } | Message::NoteOff { .. })) {
+                continue;
+            }
+            found.retain(|old| !is_same(old.input, timed.input));
+            found.push(Timed { frame: 0, ..*timed });
+        }
+        found
+    }
+
+    /// One step of a hundredth of a second, with what the window sent. The take's own events are
+    /// heard if it runs.
+    fn step(&mut self, is_running: bool) {
+        let mut block: Vec<Timed> = Vec::new();
+        for input in self.waiting.drain(..) {
+            block.push(Timed { frame: 0, tag: WINDOW_TAG, input });
+        }
+        if is_running {
+            let end = self.frame + STEP_FRAMES;
+            let from = self.inputs.partition_point(|(frame, _)| *frame < self.frame);
+            let fed = self.inputs[from..].iter().take_while(|(frame, _)| *frame < end);
+            block.extend(
+                fed.map(|(frame, timed)| Timed { frame: (frame - self.frame) as u32, ..*timed }),
+            );
+            let from = self.messages.partition_point(|(frame, _)| *frame < self.frame);
+            let heard = self.messages[from..].iter().take_while(|(frame, _)| *frame < end);
+            let at_s = self.clock_s;
+            self.heard.extend(heard.map(|(_, message)| Heard { at_s, message: *message }));
+            self.frame = end;
+        }
+        let mut count = Count(0);
+        self.engine.process(STEP_FRAMES as u32, &block, &mut count);
+        self.clock_s += STEP_FRAMES as f64 / f64::from(RATE_HZ);
+        let (view, losses) = (self.engine.view(), self.engine.losses());
+        self.moments.push_back(Moment { at_s: self.clock_s, view, losses, sent: count.0 });
+    }
+
+    /// Something still moves although the take stands.
+    fn is_live(&self) -> bool {
+        !self.waiting.is_empty() || self.is_trying
+    }
+}
+
+fn has_notes(track: &crate::offline::midi::Track) -> bool {
+    track.events.iter().any(|event| matches!(event.message(), Some(Message::NoteOn { .. })))
+}
+
+impl Feed for TakeFeed {
+    fn read(&mut self) -> Option<Moment> {
+        self.moments.pop_front()
+    }
+
+    fn hear(&mut self) -> Option<Heard> {
+        self.heard.pop_front()
+    }
+
+    fn order(&mut self, order: Order) {
+        match order {
+            Order::Play(setup) => self.take_patch(&setup.patch),
+            Order::Try(patch) => {
+                self.is_running = false;
+                self.is_trying = true;
+                self.engine = Engine::prepare(f64::from(RATE_HZ), &patch);
+            }
+            Order::Input(input) => self.waiting.push(input),
+        }
+    }
+
+    fn pass(&mut self, elapsed_s: f64) {
+        let is_live = self.is_live();
+        if !self.is_running && !is_live {
+            self.owed_frames = 0.0;
+            return;
+        }
+        self.owed_frames += elapsed_s.clamp(0.0, PAUSE_S_MAX) * f64::from(RATE_HZ);
+        while self.owed_frames >= STEP_FRAMES as f64 {
+            self.owed_frames -= STEP_FRAMES as f64;
+            self.step(self.is_running);
+            if self.is_running && self.frame >= self.end_frame {
+                self.is_running = false;
+            }
+        }
+    }
+
+    fn reel(&self) -> Option<Reel> {
+        self.take.as_ref()?;
+        Some(Reel {
+            place_s: self.frame as f64 / f64::from(RATE_HZ),
+            length_s: self.end_frame as f64 / f64::from(RATE_HZ),
+            is_running: self.is_running,
+        })
+    }
+
+    fn wind(&mut self, place_s: f64) {
+        let place = (place_s.max(0.0) * f64::from(RATE_HZ)) as u64;
+        let place = place.min(self.end_frame) / STEP_FRAMES * STEP_FRAMES;
+        let start = place.saturating_sub((SPAN_S * f64::from(RATE_HZ)) as u64);
+        let start = start / STEP_FRAMES * STEP_FRAMES;
+        self.engine = Engine::prepare(f64::from(RATE_HZ), &self.patch);
+        self.is_trying = false;
+        self.waiting = self.chased(start).into_iter().map(|timed| timed.input).collect();
+        self.moments.clear();
+        self.frame = start;
+        self.clock_s = start as f64 / f64::from(RATE_HZ);
+        if place == 0 {
+            self.step(false);
+        }
+        while self.frame < place {
+            self.step(true);
+        }
+        // What was passed over in winding was not played.
+        self.heard.clear();
+    }
+
+    fn run(&mut self, is_running: bool) {
+        if is_running && self.frame >= self.end_frame {
+            self.wind(0.0);
+        }
+        self.is_running = is_running && self.take.is_some();
+    }
+}

@@ -1,0 +1,52 @@
+//! A window of the program's own, with the editor in it.
+
+use std::time::Instant;
+
+use egui_baseview::baseview::HandlerError;
+use egui_baseview::baseview::dpi::LogicalSize;
+use egui_baseview::{EguiWindow, EguiWindowSettings, Frame};
+
+use super::workbench::Editor;
+
+/// How large it opens, points.
+pub const SIZE: (f64, f64) = (1280.0, 800.0);
+/// From one frame to the next while something moves, seconds.
+const FRAME_S: f32 = 1.0 / 60.0;
+
+struct Window {
+    editor: Editor,
+    last: Option<Instant>,
+}
+
+impl egui_baseview::App for Window {
+    fn build(&mut self, context: egui::Context, _: &mut Frame) -> Result<(), HandlerError> {
+        super::fonts::install(&context);
+        Ok(())
+    }
+
+    fn ui(&mut self, ui: &mut egui::Ui, _: &mut Frame) {
+        let now = Instant::now();
+        let elapsed_s = self.last.map_or(0.0, |last| now.duration_since(last).as_secs_f64());
+        // After a rest the time that went by was nobody's.
+        self.last = self.editor.frame(ui, elapsed_s).then_some(now);
+        if self.last.is_some() {
+            ui.ctx().request_repaint_after_secs(FRAME_S);
+        }
+    }
+}
+
+/// Opens a window and comes back when it is closed.
+///
+/// # Errors
+/// One sentence if there is no display, or it cannot be drawn on.
+pub fn open(title: &str, editor: Editor) -> Result<(), String> {
+    let (width, height) = SIZE;
+    let settings =
+        EguiWindowSettings::new().with_title(title).with_size(LogicalSize { width, height });
+    let no_window = |error: &dyn std::fmt::Display| {
+        format!("no window can be opened here: {error}; is there a display?")
+    };
+    let window = EguiWindow::create(settings, Window { editor, last: None })
+        .map_err(|error| no_window(&error))?;
+    window.run_until_closed().map_err(|error| no_window(&error))
+}

@@ -1,0 +1,270 @@
+//! The editor as a whole: it reads the living values, draws, and does what the player wishes.
+
+use super::act::{Act, Page};
+use super::draw;
+use super::edit::{Edit, Place};
+use super::feed::{Feed, Order};
+use super::library::Entry;
+use super::meter::Meter;
+use super::model::{Grip, KINDS, Model, Question, SIZES, Slot, Waiting};
+use super::sheet::{Setting, Sheet};
+use super::store::{self, Saved};
+use crate::engine::View;
+use crate::engine::event::Input;
+use crate::profile::Kind;
+
+/// The window's inside, whoever owns the window.
+pub struct Editor {
+    pub(super) model: Model,
+    meter: Meter,
+    pub(super) feed: Box<dyn Feed + Send>,
+}
+
+impl Editor {
+    /// An editor over a feed, which at once plays the model's slot.
+    pub fn new(model: Model, feed: Box<dyn Feed + Send>) -> Editor {
+        Editor { model, meter: Meter::default(), feed }
+    }
+
+    /// What is shown and edited.
+    pub fn model(&self) -> &Model {
+        &self.model
+    }
+
+    /// The last eight seconds.
+    pub fn meter(&self) -> &Meter {
+        &self.meter
+    }
+
+    /// Whoever plays.
+    pub fn feed(&mut self) -> &mut (dyn Feed + Send) {
+        &mut *self.feed
+    }
+
+    /// One frame: `elapsed_s` since the last one. True if something moves by itself, so that
+    /// another frame is due soon.
+    pub fn frame(&mut self, ui: &mut egui::Ui, elapsed_s: f64) -> bool {
+        let moves = self.listen(elapsed_s);
+        ui.ctx().set_zoom_factor(f32::from(self.model.look.percent) / 100.0);
+        let mut acts = Vec::new();
+        draw::view(ui, &self.model, &self.meter, self.feed.reel(), &mut acts);
+        let is_done = !acts.is_empty();
+        for act in acts {
+            self.act(act);
+        }
+        moves || is_done
+    }
+
+    /// Takes in what has happened since the last frame. True if anything has, or is about to.
+    pub fn listen(&mut self, elapsed_s: f64) -> bool {
+        self.feed.pass(elapsed_s);
+        let mut moves = self.feed.reel().is_some_and(|reel| reel.is_running);
+        while let Some(heard) = self.feed.hear() {
+            self.hear(heard.message);
+        }
+        self.pass(elapsed_s);
+        while let Some(moment) = self.feed.read() {
+            // A line at rest changes nothing but its clock.
+            moves |= self.meter.view().is_none_or(|before| is_moving(before, &moment.view));
+            self.meter.take(moment);
+        }
+        moves || self.model.trial.is_some() || matches!(self.model.waiting, Some(Waiting::Hand(_)))
+    }
+
+    /// Does one thing.
+    pub fn act(&mut self, act: Act) {
+        let model = &mut self.model;
+        match act {
+            Act::Look(strand) => {
+                model.strand = strand;
+                model.page = Page::Curve;
+            }
+            Act::LookStyle(place) => model.style = place,
+            Act::Turn(page) => model.page = page,
+            Act::Set { kind, path, value } => self.set(kind, &path, value),
+            Act::Grip => model.grip = Grip::Held,
+            Act::Release => self.release(),
+            Act::Reset { kind, path } => self.reset(kind, &path),
+            Act::Undo => self.step(false),
+            Act::Redo => self.step(true),
+            Act::Slot(slot) => {
+                model.slot = slot.min(1);
+                self.play();
+            }
+            Act::CopySlot => self.copy_slot(),
+            Act::Choose(kind, id) => self.choose(kind, &id),
+            Act::Search(words) => model.search = words,
+            Act::Resend => self.feed.order(Order::Input(Input::Resync)),
+            Act::Panic => self.panic(),
+            Act::Thaw => self.feed.order(Order::Input(Input::Thaw)),
+            Act::Learn(is_wished) => self.learn(is_wished),
+            Act::Calibrate(is_wished) => self.calibrate(is_wished),
+            Act::LearnKey(mode) => model.waiting = mode.map(Waiting::Key),
+            Act::Test(path) => self.test(path),
+            Act::Save(kind, path) => {
+                let text = model.sheet(kind).text().to_owned();
+                self.save(path, text, false);
+            }
+            Act::Overwrite => {
+                if let Some(Question { path, text }) = model.question.take() {
+                    self.save(path, text, true);
+                }
+            }
+            Act::KeepFile => model.question = None,
+            Act::Open(path) => self.open(&path),
+            Act::Share(folder) => self.share(&folder),
+            Act::Adopt(place) => self.adopt(place),
+            Act::Keep(place) => model.slots[place.slot].kept[place.kind as usize] = true,
+            Act::Light(light) => model.look.light = light,
+            Act::Size(percent) => {
+                model.look.percent = percent.clamp(SIZES[0], SIZES[SIZES.len() - 1]);
+            }
+            Act::Still(is_still) => model.look.is_still = is_still,
+            Act::Wind(place_s) => self.feed.wind(place_s),
+            Act::Run(is_running) => self.feed.run(is_running),
+        }
+    }
+
+    /// What the slot means is handed to whoever plays.
+    pub(super) fn play(&mut self) {
+        if let Some(setup) = self.model.setup() {
+            self.feed.order(Order::Play(Box::new(setup)));
+        }
+    }
+
+    /// A field of the present slot gets another value; within a movement that is no step yet.
+    fn set(&mut self, kind: Kind, path: &str, value: Setting) {
+        let place = Place { slot: self.model.slot, kind };
+        let Some(text) = self.model.sheet(kind).with(path, value) else {
+            self.model.sentence = Some(format!("{path}: the file has something else there"));
+            return;
+        };
+        let words = super::figure::label(path);
+        self.rewrite(place, &words, &text);
+    }
+
+    /// Another text for a file, as one step, or as part of the movement that is under way.
+    pub(super) fn rewrite(&mut self, place: Place, words: &str, text: &str) {
+        let model = &mut self.model;
+        let sheet = model.slots[place.slot].sheet_mut(place.kind);
+        let before = sheet.text().to_owned();
+        let Some(edit) = Edit::between(place, words, &before, text) else { return };
+        sheet.rewrite(text);
+        model.sentence = sheet.faults().first().map(ToString::to_string);
+        match model.grip {
+            Grip::Open => model.history.did(edit),
+            Grip::Held => model.grip = Grip::Moved(place, words.to_owned(), before),
+            Grip::Moved(..) => {}
+        }
+        self.play();
+    }
+
+    /// The movement ends: all of it is one step.
+    fn release(&mut self) {
+        let grip = std::mem::replace(&mut self.model.grip, Grip::Open);
+        if let Grip::Moved(place, words, before) = grip {
+            let after = self.model.slots[place.slot].sheet(place.kind).text();
+            if let Some(edit) = Edit::between(place, &words, &before, after) {
+                self.model.history.did(edit);
+            }
+        }
+    }
+
+    fn reset(&mut self, kind: Kind, path: &str) {
+        let place = Place { slot: self.model.slot, kind };
+        let sheet = self.model.sheet(kind);
+        let entry = self.model.library.find(kind, &sheet.meaning().about().id);
+        let theirs = entry.map_or(String::new(), |entry| entry.text.clone());
+        if let Some(text) = sheet.with_field_of(path, &theirs) {
+            self.rewrite(place, &format!("reset {}", super::figure::label(path)), &text);
+        }
+    }
+
+    fn step(&mut self, is_forward: bool) {
+        let history = &mut self.model.history;
+        let edit = if is_forward { history.redo() } else { history.undo() };
+        let Some(edit) = edit else { return };
+        if self.model.apply(&edit) {
+            let word = if is_forward { "Made again" } else { "Taken back" };
+            self.model.sentence = Some(format!("{word}: {}.", edit.words));
+            self.model.slot = edit.place.slot;
+            self.play();
+        }
+    }
+
+    fn copy_slot(&mut self) {
+        let (from, to) = (self.model.slot, 1 - self.model.slot);
+        for kind in KINDS {
+            let text = self.model.slots[from].sheet(kind).text().to_owned();
+            self.rewrite(Place { slot: to, kind }, "copy of the other slot", &text);
+        }
+    }
+
+    fn choose(&mut self, kind: Kind, id: &str) {
+        let Some(text) = self.model.library.find(kind, id).map(|entry| entry.text.clone()) else {
+            return;
+        };
+        let place = Place { slot: self.model.slot, kind };
+        self.model.slots[place.slot].kept[kind as usize] = false;
+        self.rewrite(place, &format!("{} {id}", kind.name()), &text);
+    }
+
+    fn adopt(&mut self, place: Place) {
+        let sheet: &Sheet = self.model.slots[place.slot].sheet(place.kind);
+        let id = &sheet.meaning().about().id;
+        let Some(entry) = self.model.library.find(place.kind, id) else { return };
+        let text = entry.text.clone();
+        self.rewrite(place, "the library's copy", &text);
+    }
+
+    fn panic(&mut self) {
+        self.stop_test();
+        self.feed.order(Order::Input(Input::Panic));
+    }
+
+    fn save(&mut self, path: std::path::PathBuf, text: String, is_wished: bool) {
+        self.model.sentence = match store::save(&path, &text, is_wished) {
+            Ok(Saved::Done) => Some(format!("Saved: {}.", path.display())),
+            Ok(Saved::Exists) => {
+                let said = format!("{}: the file exists. Overwrite it?", path.display());
+                self.model.question = Some(Question { path, text });
+                Some(said)
+            }
+            Err(error) => Some(error),
+        };
+    }
+
+    fn open(&mut self, path: &std::path::Path) {
+        match store::open(path) {
+            Ok(sheet) => {
+                let place = Place { slot: self.model.slot, kind: sheet.kind() };
+                let entry = Entry::of(sheet.meaning());
+                let text = entry.text.clone();
+                self.model.library.add(entry);
+                self.rewrite(place, "open a file", &text);
+            }
+            Err(sentences) => self.model.sentence = Some(sentences),
+        }
+    }
+
+    fn share(&mut self, folder: &std::path::Path) {
+        let slot: &Slot = self.model.slot();
+        let sheets = [slot.sheet(Kind::Instrument), slot.sheet(Kind::Target)];
+        let mut told = Vec::new();
+        for (path, text) in store::shared(folder, sheets) {
+            told.push(match store::save(&path, &text, false) {
+                Ok(Saved::Done) => format!("Saved: {}.", path.display()),
+                Ok(Saved::Exists) => format!("{}: the file exists; it was kept.", path.display()),
+                Err(error) => error,
+            });
+        }
+        self.model.sentence = Some(told.join(" "));
+    }
+}
+
+/// A note sounds, or anything but the clock is not what it was.
+fn is_moving(before: &View, now: &View) -> bool {
+    let mut now = *now;
+    now.time_s = before.time_s;
+    now != *before || now.key.is_some()
+}

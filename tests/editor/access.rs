@@ -1,0 +1,108 @@
+//! Everything has a name, is reached by the keyboard, and nothing is said by colour alone.
+
+use std::collections::BTreeSet;
+
+use egui_kittest::kittest::{NodeT, Queryable};
+use polso::editor::act::Page;
+use polso::editor::strand::Strand;
+
+use crate::room::{Room, texts};
+
+/// The names of everything that can be pressed or moved.
+fn pressable(room: &Room) -> BTreeSet<String> {
+    let roles =
+        [egui::Role::Button, egui::Role::Slider, egui::Role::CheckBox, egui::Role::TextInput];
+    let mut names = BTreeSet::new();
+    let nodes = room.harness.root().children_recursive();
+    for node in nodes {
+        let node = node.accesskit_node();
+        if roles.contains(&node.role()) && !node.is_disabled() {
+            let name = node.label().unwrap_or_default();
+            assert!(!name.is_empty(), "a {:?} has no name", node.role());
+            assert!(names.insert(name.clone()), "two things are called {name:?}");
+        }
+    }
+    names
+}
+
+#[test]
+fn every_page_and_strand_gives_each_thing_a_name_of_its_own() {
+    let mut room = Room::erhu();
+    for strand in Strand::ALL {
+        room.press(&format!("Strand {}", strand.name()));
+        assert!(pressable(&room).len() > 20);
+    }
+    for page in Page::ALL {
+        room.press(&format!("Page {}", page.name()));
+        assert!(pressable(&room).len() > 20);
+    }
+}
+
+#[test]
+fn the_tab_key_reaches_everything() {
+    let mut room = Room::erhu();
+    room.press("Strand vibrato width");
+    let all = pressable(&room);
+    let mut reached = BTreeSet::new();
+    for _ in 0..2 * all.len() {
+        room.harness.key_press(egui::Key::Tab);
+        room.harness.run();
+        let nodes = room.harness.root().children_recursive();
+        let focused = nodes.filter(|node| node.is_focused());
+        reached.extend(focused.filter_map(|node| node.accesskit_node().label()));
+    }
+    let missed: Vec<&String> = all.difference(&reached).collect();
+    assert!(missed.is_empty(), "not reached: {missed:?}");
+}
+
+#[test]
+fn enter_and_space_press_what_the_keyboard_holds() {
+    let mut room = Room::erhu();
+    room.keys("Strand legato", &[egui::Key::Enter]);
+    assert_eq!(room.model().strand(), Strand::Legato);
+    room.keys("Page Hand", &[egui::Key::Space]);
+    assert_eq!(room.model().page(), Page::Hand);
+}
+
+#[test]
+fn the_strands_the_reason_and_the_notes_are_read_aloud_with_their_values() {
+    let mut room = Room::erhu();
+    room.editor().act(polso::editor::act::Act::Wind(12.0));
+    room.harness.run();
+    let value = |name: &str| room.named(name).value().expect("a value");
+    assert!(value("Strand vibrato width").ends_with(" cents"));
+    assert!(value("Strand vibrato rate").ends_with(" Hz"));
+    assert_eq!(value("Strand style"), "rolled");
+    assert!(value("Reason").ends_with('.'));
+    assert!(
+        value("The last 8 seconds").contains("A4 (69) joined"),
+        "{}",
+        value("The last 8 seconds")
+    );
+}
+
+#[test]
+fn at_every_size_up_to_300_percent_everything_is_there() {
+    let mut room = Room::erhu();
+    let at_100 = pressable(&room);
+    for percent in [125, 150, 200, 250, 300] {
+        room.press("Larger");
+        assert_eq!(room.model().look.percent, percent);
+        let missing: Vec<String> = at_100.difference(&pressable(&room)).cloned().collect();
+        assert!(missing.is_empty(), "at {percent} %: {missing:?}");
+    }
+    room.harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Minus);
+    room.harness.run();
+    assert_eq!(room.model().look.percent, 250);
+}
+
+#[test]
+fn every_script_is_drawn() {
+    // The harness ends the test if a letter has no shape in any font.
+    for instrument in ["erhu", "morin-khuur", "dizi-d", "suona-d"] {
+        let mut room = Room::with(&texts(instrument, "generic", "wheel"));
+        room.press("Page Choose");
+        assert!(room.harness.query_by_label("Choose erhu").is_some());
+    }
+    assert!(polso::editor::fonts::missing("二胡 эрху морин хуур").is_empty());
+}

@@ -1,0 +1,19 @@
+//! The editor by its names and keys, without a display: what is pressed happens, and is seen to happen.
+
+mod room;
+
+mod curves;
+mod history;
+
+mod choosing;
+mod hand;
+mod outputs;
+
+mod files;
+mod slots;
+
+mod access;
+mod looks;
+mod still;
+
+mod first_use;
