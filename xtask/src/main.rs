@@ -3,6 +3,7 @@
 mod bundle;
 mod cost;
 mod figures;
+mod fuzz;
 mod packages;
 mod readme;
 mod steps;
@@ -19,6 +20,7 @@ cargo xtask bundle    the plugin as CLAP and VST3 in target/bundled; with --rele
 cargo xtask tidy      only the project's own rules of tidiness
 cargo xtask cost      only count the instructions of a tick
 cargo xtask compare   speed beside what people would use instead: minutes, on a quiet machine
+cargo xtask fuzz N    N seconds of fuzzing for each target (needs cargo-fuzz)
 cargo xtask readme    writes into the README what its commands print today
 cargo xtask outside   only install the outside tools and data that the tests read";
 
@@ -33,6 +35,9 @@ fn main() -> ExitCode {
         ["tidy"] => steps.run("tidy", || tidy::check(&root)),
         ["cost"] => steps.run("instructions of a tick", || cost::count(&root)),
         ["compare"] => steps.run("compare", || cost::compare(&root)),
+        ["fuzz", seconds] if let Ok(seconds) = seconds.parse() => {
+            steps.run("fuzz", || fuzz::fuzz(&root, seconds))
+        }
         ["readme"] => steps.run("readme", || readme::renew(&root)),
         ["outside"] => steps.run("outside tools and data", || packages::install(&root)),
         _ => {
@@ -54,9 +59,9 @@ fn test(root: &Path, steps: &mut Steps) {
             &["clippy", "--workspace", "--all-targets", "--locked", "--", "-D", "warnings"],
         )?;
         // The plugin has a global allocator of its own, as one of the other tests has.
-        let plugin = ["clippy", "--lib", "--test", "hosts", "--bench", "plugin", "--locked"];
-        let denied = ["--no-default-features", "--features", "plugin", "--", "-D", "warnings"];
-        cargo(root, &[&plugin[..], &denied].concat())
+        let plugin = ["clippy", "--lib", "--test", "hosts", "--test", "grown", "--bench", "plugin"];
+        let denied = ["--locked", "--no-default-features", "--features", "plugin"];
+        cargo(root, &[&plugin[..], &denied, &["--", "-D", "warnings"]].concat())
     });
     steps.run("outside tools and data", || packages::install(root));
     steps.run("tests", || {
@@ -64,7 +69,9 @@ fn test(root: &Path, steps: &mut Steps) {
         cargo(root, &["test", "--workspace", "--locked", "--no-fail-fast"])
     });
     steps.run("plugin in two hosts", || {
-        let test = ["test", "--profile", "rtcheck", "--locked", "--test", "hosts"];
+        // Projects are grown here too, since only the plugin has them.
+        let test =
+            ["test", "--profile", "rtcheck", "--locked", "--test", "hosts", "--test", "grown"];
         cargo(root, &[&test[..], &["--no-default-features", "--features", "plugin"]].concat())
     });
     steps.run("bundles in two hosts", || {
@@ -85,7 +92,9 @@ fn probe(root: &Path) -> Result<(), String> {
     let manifest = root.join("tests/probe/Cargo.toml");
     let target = root.join("target/probe");
     let [manifest, target] = [&manifest, &target].map(|path| path.to_string_lossy());
-    cargo(root, &["fmt", "--manifest-path", &manifest, "--check"])?;
+    for manifest in [&*manifest, "tests/fuzz/Cargo.toml"] {
+        cargo(root, &["fmt", "--manifest-path", manifest, "--check"])?;
+    }
     let build = ["build", "--locked", "--manifest-path", &manifest, "--target-dir", &target];
     cargo(root, &build)
 }
