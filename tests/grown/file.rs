@@ -79,7 +79,7 @@ fn delta(draw: &mut Draw, body: &mut Vec<u8>) {
     match draw.below(64) {
         0..=31 => body.push(0),
         32..=55 => body.push(draw.byte() & 0x7F),
-        56..=60 => body.extend([0x80 | draw.byte() % 8, draw.byte() & 0x7F]),
+        56..=60 => body.extend([0x80 | (draw.byte() % 8), draw.byte() & 0x7F]),
         61..=62 => body.extend([0x80, 0x80, draw.byte() & 0x7F]),
         _ => match draw.below(8) {
             0 => body.extend([0xFF, 0xFF, 0xFF, 0x7F]),
