@@ -7,12 +7,12 @@ use std::fmt;
 
 use super::line::Line;
 use super::midi::{File, Meter};
-use super::perform::{Asked, Performance};
+use super::perform::{Asked, Fed, Performance};
 use super::shape::Take;
 use super::text::{self, Text};
 use super::{Error, Settings};
 use crate::engine::event::Message;
-use crate::engine::patch::{ArticulationPatch, ChoicePatch};
+use crate::engine::patch::ChoicePatch;
 use crate::profile::articulation::{NAMES, name, place};
 
 /// How such a text begins.
@@ -20,6 +20,17 @@ const HEAD: &str = "articulation";
 /// A note that begins a little before the text has the articulation already, within this share
 /// of a beat: hands are not on the grid.
 const NEAR_BEATS: f64 = 0.125;
+
+/// An articulation and from where it holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Chosen {
+    /// From this tick on.
+    pub tick: u64,
+    /// Where it is written; a note a little before has it already.
+    pub written_tick: u64,
+    /// Its place in the common list.
+    pub articulation: u8,
+}
 
 /// An articulation that a text names.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -55,8 +66,8 @@ fn asked(text: &str) -> Option<&str> {
     head.trim_end().eq_ignore_ascii_case(HEAD).then_some(word.trim())
 }
 
-/// The articulations of one line and the ticks from which they hold.
-pub fn of_line(file: &File, line: &Line, named: &[Named], settings: &Settings) -> Vec<(u64, u8)> {
+/// The articulations of one line that texts name.
+pub fn of_line(file: &File, line: &Line, named: &[Named], settings: &Settings) -> Vec<Chosen> {
     let own = named.iter().filter(|it| it.track.is_none_or(|track| track == line.track));
     if own.clone().next().is_none() {
         return Vec::new();
@@ -70,7 +81,12 @@ pub fn of_line(file: &File, line: &Line, named: &[Named], settings: &Settings) -
         let after = notes.get(next).map_or(u64::MAX, |(own, _)| *own);
         before.filter(|own| tick - own < after - tick).unwrap_or(tick)
     };
-    own.map(|it| (begins(it.tick), it.articulation)).collect()
+    let chosen = |&Named { tick, articulation, .. }: &Named| Chosen {
+        tick: begins(tick),
+        written_tick: tick,
+        articulation,
+    };
+    own.map(chosen).collect()
 }
 
 /// A change of the articulation.
@@ -97,7 +113,7 @@ impl fmt::Display for Change {
             Some(played) => {
                 write!(f, "{beat} {asked}: the receiver has none, {} sounds instead", name(*played))
             }
-            None => write!(f, "{beat} {asked}: the target tells the receiver no articulation"),
+            None => write!(f, "{beat} {asked}: the target tells the receiver none, here and later"),
         }
     }
 }
@@ -114,22 +130,25 @@ pub(super) fn changes(
         Message::NoteOn { key, .. } => settings.patch.hand.articulation_of(key),
         _ => None,
     };
-    let switches = performance.switches.iter();
-    let switches = switches.filter_map(|event| Some((event.tick, key(event.message)?)));
-    let mut all: Vec<(u64, u8)> = asked.articulations.iter().copied().chain(switches).collect();
-    all.sort_by_key(|(tick, _)| *tick);
+    let by_key = |event: &Fed| {
+        let (tick, articulation) = (event.tick, key(event.message)?);
+        Some(Chosen { tick, written_tick: tick, articulation })
+    };
+    let mut all = asked.articulations.clone();
+    all.extend(performance.switches.iter().filter_map(by_key));
+    all.sort_by_key(|chosen| chosen.tick);
     let meter = Meter::of(&take.file);
+    let is_told = patch.choice != ChoicePatch::Silent;
     let mut last = None;
     let mut changes = Vec::new();
-    for (tick, articulation) in all {
+    for Chosen { tick, written_tick, articulation } in all {
         if last.replace(articulation) != Some(articulation) && take.region.holds(tick) {
-            let beat = text::beat(meter.as_ref(), tick, take.factor);
-            changes.push(Change { beat, articulation, played: played(&patch, articulation) });
+            let beat = text::beat(meter.as_ref(), written_tick, take.factor);
+            let played = is_told.then(|| patch.played(articulation));
+            changes.push(Change { beat, articulation, played });
         }
     }
+    // One sentence says it all of a receiver that is told none.
+    changes.truncate(if is_told { usize::MAX } else { 1 });
     changes
-}
-
-fn played(patch: &ArticulationPatch, articulation: u8) -> Option<u8> {
-    (patch.choice != ChoicePatch::Silent).then(|| patch.played(articulation))
 }

@@ -1,6 +1,7 @@
 //! Plays one line through the engine, note by note at the very ticks of the take.
 
 use super::Error;
+use super::articulation::Chosen;
 use super::line::{self, Line};
 use super::midi::{Clock, File};
 use super::wish::Wished;
@@ -95,8 +96,8 @@ pub struct Asked {
     pub resync_tick: Option<u64>,
     /// Wishes for single notes, in order of ticks.
     pub wishes: Vec<Wished>,
-    /// Articulations by their places in the common list, in order of ticks.
-    pub articulations: Vec<(u64, u8)>,
+    /// Articulations, in order of ticks.
+    pub articulations: Vec<Chosen>,
 }
 
 /// Plays `line` of `file` as `asked`; `observe` is called as `raster` says.
@@ -116,7 +117,10 @@ pub fn perform(
         .into_iter()
         .partition(|event| switch(&patch.hand, event.message).is_some());
     let chosen = |event: &Fed| match event.message {
-        Message::NoteOn { .. } => Some((event.tick, switch(&patch.hand, event.message)?)),
+        Message::NoteOn { .. } => {
+            let (tick, articulation) = (event.tick, switch(&patch.hand, event.message)?);
+            Some(Chosen { tick, written_tick: tick, articulation })
+        }
         _ => None,
     };
     let mut asked = asked.clone();
@@ -201,8 +205,8 @@ fn inputs(
             .filter(|tick| *tick <= last_tick)
             .map(|tick| (tick, NO_TAG, Input::Resync)),
     );
-    let articulations = asked.articulations.iter().filter(|(tick, _)| *tick <= last_tick);
-    all.extend(articulations.map(|&(tick, place)| (tick, NO_TAG, Input::Articulation(place))));
+    let chosen = asked.articulations.iter().filter(|chosen| chosen.tick <= last_tick);
+    all.extend(chosen.map(|it| (it.tick, NO_TAG, Input::Articulation(it.articulation))));
     all.extend(asked.wishes.iter().map(|wished| (wished.tick, NO_TAG, Input::Wish(wished.wish))));
     all.extend(
         fed.iter()

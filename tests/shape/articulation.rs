@@ -94,6 +94,9 @@ fn a_text_chooses_from_where_it_stands_until_the_next() {
     // A hand is not on the grid: the E4 begins a little before its text.
     let late = with(&[&text(500, 1, "articulation: pizzicato")]);
     check(&[&late], &["1.2 pizzicato"], &[(0, 0, Some(63)), (480, 5, Some(64))]);
+    let early = LINE.replace("480 9040", "470 9040");
+    let cue = text(480, 7, "articulation: pizzicato");
+    check(&[&cue, &early], &["1.2 pizzicato"], &[(0, 0, Some(63)), (470, 5, Some(64))]);
     // Lyrics and other words choose nothing.
     let words = [text(480, 5, "articulation: pizzicato"), text(480, 1, "articulations to come")];
     check(&[&with(&[&words[0], &words[1]])], &[], &[(0, 0, Some(63))]);
@@ -125,7 +128,7 @@ fn what_the_receiver_lacks_is_said() {
     let said = |settings: &Settings| shaped(&[&spiccato], settings).0;
     let lacks = "1.2 spiccato: the receiver has none, legato sounds instead";
     assert_eq!(said(&switched("erhu")), [lacks]);
-    let silent = "1.2 spiccato: the target tells the receiver no articulation";
+    let silent = "1.2 spiccato: the target tells the receiver none, here and later";
     assert_eq!(said(&settings("erhu", "generic")), [silent]);
     let traced = trace_bytes(&take(QUARTER, &[&spiccato]), &switched("erhu"), 100).unwrap();
     assert_eq!(traced.notices, [lacks]);
