@@ -37,8 +37,8 @@ fn lost(player: &Player, take: &File, track: usize) -> Option<String> {
     }
 }
 
-/// The take among a foreign track before and after it, with SysEx, texts and another channel in
-/// its own track, at another resolution.
+/// The take among a foreign track before and after it, with SysEx, texts, wishes, articulations
+/// and another channel in its own track, at another resolution.
 fn among_others(take: &File, number: usize) -> File {
     let ppq = ODD_PPQ[number % ODD_PPQ.len()];
     let mut mixed = take.clone();
@@ -58,6 +58,9 @@ fn among_others(take: &File, number: usize) -> File {
         let at = place(own).min(own.len() - 1);
         own.insert(at, Event::new(own[at].tick, bytes));
     }
+    ask(own, number, "wish: no vibrato");
+    ask(own, number + 3, ["articulation: pizzicato", "articulation: muted"][number % 2]);
+    ask(own, number + 5, "articulation: staccato");
     let foreign = |channel: u8| {
         let bytes = [vec![0xFF, 3, b'x'], vec![0x90 | channel, 50, 1], vec![0xB0 | channel, 1, 3]];
         let mut events: Vec<Event> =
@@ -68,6 +71,15 @@ fn among_others(take: &File, number: usize) -> File {
     mixed.tracks.insert(0, foreign(3));
     mixed.tracks.push(foreign(0));
     File { format: 1, ppq, tracks: mixed.tracks }
+}
+
+/// Puts a text where one of the notes begins, before or after it.
+fn ask(own: &mut Vec<Event>, number: usize, words: &str) {
+    let is_on = |event: &Event| event.bytes[0] == 0x90 && event.bytes[2] > 0;
+    let ons: Vec<usize> = (0..own.len()).filter(|at| is_on(&own[*at])).collect();
+    let at = ons[number * 7 % ons.len()];
+    let bytes = [&[0xFF, 0x06, words.len() as u8], words.as_bytes()].concat();
+    own.insert(at + number % 2, Event::new(own[at].tick, &bytes));
 }
 
 /// Goes there and back with every take, spread over the threads; `players` chooses by number.
@@ -112,6 +124,6 @@ fn every_melody_comes_back_from_every_instrument() {
 
 #[test]
 fn every_melody_comes_back_from_among_foreign_tracks() {
-    let what = "1,222 folk melodies among foreign tracks, SysEx and odd resolutions";
+    let what = "1,222 folk melodies among foreign tracks, SysEx, wishes, articulations and odd resolutions";
     check("peeled-among-others", what, |take, number| (among_others(take, number), 1));
 }

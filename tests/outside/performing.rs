@@ -28,7 +28,7 @@ pub const TARGETS: [Target; 3] = [
             (65, 0, 127),
             (84, 0, 127),
         ],
-        keyswitches: &[12, 13, 14, 15, 16],
+        keyswitches: &[12, 13, 14, 15, 16, 17, 18, 19],
         bend_cents: Some(200.0),
     },
 ];
