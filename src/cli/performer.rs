@@ -1,13 +1,11 @@
 //! Who plays the take: the options that every verb shares which performs one.
 
-use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use polso::offline::wish::{self, Request};
-use polso::offline::{Bars, Provenance, Settings, save};
+use polso::offline::{Bars, Provenance, Settings, digest, save};
 use polso::profile::address::{self, SOURCE_RULE};
 use polso::profile::{Hand, Instrument, Target, hand_for, load, patch};
-use sha2::{Digest, Sha256};
 
 use polso::engine::patch::Source;
 
@@ -102,7 +100,7 @@ fn wishes(path: &Path, styles: &[String]) -> Result<(Vec<Request>, String), Stri
     let bytes = save::read(path, TABLE_BYTES_MAX).map_err(|error| error.to_string())?;
     let about = |what: String| format!("{}: {what}", path.display());
     let text = String::from_utf8(bytes).map_err(|_| about("is not text in UTF-8".to_owned()))?;
-    Ok((wish::read_table(&text, styles).map_err(about)?, digest(&text)))
+    Ok((wish::read_table(&text, styles).map_err(about)?, digest::of_text(&text)))
 }
 
 fn source(text: &str) -> Result<Source, String> {
@@ -112,15 +110,5 @@ fn source(text: &str) -> Result<Source, String> {
 /// A file's name and the digest of its text, with all that it takes over from the files on which
 /// it is based.
 fn named(id: &str, text: &str) -> String {
-    format!("{id} {}", digest(text))
-}
-
-/// The first 16 digits of a text's SHA-256.
-fn digest(text: &str) -> String {
-    let mut digits = String::new();
-    for byte in &Sha256::digest(text.as_bytes())[..8] {
-        // A string takes everything that is written to it.
-        write!(digits, "{byte:02x}").unwrap_or_default();
-    }
-    digits
+    format!("{id} {}", digest::of_text(text))
 }

@@ -125,6 +125,8 @@ pub struct Marker {
     pub imperfection: f64,
     /// The bars, if not all.
     pub bars: Option<String>,
+    /// Digest of the take itself.
+    pub take: String,
     /// How much finer the ticks became.
     pub factor: u64,
 }
@@ -135,13 +137,14 @@ const MARKER_HEAD: &str = "Shaped by Polso";
 impl fmt::Display for Marker {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Marker { engine, instrument, target, hand, source, seed, imperfection, .. } = self;
-        let Marker { wishes, bars, factor, .. } = self;
+        let Marker { wishes, bars, take, factor, .. } = self;
         write!(f, "{MARKER_HEAD}: engine {engine}; instrument {instrument}; target {target}; ")?;
         write!(f, "hand {hand}; source {source}; seed {seed}; imperfection {imperfection}; ")?;
         if let Some(wishes) = wishes {
             write!(f, "wishes {wishes}; ")?;
         }
-        write!(f, "bars {}; ticks x{factor}", bars.as_deref().unwrap_or("all"))
+        let bars = bars.as_deref().unwrap_or("all");
+        write!(f, "bars {bars}; take {take}; ticks x{factor}")
     }
 }
 
@@ -154,4 +157,9 @@ pub fn marker_text(event: &Event) -> Option<&str> {
 /// How much finer the ticks became, as the marker says.
 pub fn marker_factor(text: &str) -> Option<u64> {
     text.rsplit_once("; ticks x")?.1.parse().ok()
+}
+
+/// The digest of the take, as the marker says.
+pub fn marker_take(text: &str) -> Option<&str> {
+    text.rsplit_once("; take ")?.1.split(';').next()
 }

@@ -17,6 +17,7 @@ pub mod perform;
 
 pub mod region;
 
+pub mod digest;
 pub mod ledger;
 pub mod weave;
 
@@ -28,6 +29,7 @@ mod summary;
 pub mod trace;
 
 pub mod peel;
+mod rind;
 
 pub mod contrast;
 

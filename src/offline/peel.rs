@@ -1,14 +1,9 @@
 //! Takes out what shaping added and puts back what it consumed: the way back to the take.
 
-use std::collections::VecDeque;
-
-use super::Error;
 use super::ledger::{self, Record};
 use super::midi::{Event, File, Track};
-use crate::engine::event::Message;
-
-/// How many added messages may be missing in a row before a message counts as foreign.
-const MISSING_MAX: usize = 16;
+use super::rind::{Count, Peeler, Trust};
+use super::{Error, digest};
 
 /// The take, and what could not be told apart any more.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,20 +33,91 @@ pub fn shaped_mark(file: &File) -> Option<String> {
 ///
 /// # Errors
 /// [`Error::NotShaped`].
-pub fn peel(mut file: File) -> Result<Peeled, Error> {
+pub fn peel(file: File) -> Result<Peeled, Error> {
     let marker = shaped_mark(&file).ok_or(Error::NotShaped)?;
+    let digest = ledger::marker_take(&marker);
+    let whole = peel_with(file.clone(), &marker, Trust::Whole);
+    let is_exact = match digest {
+        Some(take) => take == digest::of_take(&whole.file),
+        None => whole.leftovers.is_empty(),
+    };
+    if is_exact {
+        return Ok(whole);
+    }
+    let mut file = file;
+    let moved_count = bring_home(&mut file.tracks);
+    let mut peeled = peel_with(file, &marker, Trust::Edited);
+    if moved_count > 0 {
+        let moved = "channels stand in other tracks than when they were shaped; so they stay";
+        peeled.leftovers.push(format!("{moved_count} {moved}"));
+    }
+    if peeled.leftovers.is_empty() {
+        let edited = "the file was edited since it was shaped, beside what shaping had added; \
+                      those edits stay";
+        peeled.leftovers.push(edited.into());
+    }
+    Ok(peeled)
+}
+
+fn peel_with(file: File, marker: &str, trust: Trust) -> Peeled {
+    let File { tracks, .. } = file;
     let mut peeled = Peeled {
-        file: File { tracks: Vec::new(), ..file.clone() },
+        file: File { tracks: Vec::new(), ..file },
         removed_count: 0,
         restored_count: 0,
         leftovers: Vec::new(),
     };
-    for (number, track) in std::mem::take(&mut file.tracks).into_iter().enumerate() {
-        let track = Peeler::default().peel(track, number + 1, &mut peeled);
+    for (number, track) in tracks.into_iter().enumerate() {
+        let (track, count) = Peeler::peel(track, trust);
         peeled.file.tracks.push(track);
+        peeled.removed_count += count.removed;
+        peeled.restored_count += count.restored;
+        report(number + 1, &count, &mut peeled.leftovers);
     }
-    coarsen(&mut peeled, ledger::marker_factor(&marker));
-    Ok(peeled)
+    coarsen(&mut peeled, ledger::marker_factor(marker));
+    peeled
+}
+
+fn report(number: usize, count: &Count, leftovers: &mut Vec<String>) {
+    let mut say = |count: usize, what: &str| {
+        if count > 0 {
+            leftovers.push(format!("track {number}: {count} {what}"));
+        }
+    };
+    say(count.foreign, "messages stand among the added ones that shaping did not add; they stay");
+    say(count.missing, "added messages were gone or changed already");
+    say(count.replaced, "events of notes were edited since; the edited ones stay");
+}
+
+/// Some programs sort channels into tracks of their own and leave all else where it was: such
+/// records follow their channel. Gives the number of channels that were moved.
+fn bring_home(tracks: &mut [Track]) -> usize {
+    let mut moved_count = 0;
+    for channel in 0..16 {
+        let is_record = |event: &Event| match Record::of(event) {
+            Some(Record::Added { channel: own, .. }) => own == channel,
+            Some(Record::Kept(bytes)) => bytes[0] & 0x0F == channel,
+            _ => false,
+        };
+        let plays = |track: &Track| {
+            let mut messages = track.events.iter().filter_map(Event::message);
+            messages.any(|message| message.channel() == channel)
+        };
+        let has_records = |track: &Track| track.events.iter().any(is_record);
+        let from = tracks.iter().position(|track| has_records(track) && !plays(track));
+        let to = tracks.iter().position(|track| plays(track) && !has_records(track));
+        let (Some(from), Some(to)) = (from, to) else { continue };
+        let all = std::mem::take(&mut tracks[from].events);
+        let (mut records, rest): (Vec<Event>, Vec<Event>) = all.into_iter().partition(is_record);
+        tracks[from].events = rest;
+        // At one tick the records come first; the sort keeps all other order.
+        records.append(&mut tracks[to].events);
+        records.sort_by_key(|event| event.tick);
+        tracks[to].end_tick = tracks[to].end_tick.max(records.last().map_or(0, |it| it.tick));
+        tracks[to].events = records;
+        moved_count += 1;
+    }
+    moved_count
 }
 
 /// Gives the file its own ticks again.
@@ -79,104 +145,5 @@ fn coarsen(peeled: &mut Peeled, factor: Option<u64>) {
             let edited = "events were placed between the take's own ticks, so the ticks stay fine";
             peeled.leftovers.push(edited.into());
         }
-    }
-}
-
-#[derive(Default)]
-struct Peeler {
-    /// What is still to be taken out, by channel.
-    pending: [VecDeque<u16>; 16],
-    events: Vec<Event>,
-    /// Notes put back or found foreign at the present tick: channel and key, whether it is an
-    /// on, whether it is foreign, and their places.
-    foreign_count: usize,
-    missing_count: usize,
-    end_tick: Option<u64>,
-}
-
-impl Peeler {
-    fn peel(mut self, track: Track, number: usize, peeled: &mut Peeled) -> Track {
-        let mut restored: Vec<usize> = Vec::new();
-        let mut foreign: Vec<usize> = Vec::new();
-        for event in track.events {
-            match Record::of(&event) {
-                Some(Record::Kept(bytes)) => {
-                    restored.push(self.events.len());
-                    self.events.push(Event { tick: event.tick, bytes });
-                }
-                Some(Record::Added { channel, checks }) => {
-                    let pending = &mut self.pending[usize::from(channel)];
-                    self.missing_count += pending.len();
-                    *pending = checks.into();
-                }
-                Some(Record::End) => self.end_tick = Some(event.tick),
-                None if ledger::marker_text(&event).is_some() => {}
-                None => match event.message() {
-                    Some(message) if self.is_added(message, &event.bytes) => {
-                        peeled.removed_count += 1;
-                    }
-                    Some(message) if !self.pending[usize::from(message.channel())].is_empty() => {
-                        self.foreign_count += 1;
-                        foreign.push(self.events.len());
-                        self.events.push(event);
-                    }
-                    _ => self.events.push(event),
-                },
-            }
-        }
-        self.missing_count += self.pending.iter().map(VecDeque::len).sum::<usize>();
-        peeled.restored_count += restored.len();
-        let replaced_count = self.prefer_edited(&restored, &foreign);
-        peeled.restored_count -= replaced_count;
-        self.report(number, replaced_count, peeled);
-        let last_tick = self.events.last().map_or(0, |event| event.tick);
-        let end_tick = self.end_tick.unwrap_or(track.end_tick).max(last_tick);
-        Track { events: self.events, end_tick }
-    }
-
-    /// Whether this message is the next one that shaping added, passing over a few that somebody
-    /// removed since.
-    fn is_added(&mut self, message: Message, bytes: &[u8]) -> bool {
-        let pending = &mut self.pending[usize::from(message.channel())];
-        let check = ledger::check(bytes);
-        let found = pending.iter().take(MISSING_MAX + 1).position(|added| *added == check);
-        if let Some(place) = found {
-            self.missing_count += place;
-            pending.drain(..=place);
-        }
-        found.is_some()
-    }
-
-    /// Where somebody edited a note, theirs stands and the take's own is not put back.
-    fn prefer_edited(&mut self, restored: &[usize], foreign: &[usize]) -> usize {
-        let note = |event: &Event| match event.message() {
-            Some(Message::NoteOn { channel, key, .. }) => Some((event.tick, channel, key, true)),
-            Some(Message::NoteOff { channel, key, .. }) => Some((event.tick, channel, key, false)),
-            _ => None,
-        };
-        let edited: Vec<_> = foreign.iter().filter_map(|at| note(&self.events[*at])).collect();
-        let is_replaced =
-            |at: &usize| note(&self.events[*at]).is_some_and(|note| edited.contains(&note));
-        let replaced: Vec<usize> = restored.iter().copied().filter(is_replaced).collect();
-        let mut place = 0;
-        self.events.retain(|_| {
-            place += 1;
-            replaced.binary_search(&(place - 1)).is_err()
-        });
-        replaced.len()
-    }
-
-    fn report(&self, number: usize, replaced_count: usize, peeled: &mut Peeled) {
-        let mut say = |count: usize, what: &str| {
-            if count > 0 {
-                peeled.leftovers.push(format!("track {number}: {count} {what}"));
-            }
-        };
-        say(
-            self.foreign_count,
-            "messages stand among the added ones that shaping did not add; they stay",
-        );
-        say(self.missing_count, "added messages were gone or changed already");
-        say(replaced_count, "notes were edited since; the edited ones stay");
     }
 }

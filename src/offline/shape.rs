@@ -11,7 +11,7 @@ use super::region::{self, Region};
 use super::report::{self, LineReport, Report, Tally};
 use super::weave::{Fate, Strand, weave};
 use super::wish::{self, Answers, Request};
-use super::{Error, Settings};
+use super::{Error, Settings, digest};
 use crate::engine::REVISION;
 use crate::engine::event::{Message, Origin};
 use crate::profile::address::source_text;
@@ -31,6 +31,8 @@ pub struct Shaped {
 /// A take made ready: fine ticks, its clock, the lines to play and the part to change.
 pub(super) struct Take {
     pub file: File,
+    /// Of the take as it came.
+    pub digest: String,
     pub factor: u64,
     pub clock: Clock,
     pub lines: Vec<Line>,
@@ -73,7 +75,7 @@ pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
         report.lines.push(line_report);
         played.push((*line, performance, sent));
     }
-    let Take { mut file, factor, .. } = take;
+    let Take { mut file, factor, digest, .. } = take;
     let mut first_track = None;
     for (number, (track, fates)) in file.tracks.iter_mut().zip(&fates).enumerate() {
         let is_own = |line: &Line| line.track == number || line.gesture_track == number;
@@ -87,7 +89,7 @@ pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
         *track = weave(track, fates, &strands, number);
     }
     if let Some(number) = first_track {
-        mark(&mut file.tracks[number], settings, factor);
+        mark(&mut file.tracks[number], settings, factor, digest);
     }
     let event_count: usize = file.tracks.iter().map(|track| track.events.len()).sum();
     let bytes = midi::write::write(&file)?;
@@ -110,6 +112,7 @@ pub(super) fn prepare(bytes: &[u8], settings: &Settings) -> Result<Take, Error> 
     let choice = line::choose(&file, settings.patch.hand.source, &settings.tracks)?;
     notices.extend(choice.notices);
     let factor = file.division.factor();
+    let digest = digest::of_take(&file);
     refine(&mut file, factor);
     let clock = Clock::of(&file);
     if clock.zero_tempo_count > 0 {
@@ -123,7 +126,7 @@ pub(super) fn prepare(bytes: &[u8], settings: &Settings) -> Result<Take, Error> 
     let lines = choice.lines;
     let requests = wish::gather(&file, &lines, factor, settings)?;
     let named = articulation::gather(&file, &lines, factor)?;
-    Ok(Take { file, factor, clock, lines, region, requests, named, notices })
+    Ok(Take { file, digest, factor, clock, lines, region, requests, named, notices })
 }
 
 /// The file, if it was never shaped; else refused, or peeled first.
@@ -245,7 +248,7 @@ fn decide(fates: &mut [Vec<Fate>], performance: &Performance, region: Region) {
 }
 
 /// Puts the marker before the first thing that sounds.
-fn mark(track: &mut Track, settings: &Settings, factor: u64) {
+fn mark(track: &mut Track, settings: &Settings, factor: u64, take: String) {
     let Settings { provenance, imperfection, bars, patch, .. } = settings;
     let marker = Marker {
         engine: REVISION,
@@ -257,6 +260,7 @@ fn mark(track: &mut Track, settings: &Settings, factor: u64) {
         seed: patch.seed,
         imperfection: *imperfection,
         bars: bars.map(|bars: Bars| bars.to_string()),
+        take,
         factor,
     };
     let bytes = meta_bytes(ledger::MARKER, marker.to_string().as_bytes());

@@ -5,6 +5,7 @@ mod room;
 mod takes;
 
 mod contrast;
+mod edited;
 
 mod bars;
 
