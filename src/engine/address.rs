@@ -2,7 +2,7 @@
 
 use super::event::{FINE_CONTROLLER_OFFSET, FINE_MAX, Layer, Message, Origin, Sink};
 use super::moment::Moment;
-use super::patch::{Address, OutputPatch};
+use super::patch::Address;
 use super::wire::Way;
 
 /// MIDI 1.0: registered parameter numbers, coarse and fine; non-registered ones.
@@ -38,24 +38,26 @@ pub fn listens(address: Address, message: Message) -> bool {
     }
 }
 
+/// Sends a raw number to an address; `sent` is what it has.
 pub fn send(
-    patch: &OutputPatch,
+    layer: Layer,
+    address: Address,
     raw: u16,
     sent: Option<u16>,
     values: &Moment<'_>,
     way: &mut Way<'_, impl Sink>,
 ) {
     let channel = values.channel;
-    let origin = Origin::Layer(patch.layer);
+    let origin = Origin::Layer(layer);
     let low = (raw & 0x7F) as u8;
-    match patch.address {
-        Address::Controller(number) => way.controller(channel, number, low, patch.layer),
+    match address {
+        Address::Controller(number) => way.controller(channel, number, low, layer),
         Address::ControllerPair(number) => {
             // A new coarse value zeroes the fine one (MIDI 1.0), so the fine one always follows.
             if sent.is_none_or(|sent| sent >> 7 != raw >> 7) {
-                way.controller(channel, number, (raw >> 7) as u8, patch.layer);
+                way.controller(channel, number, (raw >> 7) as u8, layer);
             }
-            way.controller(channel, number + FINE_CONTROLLER_OFFSET, low, patch.layer);
+            way.controller(channel, number + FINE_CONTROLLER_OFFSET, low, layer);
         }
         Address::ChannelPressure => {
             way.send(Message::ChannelPressure { channel, value: low }, origin);
@@ -67,10 +69,10 @@ pub fn send(
         }
         Address::PitchBend => way.send(Message::PitchBend { channel, value: raw }, origin),
         Address::Registered(number) => {
-            send_parameter(REGISTERED, (number, raw), patch.layer, channel, way);
+            send_parameter(REGISTERED, (number, raw), layer, channel, way);
         }
         Address::NonRegistered(number) => {
-            send_parameter(NON_REGISTERED, (number, raw), patch.layer, channel, way);
+            send_parameter(NON_REGISTERED, (number, raw), layer, channel, way);
         }
         Address::Program => way.send(Message::Program { channel, program: low }, origin),
         Address::Velocity => {}

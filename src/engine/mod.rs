@@ -33,6 +33,7 @@ mod style;
 mod tail;
 mod vibrato;
 
+mod abandoned;
 mod address;
 mod echo;
 mod fade;
@@ -115,7 +116,7 @@ impl Engine {
         self.patch = *patch;
         self.knobs.load(&mut self.patch);
         let now_s = self.clock.frame_s(self.clock.block_frame());
-        self.outputs = Outputs::load(&self.patch.target);
+        self.outputs = Outputs::after(&self.outputs, &self.patch.target);
         self.is_resting = false;
         if self.line.is_sounding() {
             self.line.exchange(now_s, &self.patch);

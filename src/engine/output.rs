@@ -1,5 +1,6 @@
 //! The outputs: each layer's number is sent when it is news, its time has come and the cable is free.
 
+use super::abandoned::Abandoned;
 use super::address::{listens, send, send_bend_range};
 use super::clock::TICKS_PER_SECOND;
 use super::event::{BEND_CENTRE, Layer, Message, Sink};
@@ -66,7 +67,7 @@ impl Output {
             self.waits = true;
             return false;
         }
-        send(&self.patch, number, self.sent, values, way);
+        send(self.patch.layer, self.patch.address, number, self.sent, values, way);
         self.sent = Some(number);
         self.free_tick = tick + self.interval_ticks;
         if !self.thrift.is_on() {
@@ -96,6 +97,7 @@ pub struct Outputs {
     pressed_key: Option<u8>,
     /// Panic has put the outputs at rest, until something is played.
     is_parked: bool,
+    abandoned: Abandoned,
 }
 
 impl Outputs {
@@ -129,7 +131,21 @@ impl Outputs {
             next_tick: 0,
             pressed_key: None,
             is_parked: false,
+            abandoned: Abandoned::NONE,
         }
+    }
+
+    /// Nothing has been sent; what the settings before drove and these do not waits to be put to
+    /// rest.
+    pub fn after(before: &Outputs, patch: &TargetPatch) -> Outputs {
+        let mut outputs = Outputs::load(patch);
+        let is_driven = |address| patch.outputs().iter().any(|own| own.address == address);
+        let moved = |output: &&Output| output.sent.is_some_and(|sent| sent != output.patch.rest);
+        for output in before.iter().filter(moved).filter(|own| !is_driven(own.patch.address)) {
+            outputs.abandoned.add(output.patch.layer, output.patch.address, output.patch.rest);
+        }
+        outputs.abandoned.keep(&before.abandoned, is_driven);
+        outputs
     }
 
     /// Velocity of a note-on where an output drives it.
@@ -188,6 +204,7 @@ impl Outputs {
 
     /// Everything again, so that the receiver is right.
     pub fn resync(&mut self, tick: u64, values: &Moment<'_>, way: &mut Way<'_, impl Sink>) {
+        self.abandoned.put_to_rest(values, way);
         if self.sends_bend_range {
             send_bend_range(self.bend_range_semitones, values.channel, way);
         }
@@ -200,7 +217,7 @@ impl Outputs {
         for output in &mut self.outputs[..self.count] {
             let rest = output.patch.rest;
             if output.patch.sends_by_itself(values.key) {
-                send(&output.patch, rest, None, values, way);
+                send(output.patch.layer, output.patch.address, rest, None, values, way);
             }
             output.sent = Some(rest);
         }
@@ -213,7 +230,7 @@ impl Outputs {
             let OutputPatch { rest, address, .. } = output.patch;
             let is_moved = output.sent.is_some_and(|sent| sent != rest);
             if is_moved && address != Address::PitchBend && output.patch.sends_by_itself(None) {
-                send(&output.patch, rest, None, values, way);
+                send(output.patch.layer, output.patch.address, rest, None, values, way);
             }
             output.sent = None;
         }

@@ -235,6 +235,27 @@ fn another_profile_in_mid_note_crosses_over_in_fifty_milliseconds() {
 }
 
 #[test]
+fn what_the_new_target_does_not_drive_is_put_to_rest() {
+    // A level on CC 7 that the new target sends on CC 11 instead: the receiver multiplies both.
+    let old = whole("violin", false);
+    let mut new = bare("violin", "perform");
+    new.target.output_count = 0;
+    let level = crate::rehearsal::output(Layer::Dynamics, Address::Controller(11), 0.0, 1.0);
+    new = music::with(new, level);
+    for is_sounding in [true, false] {
+        let mut engine = Engine::prepare(RATE_HZ, &old);
+        let score = if is_sounding { half().on(0.2, 69) } else { half() };
+        let before = perform_on(&mut engine, RATE_HZ, &[64], &score, 2.0);
+        assert_ne!(said(&before, 7).last().expect("a level").1, 127);
+        engine.load(&new);
+        engine.load(&new);
+        let after = perform_on(&mut engine, RATE_HZ, &[64], &Score::new(), 1.0);
+        assert_eq!(said(&after, 7).iter().map(|said| said.1).collect::<Vec<_>>(), [127]);
+        assert!(!said(&after, 11).is_empty());
+    }
+}
+
+#[test]
 fn another_rate_is_a_hard_cut() {
     let mut engine = Engine::prepare(RATE_HZ, &whole("violin", false));
     perform_on(&mut engine, RATE_HZ, &[64], &half().on(0.5, 69), 1.0);
