@@ -152,6 +152,8 @@ pub enum Act {
     Size(u16),
     /// Draws moving things without movement.
     Still(bool),
+    /// Tells the player something, one sentence.
+    Say(String),
     /// Winds the take, seconds.
     Wind(f64),
     /// Lets the take run, or stand.

@@ -163,7 +163,7 @@ impl Theme {
             &mut widgets.open,
         ] {
             state.fg_stroke = Stroke::new(1.0, self.ink);
-            state.bg_fill = self.button;
+            state.bg_fill = self.grid;
             state.weak_bg_fill = self.button;
             state.bg_stroke = Stroke::new(1.0, self.quiet);
             state.corner_radius = CornerRadius::same(2);
@@ -173,6 +173,7 @@ impl Theme {
         widgets.hovered.bg_stroke = Stroke::new(1.5, self.ink);
         widgets.active.bg_stroke = Stroke::new(2.5, self.focus);
         style.visuals = visuals;
+        style.visuals.slider_trailing_fill = true;
         style.animation_time = 0.0;
         style.interaction.selectable_labels = false;
         style.interaction.tooltip_delay = 0.6;

@@ -120,6 +120,7 @@ impl Editor {
                 model.look.percent = percent.clamp(SIZES[0], SIZES[SIZES.len() - 1]);
             }
             Act::Still(is_still) => model.look.is_still = is_still,
+            Act::Say(sentence) => model.sentence = Some(sentence),
             Act::Wind(place_s) => self.feed.wind(place_s),
             Act::Run(is_running) => self.feed.run(is_running),
         }

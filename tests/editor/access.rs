@@ -106,3 +106,41 @@ fn every_script_is_drawn() {
     }
     assert!(polso::editor::fonts::missing("二胡 эрху морин хуур").is_empty());
 }
+
+/// Whether anything is drawn in the colour of the focus.
+fn shows_focus(shape: &egui::Shape, colour: egui::Color32) -> bool {
+    match shape {
+        egui::Shape::Vec(shapes) => shapes.iter().any(|shape| shows_focus(shape, colour)),
+        egui::Shape::Rect(rect) => rect.stroke.color == colour && rect.stroke.width >= 2.0,
+        _ => false,
+    }
+}
+
+#[test]
+fn what_the_keyboard_holds_is_seen() {
+    let mut room = Room::erhu();
+    room.press("Strand vibrato width");
+    let colour = polso::editor::theme::Theme::of(polso::editor::act::Light::Day).focus;
+    let is_seen = |room: &Room| {
+        let shapes = &room.harness.output().shapes;
+        shapes.iter().any(|clipped| shows_focus(&clipped.shape, colour))
+    };
+    for name in pressable(&room) {
+        room.named(&name).focus();
+        room.harness.run();
+        assert!(is_seen(&room), "{name} holds the keyboard and nothing shows it");
+    }
+}
+
+#[test]
+fn what_is_typed_and_is_no_number_is_answered_in_one_sentence() {
+    let mut room = Room::erhu();
+    room.press("Strand style");
+    room.type_into("onset in ms", "soon");
+    let sentence = room.model().sentence().expect("a sentence");
+    assert_eq!(sentence, "onset: \"soon\" is no number; allowed is a number in ms");
+    room.type_into("onset in ms", "3 Hz");
+    let sentence = room.model().sentence().expect("a sentence");
+    assert_eq!(sentence, "onset: \"Hz\" is no unit here; allowed is a number in ms");
+    assert_eq!(room.number(polso::profile::Kind::Instrument, "vibrato.onset_ms"), 220.0);
+}

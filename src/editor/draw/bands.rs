@@ -6,7 +6,7 @@ use egui::{
 };
 
 use super::Scene;
-use super::widget::{Words, button, choice, tell};
+use super::widget::{Words, button, choice, ring, tell};
 use crate::editor::act::{Act, Light, Page};
 use crate::editor::model::SIZES;
 use crate::profile::{Any, Kind};
@@ -52,8 +52,12 @@ fn title(any: &Any) -> String {
     title
 }
 
+/// Below this width the title has a line of its own, points.
+const TITLE_WIDTH_MIN: f32 = 620.0;
+
 /// What plays, and what can be done at any time.
 pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let is_narrow = ui.available_width() < TITLE_WIDTH_MIN;
     ui.horizontal_wrapped(|ui| {
         let instrument = title(scene.model.sheet(Kind::Instrument).meaning());
         ui.label(RichText::new(instrument).size(20.0).color(scene.theme.ink));
@@ -62,8 +66,17 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
         let source = source.map(crate::profile::address::source_text).unwrap_or_default();
         let words = format!("into {target}, by {source}");
         ui.label(RichText::new(words).color(scene.theme.quiet));
-        ui.with_layout(Layout::right_to_left(Align::Center), |ui| right(ui, scene));
+        if !is_narrow {
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| right(ui, scene));
+        }
     });
+    if is_narrow {
+        ui.allocate_ui_with_layout(
+            vec2(ui.available_width(), 30.0),
+            Layout::right_to_left(Align::Center),
+            |ui| right(ui, scene),
+        );
+    }
 }
 
 fn right(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -149,6 +162,7 @@ pub fn pages(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 /// The take's place, the rate of messages, and the look of the window.
 pub fn foot(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let is_narrow = ui.available_width() < 2.0 * TITLE_WIDTH_MIN / 1.5;
     ui.horizontal_wrapped(|ui| {
         if let Some(reel) = scene.reel {
             let words = if reel.is_running { "Stand" } else { "Play" };
@@ -159,6 +173,7 @@ pub fn foot(ui: &mut Ui, scene: &mut Scene<'_>) {
             ui.spacing_mut().slider_width = 180.0;
             let slider = Slider::new(&mut place_s, 0.0..=reel.length_s).show_value(false);
             let response = ui.add(slider);
+            ring(ui, &scene.theme, &response, response.rect);
             let name = "Place in the take, seconds";
             ui.ctx().accesskit_node_builder(response.id, |node| node.set_label(name));
             if response.changed() {
@@ -168,14 +183,21 @@ pub fn foot(ui: &mut Ui, scene: &mut Scene<'_>) {
         }
         let words = format!("{} messages/s", scene.meter.messages_per_s());
         ui.label(words);
-        ui.with_layout(Layout::right_to_left(Align::Center), |ui| look(ui, scene));
+        if !is_narrow {
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| look(ui, scene));
+        }
     });
+    if is_narrow {
+        ui.horizontal_wrapped(|ui| look(ui, scene));
+    }
 }
 
 fn look(ui: &mut Ui, scene: &mut Scene<'_>) {
     let look = scene.model.look;
     let mut is_still = look.is_still;
-    if ui.checkbox(&mut is_still, "still").changed() {
+    let response = ui.checkbox(&mut is_still, "still");
+    ring(ui, &scene.theme, &response, response.rect);
+    if response.changed() {
         scene.acts.push(Act::Still(is_still));
     }
     let present = SIZES.iter().position(|size| *size >= look.percent).unwrap_or(0);

@@ -205,16 +205,21 @@ fn rows(ui: &mut Ui, scene: &mut Scene<'_>, bend: &Bend) {
             let name = format!("Breakpoint {} in {unit}", place + 1);
             let id = Id::unique(("breakpoint y", place));
             let moved_y = typed(ui, id, &name, &written(y, bend.unit), 96.0);
-            let typed_x = moved_x.map(|text| figure::read(&text, ""));
-            let typed_y = moved_y.map(|text| figure::read(&text, bend.unit));
-            if let (None, None) = (&typed_x, &typed_y) {
-                // Nothing was typed.
-            } else {
-                let x = typed_x.and_then(Result::ok).unwrap_or(x);
-                let y = typed_y.and_then(Result::ok).unwrap_or(y);
-                let mut points = bend.points.clone();
-                points[place] = bend.within(place, (x, y));
-                bend.set(scene, &points);
+            if moved_x.is_some() || moved_y.is_some() {
+                let read = |text: Option<String>, unit: &str, old: f64| {
+                    text.map_or(Ok(old), |text| figure::read(&text, unit))
+                };
+                match (read(moved_x, "", x), read(moved_y, bend.unit, y)) {
+                    (Ok(x), Ok(y)) => {
+                        let mut points = bend.points.clone();
+                        points[place] = bend.within(place, (x, y));
+                        bend.set(scene, &points);
+                    }
+                    (Err(sentence), _) | (_, Err(sentence)) => {
+                        let said = format!("breakpoint {}: {sentence}", place + 1);
+                        scene.acts.push(Act::Say(said));
+                    }
+                }
             }
             ui.add_enabled_ui(bend.points.len() > 2, |ui| {
                 if button(ui, "Remove", &format!("Remove breakpoint {}", place + 1)) {

@@ -38,7 +38,7 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     let painter = ui.painter_at(rect.expand(4.0));
     painter.rect_filled(rect, 2, scene.theme.sheet);
     let inner = rect.shrink2(vec2(16.0, 14.0));
-    let plaque_width = (inner.width() * 0.40).clamp(150.0, 260.0);
+    let plaque_width = (inner.width() * 0.40).clamp(158.0, 260.0);
     let rail = Rect::from_min_size(inner.min + vec2(4.0, 34.0), vec2(26.0, inner.height() - 58.0));
     let fan_x = inner.right() - plaque_width;
     let knot = pos2(rail.right() + (fan_x - rail.right()) * 0.45, rail.center().y);
@@ -167,16 +167,20 @@ fn plaque(ui: &mut Ui, scene: &mut Scene<'_>, strand: Strand, rect: Rect) {
     let left = rect.left_center() + vec2(14.0, 0.0);
     marks::draw(painter, strand, left, 12.0, colour);
     let font = FontId::proportional(14.0);
-    let name_at = left + vec2(14.0, 0.0);
+    let is_narrow = rect.width() < 230.0;
+    // In a narrow window the number stands under the name.
+    let (name_y, figure_y) = match is_narrow {
+        true => (rect.top() + rect.height() * 0.28, rect.top() + rect.height() * 0.72),
+        false => (rect.center().y, rect.center().y),
+    };
+    let name_at = pos2(left.x + 14.0, name_y);
     painter.text(name_at, Align2::LEFT_CENTER, strand.name(), font.clone(), ink);
-    let unit_width = 38.0;
-    let unit_at = pos2(rect.right() - unit_width, rect.center().y);
+    let unit_at = pos2(rect.right() - 42.0, figure_y);
     painter.text(unit_at, Align2::LEFT_CENTER, strand.unit(), font, ink);
     let is_word = strand.unit().is_empty();
     let figure_x = if is_word { rect.right() - 8.0 } else { unit_at.x - 5.0 };
-    let font = FontId::proportional(if is_word { 15.0 } else { 18.0 });
-    let at = pos2(figure_x, rect.center().y);
-    painter.text(at, Align2::RIGHT_CENTER, figure, font, ink);
+    let font = FontId::proportional(if is_word || is_narrow { 15.0 } else { 18.0 });
+    painter.text(pos2(figure_x, figure_y), Align2::RIGHT_CENTER, figure, font, ink);
     let value = view.map_or_else(String::new, |view| strand.spoken(view, &styles));
     let name = format!("Strand {}", strand.name());
     let words = Words { name: &name, value: &value };

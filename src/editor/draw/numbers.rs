@@ -34,13 +34,11 @@ pub fn row(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind, field: &Field) {
     let spoken = if unit.is_empty() { name.clone() } else { format!("{name} in {unit}") };
     let id = Id::unique(("number", &field.path));
     if let Some(text) = typed(ui, id, &spoken, &written(present, unit), 110.0) {
-        // What cannot be read as a number is set as it is, so that the file's own sentence tells.
-        let value = match figure::read(&text, unit) {
-            Ok(number) => Setting::Number(number),
-            Err(_) => Setting::Word(text),
-        };
         let path = field.path.clone();
-        scene.acts.push(Act::Set { kind, path, value });
+        scene.acts.push(match figure::read(&text, unit) {
+            Ok(number) => Act::Set { kind, path, value: Setting::Number(number) },
+            Err(sentence) => Act::Say(format!("{name}: {sentence}")),
+        });
     }
     let allowed = RichText::new(&field.allowed).size(12.0).color(scene.theme.quiet);
     ui.label(allowed);

@@ -119,7 +119,7 @@ fn note(scene: &Scene<'_>, painter: &Painter, staff: &Staff, note: &Note, before
     };
     painter.add(Shape::line((0..=10).map(arc).collect(), Stroke::new(1.4, colour)));
     let at = pos2(to.x + 4.0, to.y - 1.0);
-    if bar.width() > 34.0 {
+    if bar.width() > 52.0 {
         painter.text(at, Align2::LEFT_BOTTOM, note.first.mode.name(), font, colour);
     }
 }

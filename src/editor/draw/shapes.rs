@@ -1,6 +1,6 @@
 //! The strands that are no single curve: the edges of styles, the zones of legato, the tail, the swing.
 
-use egui::{Align2, FontId, Id, Pos2, Rect, Shape, Stroke, StrokeKind, Ui, pos2, vec2};
+use egui::{FontId, Id, Pos2, Rect, Shape, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use super::Scene;
 use super::canvas::Canvas;
@@ -63,7 +63,12 @@ fn grips(scene: &mut Scene<'_>, pull: Pull) -> bool {
 
 fn word(ui: &Ui, scene: &Scene<'_>, at: Pos2, words: &str) {
     let font = FontId::proportional(13.0);
-    ui.painter().text(at, Align2::CENTER_CENTER, words, font, scene.theme.ink);
+    let galley = ui.painter().layout_no_wrap(words.to_owned(), font, scene.theme.ink);
+    let half = galley.size() / 2.0;
+    // Words near the edge stay inside the window.
+    let right = ui.clip_rect().right() - half.x - 6.0;
+    let at = pos2(at.x.min(right), at.y) - half;
+    ui.painter().galley(at, galley, scene.theme.ink);
 }
 
 /// The weights of the styles over the gesture, and the edges between them.
@@ -230,7 +235,7 @@ pub fn pitch(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     let gesture = scene.meter.view().map_or(0.5, |view| view.gesture);
     let width = style.width_cents.at(gesture);
     let rate = style.rate_hz.at(gesture).max(0.1);
-    let canvas = Canvas { rect, x: (0.0, 2000.0 / rate), y: (-120.0, 120.0) };
+    let canvas = Canvas { rect, x: (0.0, (200.0 / rate).ceil() * 10.0), y: (-120.0, 120.0) };
     canvas.ground(ui.painter(), scene, "ms", "cents");
     let (share, q) = (style.share_above, style.sharpness);
     let swing = |at_ms: f64| {

@@ -183,7 +183,7 @@ pub fn typed(ui: &mut Ui, id: Id, name: &str, present: &str, width: f32) -> Opti
 /// Words beside something that has a name of its own; they are not read aloud once more.
 pub fn silent(ui: &mut Ui, theme: &Theme, words: &str) {
     let font = FontId::proportional(14.0);
-    let galley = ui.painter().layout(words.to_owned(), font, theme.ink, ui.available_width());
+    let galley = ui.painter().layout_no_wrap(words.to_owned(), font, theme.ink);
     let (_, rect) = ui.allocate_space(galley.size());
     ui.painter().galley(rect.min, galley, theme.ink);
 }
