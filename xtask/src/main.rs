@@ -22,6 +22,7 @@ cargo xtask cost      only count the instructions of a tick
 cargo xtask compare   speed beside what people would use instead: minutes, on a quiet machine
 cargo xtask fuzz N    N seconds of fuzzing for each target (needs cargo-fuzz)
 cargo xtask readme    writes into the README what its commands print today
+cargo xtask pictures  paints the README's pictures of the window
 cargo xtask outside   only install the outside tools and data that the tests read";
 
 fn main() -> ExitCode {
@@ -39,6 +40,9 @@ fn main() -> ExitCode {
             steps.run("fuzz", || fuzz::fuzz(&root, seconds))
         }
         ["readme"] => steps.run("readme", || readme::renew(&root)),
+        ["pictures"] => steps.run("pictures", || {
+            cargo(&root, &["run", "--example", "first_use", "--features", "editor"])
+        }),
         ["outside"] => steps.run("outside tools and data", || packages::install(&root)),
         _ => {
             eprintln!("{USE}");
@@ -58,6 +62,8 @@ fn test(root: &Path, steps: &mut Steps) {
             root,
             &["clippy", "--workspace", "--all-targets", "--locked", "--", "-D", "warnings"],
         )?;
+        let window = ["clippy", "--all-targets", "--features", "editor", "--locked"];
+        cargo(root, &[&window[..], &["--", "-D", "warnings"]].concat())?;
         // The plugin has a global allocator of its own, as one of the other tests has.
         let plugin = ["clippy", "--lib", "--test", "hosts", "--test", "grown", "--bench", "plugin"];
         let denied = ["--locked", "--no-default-features", "--features", "plugin"];
@@ -66,7 +72,14 @@ fn test(root: &Path, steps: &mut Steps) {
     steps.run("outside tools and data", || packages::install(root));
     steps.run("tests", || {
         figures::clear(root)?;
-        cargo(root, &["test", "--workspace", "--locked", "--no-fail-fast"])
+        let window = ["--features", "polso/editor"];
+        let test = ["test", "--workspace", "--locked", "--no-fail-fast"];
+        cargo(root, &[&test[..], &window].concat())
+    });
+    steps.run("a frame of the window", || {
+        // Built as the tests are, so that nothing is built twice; the frame is dearer than released.
+        let bench = ["bench", "--profile", "test", "--features", "editor", "--bench", "editor"];
+        cargo(root, &[&bench[..], &["--locked", "--", "--test"]].concat())
     });
     steps.run("plugin in two hosts", || {
         // Projects are grown here too, since only the plugin has them.

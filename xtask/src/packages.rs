@@ -8,7 +8,8 @@ use std::process::Command;
 use crate::steps::{read, run};
 
 /// Debian's packages, and what each brings.
-const DEBIAN: [(&str, &str); 6] = [
+const DEBIAN: [(&str, &str); 7] = [
+    ("fonts-wqy-microhei", "letters for the Chinese names in the window"),
     ("abcmidi", "abc2midi makes .mid files from folk tunes, midi2abc reads ours"),
     ("midicsv", "midicsv and csvmidi read and write ours back byte for byte"),
     ("simutrans-data", "two pieces with recorded breath and wheel controllers"),
