@@ -46,9 +46,8 @@ fn fresh(bytes: &[u8]) -> Result<Editor, String> {
         target: target.flattened().to_owned(),
         hand: hand.flattened().to_owned(),
     };
-    let model = Model::open(&[texts.clone(), texts], 0, 0).map_err(|faults| {
-        faults.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
-    })?;
+    let model = Model::open(&[texts.clone(), texts], 0, 0)
+        .map_err(|faults| faults.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))?;
     let patch = model.slot().patch(0)?;
     let feed = TakeFeed::open(bytes, &patch).map_err(|error| error.to_string())?;
     Ok(Editor::new(model, Box::new(feed)))

@@ -41,11 +41,13 @@ impl Entry {
     /// The name that is shown first: the id with the names in other scripts.
     pub fn title(&self) -> String {
         let mut title = self.id.clone();
-        let mut told: Vec<&str> = vec![&self.id];
+        let mut told: Vec<String> = vec![self.id.replace('-', " ")];
         for (_, name) in &self.names {
-            if !told.contains(&name.as_str()) && told.len() < 4 {
+            // The same word in another language, or with another first letter, says nothing new.
+            let plain = name.to_lowercase();
+            if !told.contains(&plain) && told.len() < 4 {
                 title += &format!("  {name}");
-                told.push(name);
+                told.push(plain);
             }
         }
         title

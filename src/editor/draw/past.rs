@@ -157,8 +157,8 @@ fn strands(scene: &Scene<'_>, painter: &Painter, staff: &Staff, lane: Rect) {
         shown.push(looked_at);
     }
     let count = scene.meter.moments().count();
-    // Two points of the line a pixel are more than enough.
-    let every = (count / (2 * lane.width().max(1.0) as usize).max(1)).max(1);
+    // A point of the line for every two pixels is enough for what moves slowly.
+    let every = (2 * count / lane.width().max(1.0) as usize).max(1);
     for (place, strand) in shown.into_iter().enumerate() {
         let y = |share: f64| lane.bottom() - share as f32 * (lane.height() - 4.0);
         let moments = scene.meter.moments().step_by(every);

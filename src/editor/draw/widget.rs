@@ -1,5 +1,6 @@
 //! The window's own widgets: each has a name and a value to be read aloud, and answers to the keyboard.
 
+use egui::text::LayoutJob;
 use egui::{
     Align2, Event, EventFilter, FontId, Id, Key, Pos2, Rect, Response, Role, Sense, Stroke,
     StrokeKind, TextEdit, Ui, WidgetInfo, accesskit, vec2,
@@ -144,7 +145,10 @@ pub fn button(ui: &mut Ui, words: &str, name: &str) -> bool {
 pub fn choice(ui: &mut Ui, theme: &Theme, is_chosen: bool, words: &str, name: &str) -> bool {
     let font = FontId::proportional(14.0);
     let ink = if is_chosen { theme.ground } else { theme.ink };
-    let galley = ui.painter().layout_no_wrap(words.to_owned(), font, ink);
+    let mut job = LayoutJob::simple_singleline(words.to_owned(), font, ink);
+    job.wrap.max_width = ui.max_rect().width() - 24.0;
+    (job.wrap.max_rows, job.wrap.break_anywhere) = (1, true);
+    let galley = ui.painter().layout_job(job);
     let size = galley.size() + vec2(16.0, 8.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     let fill = if is_chosen { theme.chosen } else { theme.button };
