@@ -1,5 +1,8 @@
 //! How long the plugin keeps a studio waiting: its blocks, its scan, its projects, its memory.
 
+#[path = "../tests/hosts/booth.rs"]
+#[allow(dead_code, reason = "the bench uses a part of the booth")]
+mod booth;
 #[path = "../tests/hosts/clap.rs"]
 #[allow(dead_code, reason = "the bench uses a part of the host")]
 mod clap;
@@ -104,7 +107,7 @@ fn blocks() {
     let project = studio[0].save();
     let count = (MUSIC_S * RATE_HZ) as u64 / u64::from(FRAMES);
     for clap in &mut studio {
-        clap.spent.reserve(count as usize);
+        clap.booth.spent.reserve(count as usize);
     }
     let mut beat_block = 0;
     let mut sent = 0;
@@ -122,7 +125,8 @@ fn blocks() {
             sent += clap.block(FRAMES, &said(instance, block), Some(song)).len();
         }
     }
-    let mut spent: Vec<Duration> = studio.iter().flat_map(|clap| clap.spent.clone()).collect();
+    let mut spent: Vec<Duration> =
+        studio.iter().flat_map(|clap| clap.booth.spent.clone()).collect();
     spent.sort_unstable();
     let at = |share: f64| spent[((spent.len() - 1) as f64 * share) as usize];
     println!(

@@ -275,9 +275,16 @@ impl Engine {
     }
 
     /// The articulation that was chosen last, by its place in the common list; `None` until one
-    /// is. What a project keeps, to be given back as [`Input::Articulation`].
+    /// is. What a project keeps, to be given back by [`Engine::restore_articulation`].
     pub fn articulation(&self) -> Option<u8> {
         self.line.articulation
+    }
+
+    /// As a project kept it; `None`, or a place beyond the list, takes a choice back. Notes that
+    /// begin from here on have it.
+    pub fn restore_articulation(&mut self, articulation: Option<u8>) {
+        let is_known = |place: &u8| usize::from(*place) < patch::ARTICULATIONS_MAX;
+        self.line.articulation = articulation.filter(is_known);
     }
 
     /// What could not be done.

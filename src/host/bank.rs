@@ -11,6 +11,8 @@ pub struct Bank {
     /// By instrument, then by target; `None` where the two do not go together.
     patches: Vec<Option<Patch>>,
     target_count: usize,
+    /// What the host's project says of the articulation; `None` if it is none of the host's.
+    opened: Option<Option<u8>>,
 }
 
 impl Bank {
@@ -42,12 +44,22 @@ impl Bank {
                 }
             }
         }
-        Ok(Bank { patches, target_count: targets.len() })
+        Ok(Bank { patches, target_count: targets.len(), opened: None })
     }
 
     /// A bank of one patch, to try it out.
     pub fn one(patch: &Patch) -> Bank {
-        Bank { patches: vec![Some(*patch)], target_count: 1 }
+        Bank { patches: vec![Some(*patch)], target_count: 1, opened: None }
+    }
+
+    /// The same as a host's project, in which this articulation was chosen, or none.
+    pub fn opened_with(self, articulation: Option<u8>) -> Bank {
+        Bank { opened: Some(articulation), ..self }
+    }
+
+    /// What a host's project says of the articulation, if this is one.
+    pub fn opened(&self) -> Option<Option<u8>> {
+        self.opened
     }
 
     /// The patch of two slots, counted from 0. `None` for an empty slot, or for two that do not

@@ -1,6 +1,6 @@
 //! Where the project's text lies, and where new settings are handed to whoever plays.
 
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicU8, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crossbeam_utils::atomic::AtomicCell;
@@ -15,10 +15,21 @@ const _: () = assert!(AtomicCell::<Option<Box<Bank>>>::is_lock_free());
 
 /// Two places for one thing each: settings on their way to the player, and played ones on their
 /// way back to be freed. Both sides only ever exchange what lies there, so neither waits.
-#[derive(Default)]
 pub struct Tray {
     fresh: AtomicCell<Option<Box<Bank>>>,
     spent: AtomicCell<Option<Box<Bank>>>,
+    /// The articulation that was chosen last, by its place in the common list, or [`NONE`].
+    articulation: AtomicU8,
+}
+
+/// Nothing was chosen.
+const NONE: u8 = u8::MAX;
+
+impl Default for Tray {
+    fn default() -> Tray {
+        let (fresh, spent) = (AtomicCell::default(), AtomicCell::default());
+        Tray { fresh, spent, articulation: AtomicU8::new(NONE) }
+    }
 }
 
 impl Tray {
@@ -31,6 +42,16 @@ impl Tray {
     /// Takes the newest settings, if there are any.
     pub fn take(&self) -> Option<Box<Bank>> {
         self.fresh.take()
+    }
+
+    /// The player says which articulation was chosen, when that changes; or a project does.
+    pub fn note(&self, articulation: Option<u8>) {
+        self.articulation.store(articulation.unwrap_or(NONE), Ordering::Relaxed);
+    }
+
+    /// Which articulation was chosen.
+    fn articulation(&self) -> Option<u8> {
+        Some(self.articulation.load(Ordering::Relaxed)).filter(|place| *place != NONE)
     }
 
     /// Gives settings back to be freed. What lay there already comes back to the caller.
@@ -70,9 +91,11 @@ impl Desk {
         Arc::clone(&self.tray)
     }
 
-    /// The state that plays.
+    /// The state that plays, with the articulation that was chosen since.
     pub fn state(&self) -> State {
-        self.sheet().state.clone()
+        let mut state = self.sheet().state.clone();
+        state.set_articulation(self.tray.articulation());
+        state
     }
 
     /// Why the loaded text does not play, if it does not.
@@ -130,8 +153,10 @@ impl PersistentField<'_, String> for Desk {
                 let written = state.to_text();
                 // An older state that became too long by what was written out stays as it was.
                 let text = if State::check_length(&written).is_ok() { written } else { text };
+                let articulation = state.articulation();
                 *self.sheet() = Sheet { text, state, complaint: None };
-                self.tray.post(bank);
+                self.tray.note(articulation);
+                self.tray.post(bank.opened_with(articulation));
             }
             Err(complaint) => self.keep_unread(text, complaint),
         }
@@ -142,6 +167,13 @@ impl PersistentField<'_, String> for Desk {
     where
         F: Fn(&String) -> R,
     {
-        f(&self.sheet().text)
+        let sheet = self.sheet();
+        let articulation = self.tray.articulation();
+        if sheet.complaint.is_some() || sheet.state.articulation() == articulation {
+            return f(&sheet.text);
+        }
+        let mut state = sheet.state.clone();
+        state.set_articulation(articulation);
+        f(&state.to_text())
     }
 }

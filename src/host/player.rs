@@ -33,6 +33,8 @@ pub struct Player {
     /// Settings that nobody has taken back yet.
     spent: Option<Box<Bank>>,
     slots: (usize, usize),
+    /// As last said to the project.
+    articulation: Option<u8>,
     heard: Heard,
     song: Song,
     voices: Voices,
@@ -82,6 +84,7 @@ impl Player {
             tray,
             spent: None,
             slots: (0, 0),
+            articulation: None,
             heard: Heard::NOTHING,
             song: Song::default(),
             voices: Voices::SILENT,
@@ -160,6 +163,10 @@ impl Player {
         }
         self.piece::<P, C>(start, frames, context);
         self.song.advance(frames);
+        if self.engine.articulation() != self.articulation {
+            self.articulation = self.engine.articulation();
+            self.tray.note(self.articulation);
+        }
         self.show(frames);
         self.status()
     }
@@ -174,6 +181,10 @@ impl Player {
         if self.spent.is_none()
             && let Some(bank) = self.tray.take()
         {
+            if let Some(articulation) = bank.opened() {
+                self.engine.restore_articulation(articulation);
+                self.articulation = articulation;
+            }
             let played = std::mem::replace(&mut self.bank, bank);
             self.spent = self.tray.give_back(played);
             is_other = true;

@@ -114,6 +114,9 @@ impl State {
         state.texts("instruments")?;
         state.texts("targets")?;
         state.text("hand")?;
+        if state.fields.contains_key("articulation") {
+            state.number("articulation")?;
+        }
         if state.fields.contains_key("hands") {
             state.texts("hands")?;
         }
@@ -158,6 +161,11 @@ impl State {
         self.number("seed").unwrap_or_default()
     }
 
+    /// The articulation that was chosen, by its place in the common list, if any was.
+    pub fn articulation(&self) -> Option<u8> {
+        self.number("articulation").ok().and_then(|place| u8::try_from(place).ok())
+    }
+
     /// The revision of the engine that it was made with.
     pub fn engine_revision(&self) -> u64 {
         self.number("engine_revision").unwrap_or_default()
@@ -180,6 +188,14 @@ impl State {
         // Older versions know one hand only.
         self.fields.insert("hand".to_owned(), json!(texts.first()));
         self.set_texts("hands", texts);
+    }
+
+    /// Keeps what was chosen.
+    pub fn set_articulation(&mut self, place: Option<u8>) {
+        match place {
+            Some(place) => drop(self.fields.insert("articulation".to_owned(), json!(place))),
+            None => drop(self.fields.shift_remove("articulation")),
+        }
     }
 
     /// Chooses another performance.

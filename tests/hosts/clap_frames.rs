@@ -176,15 +176,15 @@ fn the_variant_with_audio_plays_the_same_and_passes_the_sound() {
     clap.activate(RATE_HZ);
     let heard = play(&mut clap, &[256], &take(), END, None);
     check_equal("through", &heard, &engine(&shipped(), &take(), END, None));
-    for (channel, samples) in clap.audio.0.iter_mut().enumerate() {
+    for (channel, samples) in clap.booth.audio.0.iter_mut().enumerate() {
         for (place, sample) in samples.iter_mut().enumerate() {
             *sample = (place as f32 + 0.5) * if channel == 0 { 0.001 } else { -0.002 };
         }
     }
-    let frames = clap.audio.0[0].len() as u32;
+    let frames = clap.booth.audio.0[0].len() as u32;
     clap.block(frames, &[], None);
-    assert_eq!(clap.audio.1, clap.audio.0);
-    assert!(clap.audio.1[0].iter().any(|sample| *sample != 0.0));
+    assert_eq!(clap.booth.audio.1, clap.booth.audio.0);
+    assert!(clap.booth.audio.1[0].iter().any(|sample| *sample != 0.0));
 }
 
 #[test]
@@ -193,7 +193,7 @@ fn offs_owed_at_deactivate_come_first_when_it_plays_again() {
         let mut clap = Clap::open();
         let events = [wheel(0.0, 80), on(0.01, 69, 1), on(0.02, 72, 2)];
         play(&mut clap, &[480], &events, frame(0.1), None);
-        assert_eq!(clap.status, Some(ProcessStatus::Continue), "it stays awake");
+        assert_eq!(clap.booth.status, Some(ProcessStatus::Continue), "it stays awake");
         clap.deactivate();
         clap.activate(rate_hz);
         let first = clap.block(64, &[(0, on(0.0, 60, 3).1)], None);
@@ -213,9 +213,9 @@ fn it_sleeps_when_nothing_is_owed_or_moves() {
     let mut clap = Clap::open();
     let events = [wheel(0.0, 80), on(0.01, 69, 1), off(1.5, 69, 1)];
     play(&mut clap, &[480], &events, frame(1.6), None);
-    assert_eq!(clap.status, Some(ProcessStatus::Continue), "in the tail");
+    assert_eq!(clap.booth.status, Some(ProcessStatus::Continue), "in the tail");
     play(&mut clap, &[480], &[], frame(8.0), None);
-    assert_eq!(clap.status, Some(ProcessStatus::ContinueIfNotQuiet), "at rest");
+    assert_eq!(clap.booth.status, Some(ProcessStatus::ContinueIfNotQuiet), "at rest");
 }
 
 #[test]

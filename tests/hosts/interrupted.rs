@@ -107,6 +107,8 @@ impl<H: Rack> Studio<H> {
 
 impl<H: Rack> Plays for Studio<H> {
     type Files = String;
+    // While the song stands its place cuts no note of a hand, nor does a jump of a few frames.
+    const HEARS_EVERY_JUMP: bool = false;
 
     /// The host cuts its block where the song moves.
     fn process(&mut self, length: u32, input: &[Timed], receiver: &mut Receiver) {

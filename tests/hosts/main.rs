@@ -10,12 +10,14 @@ mod interruptions;
 #[path = "../rehearsal/mod.rs"]
 mod rehearsal;
 
+mod booth;
 mod clap;
 mod lists;
 mod room;
 mod take;
 mod vst3;
 
+mod chosen;
 mod clap_controls;
 mod clap_frames;
 mod clap_state;

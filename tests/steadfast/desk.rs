@@ -129,6 +129,8 @@ impl Sink for Receiver {
 pub trait Plays {
     /// What another sound is loaded from.
     type Files;
+    /// It hears of every jump, even of one while the song stands, and ends a hand's keys there.
+    const HEARS_EVERY_JUMP: bool;
     /// Plays a block. Events are in order of frames.
     fn process(&mut self, length: u32, input: &[Timed], receiver: &mut Receiver);
     /// Another sound.
@@ -139,6 +141,7 @@ pub trait Plays {
 
 impl Plays for Engine {
     type Files = Patch;
+    const HEARS_EVERY_JUMP: bool = true;
 
     fn process(&mut self, length: u32, input: &[Timed], receiver: &mut Receiver) {
         Engine::process(self, length, input, receiver);

@@ -70,7 +70,7 @@ fn operate<P: Plays>(
         4 => {
             let to = place(die, desk.rate_hz);
             desk.locate(to);
-            hand.clear();
+            hand.retain(|_| !P::HEARS_EVERY_JUMP);
             "locate"
         }
         5 => {
@@ -78,7 +78,7 @@ fn operate<P: Plays>(
             let length = (die.between(0.01, 2.0) * desk.rate_hz) as u64;
             desk.cycle = (die.below(3) > 0).then_some((start, start + length));
             desk.locate(start);
-            hand.clear();
+            hand.retain(|_| !P::HEARS_EVERY_JUMP);
             "loop"
         }
         6 => {
