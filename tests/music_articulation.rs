@@ -168,6 +168,25 @@ fn a_mode_by_keys_comes_after_the_articulation_and_under_legato_only() {
         "off 72 @ 3200",
     ];
     check("one way for both", &patch, &score, 0.0, &expected);
+    // A mode that goes another way does not disturb it, and is told as ever.
+    let values = [Some(0), Some(20), Some(40), Some(60), Some(80)];
+    patch.target.mode = ModePatch::Controller { number: 20, values };
+    let expected = [
+        "switch 32 @ 2100",
+        "cc 20 40 @ 2100",
+        "on 76 64 @ 2100",
+        "unswitch 32 @ 2110",
+        "off 74 @ 2200",
+    ];
+    let score = Score::new().gesture(0.0, 0.5).note(1.0, 2.2, 74).note(2.1, 2.5, 76);
+    let (_, sent) = watch(&patch, &choose(score, 2.0, "pizzicato"), 2.3);
+    let sent: Vec<_> = sent.into_iter().filter(|sent| music::time_s(sent) >= 1.5).collect();
+    assert_eq!(words(&sent), expected);
+}
+
+#[test]
+fn keys_of_one_receiver_are_struck_once_and_held_until_the_next() {
+    let mut patch = by_keys(false);
     // A mode that is the articulation's own key is told by it.
     patch.target.mode = ModePatch::Keyswitch {
         keys: [Some(30), None, Some(30), Some(27), None],
@@ -184,20 +203,26 @@ fn a_mode_by_keys_comes_after_the_articulation_and_under_legato_only() {
         "off 74 @ 2200",
     ];
     check("one key for both", &patch, &score, 0.0, &expected);
-    // A mode that goes another way does not disturb it, and is told as ever.
-    let values = [Some(0), Some(20), Some(40), Some(60), Some(80)];
-    patch.target.mode = ModePatch::Controller { number: 20, values };
+    // Held keys of one receiver: each is held until the next, whichever it is.
+    let mut held = by_keys(true);
+    let keys = [Some(30), None, Some(26), Some(27), None];
+    held.target.mode = ModePatch::Keyswitch { keys, velocity: 100, is_held: true };
+    let score = Score::new().gesture(0.0, 0.5).note(1.0, 1.7, 72).note(1.5, 2.2, 74);
+    let score = choose(score, 2.5, "pizzicato").note(3.0, 3.2, 72);
     let expected = [
-        "switch 32 @ 2100",
-        "cc 20 40 @ 2100",
-        "on 76 64 @ 2100",
-        "unswitch 32 @ 2110",
+        "switch 30 @ 1000",
+        "on 72 64 @ 1000",
+        "unswitch 30 @ 1500",
+        "switch 26 @ 1500",
+        "on 74 64 @ 1500",
+        "off 72 @ 1700",
         "off 74 @ 2200",
+        "unswitch 26 @ 3000",
+        "switch 32 @ 3000",
+        "on 72 64 @ 3000",
+        "off 72 @ 3200",
     ];
-    let score = Score::new().gesture(0.0, 0.5).note(1.0, 2.2, 74).note(2.1, 2.5, 76);
-    let (_, sent) = watch(&patch, &choose(score, 2.0, "pizzicato"), 2.3);
-    let sent: Vec<_> = sent.into_iter().filter(|sent| music::time_s(sent) >= 1.5).collect();
-    assert_eq!(words(&sent), expected);
+    check("held keys", &held, &score, 0.0, &expected);
 }
 
 #[test]

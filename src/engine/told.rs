@@ -64,6 +64,10 @@ impl<const N: usize> Teller<N> {
         }
     }
 
+    fn holds(&self) -> bool {
+        matches!(self.choice, ChoicePatch::Keyswitch { is_held: true, .. })
+    }
+
     fn due_s(&self) -> f64 {
         self.down.map_or(f64::INFINITY, |down| down.due_s)
     }
@@ -186,11 +190,10 @@ impl Told {
                     self.mode.sent = self.articulation.sent;
                 }
             }
-            joins =
-                !self.patch.choice.shares(&self.mode.choice) || played == self.patch.played(LEGATO);
+            joins = !self.is_shared || played == self.patch.played(LEGATO);
         }
         if joins && self.mode.is_news(mode as usize) {
-            if self.is_shared && self.articulation.due_s() < f64::INFINITY {
+            if self.is_shared && (self.mode.holds() || !self.articulation.holds()) {
                 // Two keyswitches at once would leave the receiver to guess.
                 self.articulation.release(way);
             }
