@@ -3,7 +3,7 @@
 use super::act::{Act, Page};
 use super::draw;
 use super::edit::{Edit, Place};
-use super::feed::{Feed, Order};
+use super::feed::{Feed, Order, Texts};
 use super::library::Entry;
 use super::meter::Meter;
 use super::model::{Grip, KINDS, Model, Question, SIZES, Slot, Waiting};
@@ -11,7 +11,7 @@ use super::sheet::{Setting, Sheet};
 use super::store::{self, Saved};
 use crate::engine::View;
 use crate::engine::event::Input;
-use crate::profile::Kind;
+use crate::profile::{Fault, Kind};
 
 /// The window's inside, whoever owns the window.
 pub struct Editor {
@@ -53,6 +53,23 @@ impl Editor {
             self.act(act);
         }
         moves || is_done
+    }
+
+    /// Shows other texts, as when the host has opened another project; what was done before is
+    /// forgotten, and where the player looks stays.
+    ///
+    /// # Errors
+    /// Every fault of the first text that has any; then all stays as it was.
+    pub fn reopen(&mut self, slots: &[Texts; 2], slot: usize, seed: u64) -> Result<(), Vec<Fault>> {
+        let fresh = Model::open(slots, slot, seed)?;
+        self.model.slots = fresh.slots;
+        self.model.slot = fresh.slot;
+        self.model.seed = seed;
+        self.model.history = fresh.history;
+        self.model.grip = Grip::Open;
+        self.model.waiting = None;
+        self.model.trial = None;
+        Ok(())
     }
 
     /// Takes in what has happened since the last frame. True if anything has, or is about to.

@@ -151,3 +151,27 @@ fn the_response_of_the_hand_becomes_points_and_one_number_again() {
     room.press("Reset the curve");
     assert_eq!(room.number(Kind::Hand, "controller.response_k"), 0.0);
 }
+
+#[test]
+fn an_edge_is_dragged_as_one_step_and_stays_between_its_neighbours() {
+    let mut room = Room::erhu();
+    room.press("Strand legato");
+    let edges = |room: &Room| {
+        room.model().sheet(Kind::Instrument).instrument().expect("an instrument").legato.edges
+    };
+    let from = room.named("Edge between quick and joined").rect().center();
+    room.harness.drag_at(from);
+    room.harness.run();
+    for step in 1..=5_u8 {
+        let to = from + egui::vec2(70.0 * f32::from(step), 20.0);
+        room.harness.event(egui::Event::PointerMoved(to));
+        room.harness.run();
+    }
+    room.harness.drop_at(from + egui::vec2(350.0, 20.0));
+    room.harness.run();
+    let [quick, joined, slow] = edges(&room);
+    assert!(quick > 0.5 && quick < joined, "{quick} {joined}");
+    assert_eq!([joined, slow], [0.65, 0.85], "the others stay");
+    room.press("Undo: edges");
+    assert_eq!(edges(&room), [0.3, 0.65, 0.85]);
+}

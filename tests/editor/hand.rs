@@ -112,3 +112,18 @@ fn a_controller_that_does_not_move_leaves_the_hand_as_it_was() {
     let sentence = room.model().sentence().expect("a sentence");
     assert!(sentence.starts_with("The hand stays as it was"), "{sentence}");
 }
+
+#[test]
+fn what_was_measured_is_written_into_a_hand_file() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("my.hand.toml");
+    let mut room = calibrate(9, 118);
+    room.press("Page Files");
+    room.type_into("Save the hand: path", &path.to_string_lossy());
+    room.press("Save the hand");
+    let bytes = std::fs::read(&path).expect("a file");
+    let any = polso::profile::Any::check(&bytes).expect("a hand in order");
+    let hand = &any.hand().expect("a hand").profile;
+    let shown = room.model().sheet(Kind::Hand).hand().expect("a hand");
+    assert_eq!((hand.low, hand.high, hand.source), (shown.low, shown.high, Source::Controller(1)));
+}

@@ -17,3 +17,4 @@ mod looks;
 mod still;
 
 mod first_use;
+mod program;

@@ -132,3 +132,31 @@ fn a_keyswitch_inside_the_playing_range_is_a_conflict_and_the_line_plays_on() {
     assert!(room.tap.orders().is_empty(), "what does not go together is not played");
     room.press("Page Conflicts (1)");
 }
+
+/// The stream that a message belongs to.
+fn stream(message: &Message) -> Option<String> {
+    match message {
+        Message::Controller { number, .. } => Some(format!("cc {number}")),
+        Message::PitchBend { .. } => Some("pitch bend".to_owned()),
+        Message::NoteOn { .. } | Message::NoteOff { .. } => None,
+        other => Some(format!("{other:?}")),
+    }
+}
+
+#[test]
+fn every_output_of_every_shipped_target_can_be_tried_alone() {
+    for target in ["generic", "perform"] {
+        let texts = texts("erhu", target, "wheel");
+        let outputs = Room::with(&texts).model().sheet(Kind::Target).target().cloned();
+        for output in outputs.expect("a target").outputs.iter().filter(|output| output.is_on) {
+            let mut room = Room::with(&texts);
+            let name = output.path.trim_start_matches("outputs.").replace(['_', '.'], " ");
+            let heard = played(&tried(&mut room, &format!("Test {name}")));
+            let mut streams: Vec<String> = heard.iter().filter_map(stream).collect();
+            assert!(streams.len() > 20, "{target}, {name}: it is swept");
+            streams.dedup();
+            let address = polso::profile::address::address_text(output.address);
+            assert_eq!(streams, [address], "{target}, {name}");
+        }
+    }
+}

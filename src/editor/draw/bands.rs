@@ -113,13 +113,25 @@ pub fn reason(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     let reason = scene.meter.reason().sentence();
     let painter = ui.painter_at(rect);
     let font = FontId::proportional(16.0);
-    let galley = painter.layout(reason.to_owned(), font, scene.theme.ink, rect.width());
+    let phrase_width = 150.0;
+    let width = (rect.width() - phrase_width).max(120.0);
+    let galley = painter.layout(reason.to_owned(), font, scene.theme.ink, width);
     let at = rect.min + vec2(2.0, ((rect.height() - galley.size().y) / 2.0).max(0.0));
     painter.galley(at, galley, scene.theme.ink);
     let response = ui.interact(rect, Id::unique("reason"), Sense::hover());
     tell(ui, &response, Role::Status, &Words { name: "Reason", value: reason }, None);
+    if let Some(view) = scene.meter.view() {
+        let phrase = format!("phrase: {}", view.phrase.name());
+        let at = rect.right_center() - vec2(4.0, 0.0);
+        let font = FontId::proportional(13.0);
+        painter.text(at, Align2::RIGHT_CENTER, &phrase, font, scene.theme.quiet);
+        let place = Rect::from_min_max(rect.right_top() - vec2(phrase_width, 0.0), rect.max);
+        let response = ui.interact(place, Id::unique("phrase"), Sense::hover());
+        let words = Words { name: "Phrase", value: view.phrase.name() };
+        tell(ui, &response, Role::Status, &words, None);
+    }
     if scene.meter.view().is_some_and(|view| view.frozen.is_some()) {
-        let place = Rect::from_min_max(rect.right_top() - vec2(120.0, -4.0), rect.right_bottom());
+        let place = Rect::from_min_max(rect.right_top() - vec2(290.0, -4.0), rect.right_bottom());
         let mut ui = ui.new_child(egui::UiBuilder::new().max_rect(place));
         if button(&mut ui, "Go on", "Go on: the echo has been seen to") {
             scene.acts.push(Act::Thaw);

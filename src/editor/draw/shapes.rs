@@ -122,7 +122,9 @@ pub fn style(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     if grips(scene, pull) {
         return;
     }
-    if let Some(edges) = moved(&canvas, edges[place], pull).and_then(|x| placed(&edges, place, x)) {
+    if let Some(edges) =
+        moved(&canvas, edges[place], pull).and_then(|x| placed(&edges, place, x, EDGE_STEP))
+    {
         let pairs = edges.chunks_exact(2).map(|pair| (pair[0], pair[1]));
         let value = Setting::Points(pairs.collect());
         let path = "vibrato.style_edges".to_owned();
@@ -131,10 +133,10 @@ pub fn style(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
 }
 
 /// The edges with one of them elsewhere, between its neighbours.
-fn placed(edges: &[f64], place: usize, x: f64) -> Option<Vec<f64>> {
+fn placed(edges: &[f64], place: usize, x: f64, apart: f64) -> Option<Vec<f64>> {
     let mut edges = edges.to_vec();
-    let low = place.checked_sub(1).map_or(0.0, |before| edges[before] + EDGE_STEP);
-    let high = edges.get(place + 1).map_or(1.0, |after| after - EDGE_STEP);
+    let low = place.checked_sub(1).map_or(0.0, |before| edges[before] + apart);
+    let high = edges.get(place + 1).map_or(1.0, |after| after - apart);
     if low > high {
         return None;
     }
@@ -180,7 +182,11 @@ pub fn legato(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     if grips(scene, pull) {
         return;
     }
-    if let Some(edges) = moved(&canvas, edges[place], pull).and_then(|x| placed(&edges, place, x)) {
+    // The bands about two edges may touch, not overlap.
+    let apart = (2.0 * hysteresis).max(EDGE_STEP);
+    if let Some(edges) =
+        moved(&canvas, edges[place], pull).and_then(|x| placed(&edges, place, x, apart))
+    {
         let (path, value) = ("legato.edges".to_owned(), Setting::List(edges));
         scene.acts.push(Act::Set { kind: Kind::Instrument, path, value });
     }
