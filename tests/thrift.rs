@@ -144,6 +144,50 @@ fn the_exact_number_comes_within_twenty_milliseconds_of_rest() {
     assert!((0.0..=20.0).contains(&late_ms), "exact {late_ms} ms after settling");
 }
 
+/// Near full a number once led the motion to 128, which seven bits turn into 0.
+#[test]
+fn a_number_that_leads_never_goes_beyond_the_ends() {
+    for (min, max) in [(0, 127), (10, 110), (64, 127)] {
+        for bound in [2.0, 2.5, 3.0, 4.5, 6.0] {
+            check_ends(min, max, bound);
+        }
+    }
+}
+
+/// The style moves straight to the last of the list and back, without slowing before the end.
+fn check_ends(min: u16, max: u16, bound: f64) {
+    let mut patch = thinned(Layer::Style, Address::Controller(70), bound);
+    (patch.target.outputs[0].min, patch.target.outputs[0].max) = (min, max);
+    let mut score = Score::new().gesture(0.0, 0.0).on(0.1, 72);
+    for jump in 0..8_u32 {
+        let goal = if jump % 2 == 0 { 1.0 } else { 0.0 };
+        score = score.gesture(1.0 + f64::from(jump) * 1.1037, goal);
+    }
+    let (views, sent) = watch(&patch, &score, 11.0);
+    let number = |sent: &Sent| match sent.message {
+        Message::Controller { number: 70, value, .. } => Some((sent.frame, u16::from(value))),
+        _ => None,
+    };
+    let numbers: Vec<(u64, u16)> = sent.iter().filter_map(number).collect();
+    let all: Vec<u16> = numbers.iter().map(|(_, number)| *number).collect();
+    assert!(all.iter().all(|number| (min..=max).contains(number)), "{bound}: {all:?}");
+    assert!(all.contains(&max) && all.ends_with(&[min]), "{bound}: {all:?}");
+    let last = (patch.vibrato.style_count - 1) as f64;
+    for (frame, number) in numbers {
+        // The tick of the number: the style moves every 5 ms, and the view is as new.
+        let near = views[(frame / 48) as usize..].iter().take(6);
+        let place = |(place, weight): (usize, &f64)| place as f64 * weight;
+        let position = |view: &polso::engine::View| {
+            view.weights.iter().enumerate().map(place).sum::<f64>() / last
+        };
+        let off = |view| {
+            (f64::from(min) + f64::from(max - min) * position(view) - f64::from(number)).abs()
+        };
+        let least = near.map(off).fold(f64::INFINITY, f64::min);
+        assert!(least <= bound + 0.01, "{min} to {max}, bound {bound}: {number} is {least} off");
+    }
+}
+
 /// Everything moves at once: fast notes, a wild wheel, performed vibrato, all outputs.
 fn storm(messages_per_s: f64) -> (Patch, Score) {
     let mut patch = patch("erhu", "generic");

@@ -55,7 +55,9 @@ impl Output {
             true => self.patch.exact(bend_range_cents, values),
             false => self.thrift.exact(),
         };
-        let number = self.thrift.look(exact, self.sent);
+        // A number that leads the motion may not lead beyond the ends.
+        let (least, most) = self.patch.ends();
+        let number = self.thrift.look(exact, self.sent).map(|it| it.clamp(least, most));
         self.seen = state;
         let Some(number) = number.filter(|_| self.patch.sends_by_itself(values.key)) else {
             self.waits = false;

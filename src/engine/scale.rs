@@ -5,6 +5,15 @@ use super::moment::Moment;
 use super::patch::{Address, OutputPatch, Reading};
 
 impl OutputPatch {
+    /// The lowest and the highest number that it sends.
+    pub fn ends(&self) -> (u16, u16) {
+        match self.layer {
+            // A send starts from its rest, wherever that is.
+            Layer::Send => (self.min, self.max.max(self.rest)),
+            _ => (self.min, self.max),
+        }
+    }
+
     /// The receiver's number for the present value, not yet rounded.
     pub fn exact(&self, bend_range_cents: f64, values: &Moment<'_>) -> f64 {
         let share = match self.layer {
@@ -24,8 +33,8 @@ impl OutputPatch {
             }
             Layer::Send => {
                 let lift = values.value(Layer::Send) * f64::from(self.address.raw_max());
-                let most = f64::from(self.max.max(self.rest));
-                return (f64::from(self.rest) + lift).clamp(f64::from(self.min), most);
+                let (least, most) = self.ends();
+                return (f64::from(self.rest) + lift).clamp(f64::from(least), f64::from(most));
             }
             layer => {
                 let share = (values.value(layer) - self.low) / (self.high - self.low);

@@ -2,6 +2,7 @@
 
 use std::sync::OnceLock;
 
+use polso::offline::midi::Clock;
 use polso::offline::midi::read::read;
 use polso::offline::midi::write::write;
 use polso::offline::peel::peel;
@@ -10,6 +11,9 @@ use polso::offline::{Settings, shape_bytes};
 
 use crate::draw::Draw;
 use crate::room::{promises, settings};
+
+/// Longer takes are left out.
+const LENGTH_S_MAX: f64 = 300.0;
 
 fn all_settings() -> &'static [Settings] {
     static SETTINGS: OnceLock<Vec<Settings>> = OnceLock::new();
@@ -168,6 +172,11 @@ pub fn is_shaped(choice: usize, file: &[u8]) -> bool {
 
 fn check_file(bytes: &[u8], settings: &Settings) -> Result<(), String> {
     let Ok(file) = read(bytes) else { return Ok(()) };
+    // A line of hours is only long; one beyond the longest is refused at once.
+    let end = file.tracks.iter().map(|track| track.end_tick).max().unwrap_or(0);
+    if (LENGTH_S_MAX..100_000.0).contains(&Clock::of(&file).seconds_at(end)) {
+        return Ok(());
+    }
     // What was read, written and read again is the same.
     if let Ok(again) = write(&file) {
         let again = read(&again).map_err(|error| format!("our own file: {error}"))?;

@@ -129,8 +129,8 @@ fn every_twentieth_melody_keeps_every_rule_on_all_other_instruments() {
     judge(&takes, &other_players(&[1])).close("folk-melodies-others", what);
 }
 
-#[test]
-fn recorded_hands_keep_every_rule() {
+/// The recorded lines themselves, and the same hands over folk melodies.
+pub fn recorded_takes() -> Vec<Take> {
     let mut takes: Vec<Take> = Vec::new();
     let tunes = melodies();
     for (piece, track, channel, controller, count) in RECORDED {
@@ -149,7 +149,12 @@ fn recorded_hands_keep_every_rule() {
         let name = format!("{piece} by controller {controller}");
         takes.push((name, file, (track, channel, controller)));
     }
-    judge(&takes, &main_players(&[1, 2]))
+    takes
+}
+
+#[test]
+fn recorded_hands_keep_every_rule() {
+    judge(&recorded_takes(), &main_players(&[1, 2]))
         .close("recorded-streams", "simutrans-data, CC 1 and CC 2");
 }
 
