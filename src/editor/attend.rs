@@ -138,12 +138,17 @@ impl Editor {
     pub(super) fn test(&mut self, path: Option<String>) {
         self.stop_test();
         let Some(path) = path else { return };
-        let Ok(mut patch) = self.model.slot().patch(self.model.seed) else { return };
+        let Ok(patch) = self.model.slot().patch(self.model.seed) else { return };
         let sheet = self.model.sheet(Kind::Target);
         let Some(target) = sheet.target() else { return };
-        let on = target.outputs.iter().filter(|output| output.is_on);
-        let Some(place) = on.clone().position(|output| output.path == path) else { return };
-        let Some(output) = patch.target.outputs.get(place).copied() else { return };
+        let Some(named) = target.outputs.iter().find(|output| output.path == path) else { return };
+        // No two outputs share an address; one of a style that the instrument lacks is left out.
+        let mut played = patch.target.outputs[..patch.target.output_count].iter();
+        let Some(output) = played.find(|output| output.address == named.address).copied() else {
+            let said = format!("{path}: nothing drives it with this instrument.");
+            self.model.sentence = Some(said);
+            return;
+        };
         if !trial::can_be_swept(&output) {
             let said = format!("{path}: a velocity goes out with each note and cannot be swept.");
             self.model.sentence = Some(said);
@@ -151,7 +156,6 @@ impl Editor {
         }
         let range = self.model.sheet(Kind::Instrument).instrument().map(|one| one.range);
         let (low, high) = range.map_or((60, 60), |range| range.comfortable_keys);
-        patch.target.output_count = 1;
         let (trial, orders) = Trial::begin(&path, &output, &patch, low.midpoint(high));
         for order in orders {
             self.feed.order(order);

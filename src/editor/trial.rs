@@ -3,7 +3,8 @@
 use super::feed::Order;
 use crate::engine::event::{Input, Layer, Message};
 use crate::engine::patch::{
-    Address, ModePatch, OutputPatch, Patch, Reading, Response, Source, TargetPatch,
+    ARTICULATIONS_MAX, Address, ChoicePatch, ModePatch, OutputPatch, Patch, Reading, Response,
+    Source,
 };
 
 /// From low to high, seconds; then back.
@@ -12,6 +13,11 @@ pub const SWEEP_S: f64 = 3.0;
 pub const HOLD_S: f64 = 0.4;
 /// Quiet, so that nobody is startled.
 pub const VELOCITY: u8 = 24;
+
+/// The level of what is not tested, 0..=1.
+const LEVEL: f64 = 0.35;
+/// Where the gesture of a sweep begins: just above the end in which a note comes from nothing.
+const LOW: f64 = 0.06;
 
 /// A trial in progress.
 #[derive(Clone, Debug)]
@@ -30,7 +36,7 @@ impl Trial {
         let trial = Trial { path: path.to_owned(), key, channel, elapsed_s: 0.0 };
         let orders = vec![
             Order::Try(Box::new(only(output, patch))),
-            Order::Input(Input::Gesture(0.0)),
+            Order::Input(Input::Gesture(LOW)),
             Order::Input(Input::Live(Message::NoteOn { channel, key, velocity: VELOCITY })),
         ];
         (trial, orders)
@@ -42,7 +48,7 @@ impl Trial {
         if self.elapsed_s >= 2.0 * SWEEP_S + HOLD_S {
             return (self.end(), true);
         }
-        (vec![Order::Input(Input::Gesture(self.share()))], false)
+        (vec![Order::Input(Input::Gesture(LOW + (1.0 - LOW) * self.share()))], false)
     }
 
     /// How far the sweep has come, 0..=1 and back.
@@ -66,7 +72,8 @@ pub fn can_be_swept(output: &OutputPatch) -> bool {
     output.address != Address::Velocity
 }
 
-/// A patch in which the sweep reaches this output alone, evenly from its low to its high end.
+/// A patch in which the sweep reaches this output alone, evenly from its low to its high end. The
+/// levels that are not tested stand still, and low: what had been left open would be loud.
 fn only(output: &OutputPatch, patch: &Patch) -> Patch {
     let mut only = *patch;
     only.hand.source = Source::Parameter;
@@ -75,17 +82,32 @@ fn only(output: &OutputPatch, patch: &Patch) -> Patch {
     (only.hand.low, only.hand.high, only.hand.is_inverted) = (0.0, 1.0, false);
     (only.hand.dead_zone_rest, only.hand.dead_zone_full) = (0.0, 0.0);
     only.hand.response = Response::Exponential(0.0);
-    only.dynamics.velocity_share = 0.0;
+    only.hand.articulation_keys = [None; ARTICULATIONS_MAX];
+    (only.dynamics.floor, only.dynamics.ceiling) = (LEVEL, LEVEL);
+    (only.dynamics.accent, only.dynamics.velocity_share) = (0.0, 0.0);
     only.tail.tail_s = 0.0;
-    let mut target = TargetPatch { output_count: 1, ..only.target };
+    for style in &mut only.vibrato.styles {
+        // A breath vibrato would move the level.
+        style.level_swing_db = 0.0;
+    }
+    let mut target = only.target;
     target.outputs[0] = OutputPatch {
         layer: Layer::Gesture,
-        low: 0.0,
+        low: LOW,
         high: 1.0,
         reading: Reading::Straight,
         ..*output
     };
+    target.output_count = 1;
+    for other in &patch.target.outputs[..patch.target.output_count] {
+        let is_level = matches!(other.layer, Layer::Dynamics | Layer::Expression);
+        if is_level && other.address != output.address {
+            target.outputs[target.output_count] = *other;
+            target.output_count += 1;
+        }
+    }
     target.mode = ModePatch::Silent;
+    target.articulation.choice = ChoicePatch::Silent;
     target.slide = None;
     target.speed_velocity = None;
     only.target = target;
