@@ -70,7 +70,6 @@ impl Line {
                 self.receive(when, event, patch, out);
             }
         }
-        self.wishes.forget();
     }
 
     fn rank(&self, events: &[Timed], place: usize) -> Rank {
@@ -140,7 +139,7 @@ impl Line {
             // The knobs have been turned before anything else of the frame.
             Input::Parameter(..) | Input::Bypass(_) => {}
             Input::Articulation(articulation) => self.choose(articulation),
-            Input::Wish(wish) => self.wishes.add(wish),
+            Input::Wish(wish) => self.wishes.add(when.now_s, wish),
             Input::Resync => self.resync(when, out),
             Input::Thaw => {
                 out.way.wire.echo.thaw();

@@ -51,7 +51,7 @@ impl Line {
         self.end_before(now_s, struck, from_key.is_some(), out);
         let pace_s = self.pace.pace_s;
         let gesture = self.gesture.now();
-        let wish = self.wishes.take(channel, key);
+        let wish = self.wishes.take(now_s, channel, key);
         let slide = wish.and_then(|wish| wish.slide);
         let join = Join { from_key, key, beat, pace_s, gesture: gesture.manner, slide };
         let mode = self.legato.decide(&join);

@@ -44,31 +44,35 @@ impl Wish {
     }
 }
 
-/// Wishes whose notes have not begun yet.
+/// Wishes for the notes of one moment, however its events are handed over.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Wishes {
+    /// When; at any other time there are none.
+    at_s: f64,
     waiting: [Option<Wish>; WISHES_MAX],
     next: usize,
 }
 
 impl Wishes {
     /// Nothing is asked for.
-    pub const NONE: Wishes = Wishes { waiting: [None; WISHES_MAX], next: 0 };
+    pub const NONE: Wishes =
+        Wishes { at_s: f64::NEG_INFINITY, waiting: [None; WISHES_MAX], next: 0 };
 
     /// Another wish.
-    pub fn add(&mut self, wish: Wish) {
+    pub fn add(&mut self, now_s: f64, wish: Wish) {
+        if self.at_s != now_s {
+            *self = Wishes { at_s: now_s, ..Wishes::NONE };
+        }
         self.waiting[self.next] = Some(wish);
         self.next = (self.next + 1) % WISHES_MAX;
     }
 
     /// The wish for a note that begins now.
-    pub fn take(&mut self, channel: u8, key: u8) -> Option<Wish> {
+    pub fn take(&mut self, now_s: f64, channel: u8, key: u8) -> Option<Wish> {
+        if self.at_s != now_s {
+            return None;
+        }
         let is_own = |wish: &Wish| (wish.channel, wish.key) == (channel, key);
         self.waiting.iter_mut().find(|wish| wish.as_ref().is_some_and(is_own))?.take()
-    }
-
-    /// The frame is over; what found no note is forgotten.
-    pub fn forget(&mut self) {
-        *self = Wishes::NONE;
     }
 }

@@ -1,8 +1,9 @@
 //! However the frames are cut into blocks, the very same messages come out at the very same frames.
 
 use polso::engine::Engine;
-use polso::engine::event::Timed;
-use polso::engine::patch::Patch;
+use polso::engine::event::{Input, Message, Timed};
+use polso::engine::patch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, Patch};
+use polso::engine::wish::Wish;
 
 use crate::improvised::{Die, improvise};
 use crate::receivers;
@@ -87,5 +88,41 @@ fn events_in_blocks_of_no_frames_sound_the_same() {
         let whole = perform(&patch, RATE_HZ, &[8192], &score, LENGTH_S + 2.0);
         let cut = perform_in_empty_blocks(&patch, &score, LENGTH_S + 2.0);
         assert!(whole == cut, "{name}: {} or {} messages", whole.len(), cut.len());
+    }
+}
+
+/// A wish for every third note, and now and then an articulation.
+fn ask(score: &Score) -> Score {
+    let mut asking = score.clone();
+    for (place, (frame, timed)) in score.timed(RATE_HZ).into_iter().enumerate() {
+        let Some(Message::NoteOn { channel, key, .. }) = timed.input.message() else { continue };
+        let seconds = frame as f64 / RATE_HZ;
+        let none = Wish::none(channel, key);
+        match place % 6 {
+            0 => asking = asking.at(seconds, Input::Wish(Wish { is_still: true, ..none })),
+            3 => asking = asking.at(seconds, Input::Wish(Wish { style: Some(2), ..none })),
+            4 => asking = asking.at(seconds, Input::Articulation(place as u8 % 4)),
+            _ => {}
+        }
+    }
+    asking
+}
+
+#[test]
+fn wishes_and_articulations_reach_their_notes_in_blocks_of_every_length() {
+    for is_held in [false, true] {
+        let mut patch = receivers::keyswitches(is_held);
+        let mut keys = [None; ARTICULATIONS_MAX];
+        (30..33).zip(&mut keys).for_each(|(key, own)| *own = Some(key));
+        let choice = ChoicePatch::Keyswitch { keys, velocity: 100, is_held: false };
+        patch.target.articulation = ArticulationPatch { choice, usual: 0 };
+        let plain = improvise(3, &receivers::manner(&patch, LENGTH_S, 0.0));
+        let score = ask(&plain);
+        let silent = check("plain", &patch, &plain, &[64]);
+        for length in [1, 7, 64, 1024, 8191] {
+            assert!(check("asking", &patch, &score, &[length]) != silent, "something is asked");
+        }
+        let whole = perform(&patch, RATE_HZ, &[8192], &score, LENGTH_S + 2.0);
+        assert!(whole == perform_in_empty_blocks(&patch, &score, LENGTH_S + 2.0));
     }
 }
