@@ -1,13 +1,10 @@
 //! The engine's curve against SciPy's `PchipInterpolator` on a thousand random sets of points.
 
-use std::io::Write;
-use std::process::Stdio;
-
 use polso::engine::curve::{Curve, POINTS_MAX};
 
 use super::data::figure;
 use super::gesture::Chance;
-use super::readers::python;
+use super::readers::answers;
 
 const SET_COUNT: usize = 1000;
 const VALUE_COUNT: usize = 25;
@@ -35,17 +32,8 @@ fn points(chance: &mut Chance) -> Vec<(f64, f64)> {
 
 /// SciPy's answer to a table of points and values: how many sets, and the largest difference.
 fn scipy(table: &str) -> (usize, f64) {
-    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/outside/curves.py");
-    let mut judge = python();
-    judge.arg(script).stdin(Stdio::piped()).stdout(Stdio::piped());
-    let mut judge = judge.spawn().unwrap_or_else(|error| panic!("{error}; run cargo xtask test"));
-    judge.stdin.take().expect("input").write_all(table.as_bytes()).expect("the table is read");
-    let output = judge.wait_with_output().expect("an answer");
-    assert!(output.status.success(), "curves.py ended with {}", output.status);
-    let text = String::from_utf8_lossy(&output.stdout).into_owned();
-    let mut words = text.split_whitespace();
-    let count = words.next().and_then(|word| word.parse().ok()).expect("a count");
-    (count, words.next().and_then(|word| word.parse().ok()).expect("a difference"))
+    let answer = &answers("curves.py", table)[0];
+    (answer[0] as usize, answer[1])
 }
 
 /// One line of the table: the points, and the curve's values between them, moved by `error`.

@@ -20,6 +20,10 @@ mod peel;
 mod performing;
 mod readers;
 mod receiver;
+#[path = "../rehearsal/mod.rs"]
+mod rehearsal;
 mod smf;
+mod smoothing;
+mod unevenness;
 #[path = "../written/mod.rs"]
 mod written;

@@ -79,6 +79,20 @@ pub fn python() -> Command {
     Command::new(data::folder().join("venv/bin/python"))
 }
 
+/// What a script of this folder makes of a table: the numbers of each line that it prints.
+pub fn answers(script: &str, table: &str) -> Vec<Vec<f64>> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside");
+    let mut judge = python();
+    judge.arg(folder.join(script)).stdin(Stdio::piped()).stdout(Stdio::piped());
+    let mut judge = judge.spawn().unwrap_or_else(|error| panic!("{error}; {}", data::HINT));
+    judge.stdin.take().expect("input").write_all(table.as_bytes()).expect("the table is read");
+    let output = judge.wait_with_output().expect("an answer");
+    assert!(output.status.success(), "{script} ended with {}", output.status);
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    let number = |word: &str| word.parse::<f64>().expect("a number");
+    text.lines().map(|line| line.split_whitespace().map(number).collect()).collect()
+}
+
 /// What a command prints. What it says on standard error counts as a complaint.
 fn printed_by(command: &mut Command) -> Result<Vec<u8>, String> {
     let name = command.get_program().to_string_lossy().into_owned();

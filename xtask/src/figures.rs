@@ -4,13 +4,15 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Figures that a full run must have written; a missing one means that its test did not run.
-const EXPECTED: [&str; 17] = [
+const EXPECTED: [&str; 19] = [
     "folk-melodies",
     "recorded-streams",
     "mido",
     "midi2abc",
     "midicsv",
     "pchip",
+    "smoothing",
+    "unevenness",
     "vibrato-measure",
     "performed-vibrato",
     "forced-open",
