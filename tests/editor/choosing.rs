@@ -63,3 +63,18 @@ fn what_the_project_holds_is_kept_compared_or_replaced_by_the_librarys() {
     room.press("Undo: the library's copy");
     assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 300.0);
 }
+
+#[test]
+fn a_search_answers_with_every_letter() {
+    let mut room = Room::erhu();
+    room.press("Page Choose");
+    room.named("Search instruments and targets").focus();
+    room.harness.run();
+    for (letter, is_left) in [("o", true), ("b", true), ("o", true), ("e", true), ("x", false)] {
+        room.named("Search instruments and targets").type_text(letter);
+        room.harness.run();
+        let oboe = room.harness.query_by_label("Choose oboe");
+        assert_eq!(oboe.is_some(), is_left, "after {letter}");
+        assert!(room.harness.query_by_label("Choose erhu").is_none() || letter == "o");
+    }
+}

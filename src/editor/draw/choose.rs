@@ -1,9 +1,9 @@
 //! The instruments and targets to choose from, by family, with a field to search in.
 
-use egui::{Id, RichText, ScrollArea, Ui};
+use egui::{Id, RichText, ScrollArea, TextEdit, Ui, vec2};
 
 use super::Scene;
-use super::widget::{button, choice, typed};
+use super::widget::{button, choice};
 use crate::editor::act::Act;
 use crate::editor::edit::Place;
 use crate::editor::model::KINDS;
@@ -14,9 +14,12 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     copies(ui, scene);
     ui.horizontal(|ui| {
         ui.label("Search");
-        let id = Id::unique("search");
-        let present = scene.model.search.clone();
-        if let Some(words) = typed(ui, id, "Search instruments and targets", &present, 220.0) {
+        let mut words = scene.model.search.clone();
+        let edit = TextEdit::singleline(&mut words).id(Id::unique("search"));
+        let response = ui.add_sized(vec2(220.0, 22.0), edit);
+        let name = "Search instruments and targets";
+        ui.ctx().accesskit_node_builder(response.id, |node| node.set_label(name));
+        if response.changed() {
             scene.acts.push(Act::Search(words));
         }
         if button(ui, "Clear", "Clear the search") {
