@@ -118,7 +118,8 @@ impl fmt::Display for Change {
     }
 }
 
-/// Where the articulation of a performed line changes inside the region, by texts and by keys.
+/// Where the articulation of a performed line changes, by texts and by keys: what holds where the
+/// region begins, and all inside.
 pub(super) fn changes(
     asked: &Asked,
     performance: &Performance,
@@ -142,7 +143,11 @@ pub(super) fn changes(
     let mut last = None;
     let mut changes = Vec::new();
     for Chosen { tick, written_tick, articulation } in all {
-        if last.replace(articulation) != Some(articulation) && take.region.holds(tick) {
+        if last.replace(articulation) != Some(articulation) && tick < take.region.end {
+            if tick <= take.region.start {
+                // Of those before the region the last one holds in it.
+                changes.clear();
+            }
             let beat = text::beat(meter.as_ref(), written_tick, take.factor);
             let played = is_told.then(|| patch.played(articulation));
             changes.push(Change { beat, articulation, played });

@@ -175,6 +175,6 @@ fn bars_begin_with_the_articulation_that_holds_there_and_end_with_the_usual_one(
     );
     let settings = Settings { bars: Some("2..2".parse().unwrap()), ..switched("erhu") };
     let (said, out) = shaped(&[&line], &settings);
-    assert_eq!(said, [""; 0]);
+    assert_eq!(said, ["1.1 pizzicato"]);
     assert_eq!(out, [(1920, 5, Some(69)), (3839, 0, Some(69))]);
 }
