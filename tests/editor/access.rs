@@ -144,3 +144,42 @@ fn what_is_typed_and_is_no_number_is_answered_in_one_sentence() {
     assert_eq!(sentence, "onset: \"Hz\" is no unit here; allowed is a number in ms");
     assert_eq!(room.number(polso::profile::Kind::Instrument, "vibrato.onset_ms"), 220.0);
 }
+
+/// The forms that are drawn in a place, without their colours.
+fn forms(room: &Room, place: egui::Rect) -> Vec<String> {
+    let near = |at: &egui::Pos2| {
+        let from = *at - place.left_center();
+        format!("{:.0},{:.0}", from.x, from.y)
+    };
+    let mut forms = Vec::new();
+    for clipped in &room.harness.output().shapes {
+        let bounds = clipped.shape.visual_bounding_rect();
+        if !bounds.is_finite() || !place.contains_rect(bounds) {
+            continue;
+        }
+        match &clipped.shape {
+            egui::Shape::LineSegment { points, .. } => {
+                forms.push(format!("line {:?}", points.iter().map(near).collect::<Vec<_>>()));
+            }
+            egui::Shape::Path(path) => {
+                let points: Vec<String> = path.points.iter().map(near).collect();
+                forms.push(format!("path {} {points:?}", path.closed));
+            }
+            _ => {}
+        }
+    }
+    forms
+}
+
+#[test]
+fn every_strand_has_a_mark_of_its_own_form_beside_its_name() {
+    let room = Room::erhu();
+    let mut seen = BTreeSet::new();
+    for strand in Strand::ALL.into_iter().filter(|strand| *strand != Strand::Gesture) {
+        let plaque = room.named(&format!("Strand {}", strand.name())).rect();
+        let place = egui::Rect::from_min_size(plaque.min, egui::vec2(26.0, plaque.height()));
+        let forms = forms(&room, place);
+        assert!(!forms.is_empty(), "{} has a mark", strand.name());
+        assert!(seen.insert(forms.clone()), "{} has a mark of its own: {forms:?}", strand.name());
+    }
+}
