@@ -6,7 +6,7 @@ mod rehearsal;
 use music::{bare, bend, bends, even_violin, only, said, value_at, words};
 use polso::engine::curve::Curve;
 use polso::engine::event::{Input, Layer};
-use polso::engine::patch::{Address, Patch};
+use polso::engine::patch::{Address, OutputPatch, Patch};
 use rehearsal::{Score, output, watch};
 
 /// The furthest the bend wheel goes either way while a note swings `width_cents` peak to peak.
@@ -109,6 +109,19 @@ fn the_bend_range_is_told_by_registered_parameter_zero_when_asked() {
     patch.target.sends_bend_range = true;
     let (_, sent) = watch(&patch, &Score::new().at(0.5, Input::Resync), 1.0);
     assert_eq!(said(&sent, 101), [(0.0, 0), (0.0, 127), (0.5, 0), (0.5, 127)]);
+}
+
+#[test]
+fn a_modulation_depth_is_told_in_semitones_and_128ths() {
+    // GM2 3.4, RPN 5: 00/40 is 50 cents, 01/00 is 100, 00/08 is 6.25 (hexadecimal).
+    let depth = output(Layer::Gesture, Address::Registered(5), 0.0, 1.0);
+    let patch = only(even_violin(), OutputPatch { max: 128, ..depth });
+    for (cents, coarse, fine) in [(50.0, 0, 0x40), (100.0, 1, 0), (6.25, 0, 0x08)] {
+        let (_, sent) = watch(&patch, &Score::new().gesture(0.5, cents / 100.0), 0.5);
+        let last = |number| said(&sent, number).last().copied();
+        assert_eq!(last(6), Some((0.5, coarse)), "{cents} cents");
+        assert_eq!(last(38), Some((0.5, fine)), "{cents} cents");
+    }
 }
 
 #[test]

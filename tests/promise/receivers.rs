@@ -25,6 +25,7 @@ pub fn all() -> Vec<(&'static str, Patch)> {
         ("violin taps keys", keyswitches(false)),
         ("violin holds keys", keyswitches(true)),
         ("every address", every_address()),
+        ("every address, few messages", few_messages()),
         ("fine pair", patch_with("violin", "perform", Source::ControllerPair(1), 2, 1.0)),
         ("pressure", patch_with("erhu", "perform", Source::ChannelPressure, 3, 1.0)),
         ("poly pressure", patch_with("dizi-d", "perform", Source::PolyPressure, 4, 1.0)),
@@ -90,6 +91,15 @@ pub fn every_address() -> Patch {
     patch.vibrato.style_law = StyleLaw::EqualPower;
     patch.vibrato.quick_through = 2.5;
     patch.vibrato.centre = 0.5;
+    patch
+}
+
+/// The same with an error bound everywhere: numbers lead the motion.
+fn few_messages() -> Patch {
+    let mut patch = every_address();
+    for output in &mut patch.target.outputs[..patch.target.output_count] {
+        output.error_bound = f64::from(output.max - output.min) / 50.0;
+    }
     patch
 }
 
