@@ -79,7 +79,8 @@ impl Clock {
     /// Time of the next tick.
     #[inline]
     pub fn tick_s(&self) -> f64 {
-        self.tick as f64 / TICKS_PER_SECOND
+        // From a signed number it is one instruction, and 2^63 ticks do not pass.
+        self.tick as i64 as f64 / TICKS_PER_SECOND
     }
 
     /// Time since the anchor of a frame not before it.

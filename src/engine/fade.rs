@@ -4,6 +4,7 @@ use super::event::Layer;
 use super::glide::{Glide, lerp};
 use super::moment::Moment;
 use super::patch::STYLES_MAX;
+use super::quick::amplitude;
 
 /// From the old settings' values to the new ones'.
 const FADE_S: f64 = 0.050;
@@ -61,10 +62,6 @@ impl Fade {
         let old = self.levels[usize::from(layer == Layer::Expression)];
         20.0 * libm::log10(lerp(old, amplitude(new_db), self.share.at(now_s)))
     }
-}
-
-fn amplitude(db: f64) -> f64 {
-    libm::exp10(db / 20.0)
 }
 
 fn place(layer: Layer) -> Option<usize> {

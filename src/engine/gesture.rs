@@ -252,8 +252,10 @@ impl Gesture {
         if self.raw.is_none() {
             return true;
         }
-        let is_there = self.poles == [self.line.to; 2] && now_s >= self.line.end_s;
-        let stands = is_there && self.speed_per_s == 0.0 && self.now.rise_per_s == 0.0;
+        if self.poles != [self.line.to; 2] || now_s < self.line.end_s {
+            return false;
+        }
+        let stands = self.speed_per_s == 0.0 && self.now.rise_per_s == 0.0;
         let waits = self.glide_in.is_some() || self.recorded_waits || !self.gap.is_over(now_s);
         stands
             && !waits
@@ -281,7 +283,7 @@ impl Gesture {
         let nimbleness = 1.0 + ratio * ratio;
         // One tick over half of weight · (FAST_S + (SLOW_S − FAST_S)/nimbleness).
         let half_time_s = 0.5 * self.weight * (FAST_S * nimbleness + (SLOW_S - FAST_S));
-        let share = one_pole_share(TICK_S * nimbleness / half_time_s);
+        let share = one_pole_share(TICK_S * nimbleness, half_time_s);
         first += share * (line - first);
         second += share * (first - second);
         if (line - first).abs() < ARRIVAL && (line - second).abs() < ARRIVAL {
@@ -318,12 +320,14 @@ impl Gesture {
     }
 }
 
-/// The share of the way that a one-pole goes in a tick of `h` of its time constants, 1 − e^(−h):
-/// a (3, 3) Padé form of the exponential, within 4e-6 of it for h of 0..=1.
+/// The share of the way that a one-pole goes in `tick` while its time constant is `time`,
+/// 1 − e^(−h) with h = tick/time: a (3, 3) Padé form of the exponential with one division, within
+/// 4e-6 of it for h of 0..=1.
 #[inline]
-pub fn one_pole_share(h: f64) -> f64 {
-    let even = 1.0 + h * h * 0.1;
-    let odd = h * (0.5 + h * h * (1.0 / 120.0));
+pub fn one_pole_share(tick: f64, time: f64) -> f64 {
+    let (tick2, time2) = (tick * tick, time * time);
+    let even = time * (time2 + tick2 * 0.1);
+    let odd = tick * (0.5 * time2 + tick2 * (1.0 / 120.0));
     2.0 * odd / (even + odd)
 }
 
@@ -337,7 +341,7 @@ mod tests {
     #[test]
     fn the_share_of_a_tick_is_the_exponential_one() {
         for h in [0.001, 1.0 / 45.0, 0.1, 0.5, 1.0] {
-            let share = one_pole_share(h);
+            let share = one_pole_share(h, 1.0);
             assert!((share + libm::expm1(-h)).abs() < 4e-6, "{h}: {share}");
         }
     }
@@ -348,7 +352,7 @@ mod tests {
         for (times, expected) in [(1, 0.632_121), (2, 0.864_665), (3, 0.950_213)] {
             let mut pole = 0.0;
             for _ in 0..times * 45 {
-                pole += one_pole_share(1.0 / 45.0) * (1.0 - pole);
+                pole += one_pole_share(1.0, 45.0) * (1.0 - pole);
             }
             assert!((pole - expected).abs() < 2e-6, "{times}: {pole}");
         }
@@ -361,8 +365,8 @@ mod tests {
         for (times, expected) in expected.into_iter().enumerate() {
             let (mut first, mut second) = (0.0, 0.0);
             for _ in 0..(times + 1) * FINE {
-                first += one_pole_share(1.0 / FINE as f64) * (1.0 - first);
-                second += one_pole_share(1.0 / FINE as f64) * (first - second);
+                first += one_pole_share(1.0, FINE as f64) * (1.0 - first);
+                second += one_pole_share(1.0, FINE as f64) * (first - second);
             }
             assert!((second - expected).abs() < 5e-5, "{}: {second}", times + 1);
         }

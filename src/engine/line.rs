@@ -9,7 +9,7 @@ use super::legato::Legato;
 use super::moment::Moment;
 use super::notes::{Note, Notes};
 use super::onset::{Change, FAST_PACE_S};
-use super::output::Outputs;
+use super::output::{Outputs, SWING_TICKS_MAX};
 use super::pace::Pace;
 use super::patch::{Patch, StringsPatch};
 use super::reason::Reason;
@@ -172,7 +172,7 @@ impl Line {
         if is_held {
             self.vibrato.onset.ask(now_s, gesture.rise_per_s);
         }
-        if tick.is_multiple_of(self.swing_ticks) {
+        if self.swings_at(tick) {
             self.style.step(self.vibrato.step_s(), gesture.manner);
             self.vibrato.step(now_s, gesture.x, &self.style);
         }
@@ -183,6 +183,16 @@ impl Line {
         }
         if out.outputs.is_due(tick) {
             out.outputs.send_due(tick, &self.moment(now_s), &mut out.way);
+        }
+    }
+
+    /// Style and swing take a step.
+    #[inline]
+    fn swings_at(&self, tick: u64) -> bool {
+        // To divide by what is known beforehand is a multiplication.
+        match self.swing_ticks {
+            SWING_TICKS_MAX => tick.is_multiple_of(SWING_TICKS_MAX),
+            swing_ticks => tick.is_multiple_of(swing_ticks),
         }
     }
 

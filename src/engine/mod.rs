@@ -48,6 +48,7 @@ pub mod chance;
 mod clock;
 pub mod curve;
 mod glide;
+pub mod quick;
 pub mod reason;
 mod view;
 

@@ -13,7 +13,7 @@ use super::wire::Way;
 const LOOKS_PER_INTERVAL: u64 = 5;
 
 /// The swing takes a step at least this often, whoever hears it.
-const SWING_TICKS_MAX: u64 = 5;
+pub const SWING_TICKS_MAX: u64 = 5;
 
 /// One output on its way.
 #[derive(Clone, Copy, Debug, PartialEq)]

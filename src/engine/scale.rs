@@ -3,6 +3,7 @@
 use super::event::{BEND_CENTRE, FINE_MAX, Layer};
 use super::moment::Moment;
 use super::patch::{Address, OutputPatch, Reading};
+use super::quick::amplitude;
 
 impl OutputPatch {
     /// The lowest and the highest number that it sends.
@@ -20,7 +21,7 @@ impl OutputPatch {
             Layer::Dynamics | Layer::Expression => {
                 let db = values.level_db(self.layer);
                 match &self.reading {
-                    Reading::Gm2 => libm::exp10(db / 40.0),
+                    Reading::Gm2 => amplitude(0.5 * db),
                     Reading::Table(curve) => curve.at(db),
                     Reading::Straight | Reading::Response(_) => 1.0 + db / values.span_db,
                 }

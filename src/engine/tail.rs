@@ -3,6 +3,7 @@
 use super::gesture::Now;
 use super::glide::Glide;
 use super::patch::TailPatch;
+use super::quick::amplitude;
 
 /// A last note must be this long to be drawn out, in any surroundings.
 const LONG_S_MIN: f64 = 0.45;
@@ -213,6 +214,6 @@ impl Expression {
         if self.fall_db == 0.0 {
             return self.amplitude;
         }
-        self.amplitude * libm::exp10(self.fall_db / 20.0)
+        self.amplitude * amplitude(self.fall_db)
     }
 }

@@ -45,7 +45,8 @@ impl Thrift {
 
     /// The last true number, rounded.
     pub fn rounded(&self) -> u16 {
-        libm::round(self.exact) as u16
+        // Never negative, so what is cut off after a half is the nearest.
+        (self.exact + 0.5) as u16
     }
 
     /// Every tick: the true number. Gives the number to send now, if any.
@@ -98,7 +99,8 @@ impl Allowance {
 
     /// Time has passed and messages have gone out.
     pub fn settle(&mut self, tick: u64, messages: u32) {
-        let gained = self.per_tick * tick.saturating_sub(self.tick) as f64;
+        // From a signed number it is one instruction, and 2^63 ticks do not pass.
+        let gained = self.per_tick * tick.saturating_sub(self.tick) as i64 as f64;
         self.tick = tick;
         self.left = (self.left + gained).min(self.burst) - f64::from(messages);
         // What must go out may go out on credit, but not on more than the burst.

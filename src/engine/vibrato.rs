@@ -1,11 +1,12 @@
 //! The swing of the pitch: how wide, how fast and which way, with one oscillator for the line.
 
-use core::f64::consts::{FRAC_PI_2, PI, TAU};
+use core::f64::consts::{PI, TAU};
 
 use super::chance::{Place, Stray};
 use super::clock::TICK_S;
 use super::onset::{Change, Onset};
 use super::patch::{FirstMovement, STYLES_MAX, StylePatch, VibratoPatch};
+use super::quick::{power, sine_of_turn};
 use super::style::{Style, Weights};
 
 /// The fastest change of the rate, Hz a second.
@@ -45,7 +46,8 @@ pub struct Vibrato {
     blended_moves: u32,
     rate_hz: f64,
     is_swinging: bool,
-    start_angle: f64,
+    /// Where on the sine's own cycle a cycle begins, turns.
+    start_turn: f64,
     /// Share of the present cycle, 0..1.
     turn: f64,
     place: Place,
@@ -104,7 +106,7 @@ impl Vibrato {
             blended_moves: 0,
             rate_hz: 0.0,
             is_swinging: false,
-            start_angle: 0.0,
+            start_turn: 0.0,
             turn: 0.0,
             place: Place { seed, voice: 0, place: 0, key: 0 },
             cycle: 0,
@@ -134,7 +136,7 @@ impl Vibrato {
         self.onset.take_over(&old.onset);
         self.rate_hz = old.rate_hz;
         self.is_swinging = old.is_swinging;
-        self.start_angle = old.start_angle;
+        self.start_turn = old.start_turn;
         self.turn = old.turn;
         self.place = Place { seed: self.place.seed, ..old.place };
         self.cycle = old.cycle;
@@ -256,7 +258,7 @@ impl Vibrato {
     }
 
     fn sine(&self, turn: f64) -> f64 {
-        libm::sin(TAU * turn + self.start_angle)
+        sine_of_turn(turn + self.start_turn)
     }
 
     /// The swing starts on the pitch itself and moves its first way from there.
@@ -264,12 +266,12 @@ impl Vibrato {
         let Blend { share_above, sharpness, .. } = self.blend;
         let ratio = libm::pow((1.0 - share_above) / share_above, 1.0 / sharpness);
         let above = if share_above == 0.0 { 1.0 } else { ratio / (1.0 + ratio) };
-        let rising = libm::asin((2.0 * above - 1.0).clamp(-1.0, 1.0));
-        self.start_angle = match self.first_movement {
+        let rising = libm::asin((2.0 * above - 1.0).clamp(-1.0, 1.0)) / TAU;
+        self.start_turn = match self.first_movement {
             FirstMovement::Up => rising,
-            FirstMovement::Down => PI - rising,
+            FirstMovement::Down => 0.5 - rising,
         };
-        debug_assert!(rising.abs() <= FRAC_PI_2);
+        debug_assert!(rising.abs() <= 0.25);
         let age_s = (now_s - self.onset.start_s()).clamp(0.0, self.step_s);
         self.turn = age_s * self.rate_hz;
         self.is_swinging = true;
@@ -326,7 +328,7 @@ impl Vibrato {
 
 /// a^q, at no cost for a sine or where its share is nothing.
 fn bent(above: f64, sharpness: f64, share: f64) -> f64 {
-    if sharpness == 1.0 || share == 0.0 { above } else { libm::pow(above, sharpness) }
+    if sharpness == 1.0 || share == 0.0 { above } else { power(above, sharpness) }
 }
 
 /// Mean of ((1 + sin φ)/2)^q over a cycle: Γ(q + ½)/(√π·Γ(q + 1)).

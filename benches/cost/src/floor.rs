@@ -1,8 +1,7 @@
 //! The least that a tick could cost: the model's own mathematics, with no line around it.
 
-use std::f64::consts::TAU;
-
 use polso::engine::curve::Curve;
+use polso::engine::quick::{power, sine_of_turn};
 
 /// The pitch goes out every so many ticks.
 const PITCH_TICKS: u64 = 5;
@@ -28,8 +27,8 @@ pub fn ticks(count: u64) -> f64 {
             width += curve.at(second);
         }
         if tick % PITCH_TICKS == 0 {
-            let swing = libm::sin(TAU * RATE_HZ * 0.001 * tick as f64);
-            sum += width * libm::pow(0.5 + 0.5 * swing, 1.7);
+            let swing = sine_of_turn(RATE_HZ * 0.001 * tick as f64);
+            sum += width * power(0.5 + 0.5 * swing, 1.7);
         }
         sum += width;
     }
