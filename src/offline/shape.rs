@@ -1,5 +1,7 @@
 //! The main job: a recorded take goes in, the performed line comes out in the same file.
 
+use rayon::prelude::*;
+
 use super::articulation::{self, Named};
 use super::ledger::{self, Marker};
 use super::line::{self, Line};
@@ -64,8 +66,10 @@ pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
     let notices = std::mem::take(&mut take.notices);
     let mut report = Report { lines: Vec::new(), notices, conflicts: Vec::new() };
     let mut played: Vec<(Line, Performance, Vec<Sent>)> = Vec::new();
-    for line in &take.lines {
-        let (performance, line_report, sent) = play(&take, settings, line)?;
+    // Lines know nothing of each other. The first error in their order is the one that is told.
+    let all: Vec<_> = take.lines.par_iter().map(|line| play(&take, settings, line)).collect();
+    for (line, one) in take.lines.iter().zip(all) {
+        let (performance, line_report, sent) = one?;
         decide(&mut fates, &performance, take.region);
         for conflict in report::conflicts(&settings.patch.target, &sent, &performance.fed) {
             if !report.conflicts.contains(&conflict) {
