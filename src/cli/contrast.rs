@@ -12,7 +12,7 @@ use polso::offline::shape_bytes;
 #[derive(clap::Args)]
 #[command(mut_arg("instrument", |instrument| instrument.required(false)))]
 #[command(after_help = "Exit code 0 if the files are the same, 1 if they differ. \
-    Cents of the bend are those of a range of 2 semitones.")]
+    Cents of the bend are those of the range that the file tells (RPN 0), or of 2 semitones.")]
 pub struct Options {
     /// The first file; - is standard input
     first: PathBuf,

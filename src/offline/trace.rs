@@ -103,6 +103,7 @@ fn row(csv: &mut String, frame: u64, view: &View, style_count: usize) {
             write!(csv, "{raw:.4}")?;
         }
         write!(csv, ",{gesture:.4},{dynamics:.4},{expression:.4},")?;
+        let pitch_cents = without_sign_of_nothing(*pitch_cents);
         write!(csv, "{width_cents:.2},{rate_hz:.3},{pitch_cents:.2},")?;
         for weight in &view.weights[..style_count] {
             write!(csv, "{weight:.4},")?;
@@ -115,6 +116,11 @@ fn row(csv: &mut String, frame: u64, view: &View, style_count: usize) {
     };
     // A string takes everything that is written to it.
     cells().unwrap_or_default();
+}
+
+/// What would be written as −0.00 is 0.
+fn without_sign_of_nothing(cents: f64) -> f64 {
+    if cents.abs() < 0.005 { 0.0 } else { cents }
 }
 
 /// The reason that says most at this moment.

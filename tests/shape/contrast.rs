@@ -84,6 +84,16 @@ fn the_bend_is_told_in_cents_and_a_tempo_in_milliseconds() {
     let row = "1.1 track 1 channel 1 pitch bend 1 against 1: 1 changed, at most 10 cents apart";
     check("0 E00040", "0 E01A43", &[], &[row]);
     check("0 E00040", "0 E01A43", &["10.1cents"], &[]);
+    // The same where the file tells a range of 12.5 semitones: 512 steps of 8192 over 1250 cents.
+    let told = |bend: &str| format!("0 B06500, 0 B06400, 0 B0060C, 0 B02632, 0 B0657F, 0 {bend}");
+    let row = "1.1 track 1 channel 1 pitch bend 1 against 1: 1 changed, at most 78.1 cents apart";
+    check(&told("E00040"), &told("E00044"), &[], &[row]);
+    // What another parameter is told is no range, and neither is what no parameter is told.
+    let row = "1.1 track 1 channel 1 pitch bend 1 against 1: 1 changed, at most 12.5 cents apart";
+    for numbers in ["0 B06500, 0 B06401, 0 B0060C", "0 B06300, 0 B06200, 0 B0060C", "0 B0060C"] {
+        let told = |bend: &str| format!("{numbers}, 0 {bend}");
+        check(&told("E00040"), &told("E00044"), &[], &[row]);
+    }
     // Quarter notes of 500 and of 600 ms.
     let row = "1.1 track 1 tempo 1 against 1: 1 changed, at most 100 ms apart";
     check("0 FF510307A120", "0 FF51030927C0", &[], &[row]);

@@ -8,6 +8,7 @@
 mod held;
 mod notes;
 mod place;
+mod range;
 mod single;
 mod stream;
 mod told;

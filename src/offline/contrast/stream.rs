@@ -5,13 +5,11 @@ use std::fmt;
 
 use super::is_ours;
 use super::place::{Place, Score};
-use crate::engine::event::{FINE_MAX, Message};
+use super::range::Ranges;
+use crate::engine::event::{BEND_CENTRE, Message};
 use crate::offline::midi::clock::TEMPO;
 use crate::offline::midi::event::meta_bytes;
-use crate::offline::midi::{Bytes, File};
-
-/// The bend range of a receiver that was told none, semitones (General MIDI).
-pub const BEND_RANGE_SEMITONES: f64 = 2.0;
+use crate::offline::midi::{Bytes, Event, File};
 
 /// The meta event that ends a track (SMF 1.0).
 const END_OF_TRACK: u8 = 0x2F;
@@ -96,9 +94,10 @@ impl Streams {
     /// Sorts the events of file `side` (0 or 1), and says how many there are.
     pub fn gather(&mut self, file: &File, side: usize, score: &Score, is_paired: bool) -> usize {
         let mut count = 0;
+        let ranges = Ranges::of(file);
         for (number, track) in file.tracks.iter().enumerate() {
             for event in track.events.iter().filter(|event| !is_ours(event)) {
-                let (channel, kind, value) = sorted(event.message(), &event.bytes);
+                let (channel, kind, value) = sorted(event, &ranges);
                 let key = Key { track: is_paired.then_some(number), channel, kind };
                 let place = score.place(event.tick, side);
                 let item = Item { place, bytes: event.bytes.clone(), value };
@@ -123,14 +122,16 @@ impl Streams {
     }
 }
 
-fn sorted(message: Option<Message>, bytes: &[u8]) -> (Option<u8>, Kind, f64) {
-    let Some(message) = message else { return (None, unchannelled(bytes), tempo(bytes)) };
+fn sorted(event: &Event, ranges: &Ranges) -> (Option<u8>, Kind, f64) {
+    let bytes = &event.bytes;
+    let Some(message) = event.message() else { return (None, unchannelled(bytes), tempo(bytes)) };
     let (kind, value) = match message {
         Message::NoteOn { .. } | Message::NoteOff { .. } => (Kind::Notes, 0.0),
         Message::Controller { number, value, .. } => (Kind::Controller(number), value.into()),
-        Message::PitchBend { value, .. } => {
-            let cents = 200.0 * BEND_RANGE_SEMITONES / f64::from(FINE_MAX + 1);
-            (Kind::Bend, f64::from(value) * cents)
+        Message::PitchBend { channel, value } => {
+            let range_cents = 100.0 * ranges.semitones(channel, event.tick);
+            let centre = f64::from(BEND_CENTRE);
+            (Kind::Bend, (f64::from(value) / centre - 1.0) * range_cents)
         }
         Message::ChannelPressure { value, .. } => (Kind::ChannelPressure, value.into()),
         Message::PolyPressure { key, value, .. } => (Kind::PolyPressure(key), value.into()),
