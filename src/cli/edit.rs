@@ -2,12 +2,15 @@
 
 use std::path::PathBuf;
 
-use super::{Answer, stored};
+use super::Answer;
+#[cfg(feature = "png")]
+use super::stored;
 use polso::editor::act::{Act, Light};
 use polso::editor::feed::Texts;
 use polso::editor::model::Model;
 use polso::editor::take::TakeFeed;
 use polso::editor::{Editor, window};
+#[cfg(feature = "png")]
 use polso::offline::save;
 use polso::profile::{self, Hand, Instrument, Target};
 

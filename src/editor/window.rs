@@ -13,9 +13,28 @@ pub const SIZE: (f64, f64) = (1280.0, 800.0);
 /// From one frame to the next while something moves, seconds.
 const FRAME_S: f32 = 1.0 / 60.0;
 
+/// From one frame to the next. Nothing is drawn while nothing moves.
+#[derive(Debug, Default)]
+pub struct Pace {
+    last: Option<Instant>,
+}
+
+impl Pace {
+    /// Draws one frame, and asks for another while something moves.
+    pub fn frame(&mut self, editor: &mut Editor, ui: &mut egui::Ui) {
+        let now = Instant::now();
+        let elapsed_s = self.last.map_or(0.0, |last| now.duration_since(last).as_secs_f64());
+        // After a rest the time that went by was nobody's.
+        self.last = editor.frame(ui, elapsed_s).then_some(now);
+        if self.last.is_some() {
+            ui.ctx().request_repaint_after_secs(FRAME_S);
+        }
+    }
+}
+
 struct Window {
     editor: Editor,
-    last: Option<Instant>,
+    pace: Pace,
 }
 
 impl egui_baseview::App for Window {
@@ -25,13 +44,7 @@ impl egui_baseview::App for Window {
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, _: &mut Frame) {
-        let now = Instant::now();
-        let elapsed_s = self.last.map_or(0.0, |last| now.duration_since(last).as_secs_f64());
-        // After a rest the time that went by was nobody's.
-        self.last = self.editor.frame(ui, elapsed_s).then_some(now);
-        if self.last.is_some() {
-            ui.ctx().request_repaint_after_secs(FRAME_S);
-        }
+        self.pace.frame(&mut self.editor, ui);
     }
 }
 
@@ -46,7 +59,7 @@ pub fn open(title: &str, editor: Editor) -> Result<(), String> {
     let no_window = |error: &dyn std::fmt::Display| {
         format!("no window can be opened here: {error}; is there a display?")
     };
-    let window = EguiWindow::create(settings, Window { editor, last: None })
+    let window = EguiWindow::create(settings, Window { editor, pace: Pace::default() })
         .map_err(|error| no_window(&error))?;
     window.run_until_closed().map_err(|error| no_window(&error))
 }

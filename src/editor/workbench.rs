@@ -9,7 +9,6 @@ use super::meter::Meter;
 use super::model::{Grip, KINDS, Model, Question, SIZES, Slot, Waiting};
 use super::sheet::{Setting, Sheet};
 use super::store::{self, Saved};
-use crate::engine::View;
 use crate::engine::event::Input;
 use crate::profile::{Fault, Kind};
 
@@ -62,14 +61,23 @@ impl Editor {
     /// Every fault of the first text that has any; then all stays as it was.
     pub fn reopen(&mut self, slots: &[Texts; 2], slot: usize, seed: u64) -> Result<(), Vec<Fault>> {
         let fresh = Model::open(slots, slot, seed)?;
+        if let Some(trial) = self.model.trial.take() {
+            for order in trial.end() {
+                self.feed.order(order);
+            }
+        }
         self.model.slots = fresh.slots;
         self.model.slot = fresh.slot;
         self.model.seed = seed;
         self.model.history = fresh.history;
         self.model.grip = Grip::Open;
         self.model.waiting = None;
-        self.model.trial = None;
         Ok(())
+    }
+
+    /// Shows the other slot, as when the host has changed over to it.
+    pub fn turn_to(&mut self, slot: usize) {
+        self.model.slot = slot.min(1);
     }
 
     /// Takes in what has happened since the last frame. True if anything has, or is about to.
@@ -82,7 +90,7 @@ impl Editor {
         self.pass(elapsed_s);
         while let Some(moment) = self.feed.read() {
             // A line at rest changes nothing but its clock.
-            moves |= self.meter.view().is_none_or(|before| is_moving(before, &moment.view));
+            moves |= self.meter.view().is_none_or(|before| moment.view.moves_after(before));
             self.meter.take(moment);
         }
         moves || self.model.trial.is_some() || matches!(self.model.waiting, Some(Waiting::Hand(_)))
@@ -278,11 +286,4 @@ impl Editor {
         }
         self.model.sentence = Some(told.join(" "));
     }
-}
-
-/// A note sounds, or anything but the clock is not what it was.
-fn is_moving(before: &View, now: &View) -> bool {
-    let mut now = *now;
-    now.time_s = before.time_s;
-    now != *before || now.key.is_some()
 }

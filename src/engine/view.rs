@@ -102,6 +102,13 @@ pub struct View {
     pub frozen: Option<Layer>,
 }
 
+impl View {
+    /// A note sounds, or anything but the clock is not what it was.
+    pub fn moves_after(&self, before: &View) -> bool {
+        self.key.is_some() || View { time_s: before.time_s, ..*self } != *before
+    }
+}
+
 /// What the engine could not do, counted since the last `reset`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Losses {

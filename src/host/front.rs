@@ -9,12 +9,18 @@ use nice_plug::prelude::{
     ClapPlugin, MidiConfig, Params, Plugin, PluginState, ProcessContext, ProcessStatus, Vst3Plugin,
     Vst3SubCategory,
 };
+#[cfg(feature = "editor")]
+use nice_plug::prelude::{AsyncExecutor, TaskExecutor};
 
 use super::exclusive::Exclusive;
+#[cfg(feature = "editor")]
+use super::link::{Edited, Link};
 use super::meter::Meter;
 use super::parameters::Parameters;
 use super::player::Player;
 use super::state;
+#[cfg(feature = "editor")]
+use super::window::Window;
 
 /// The persisted field that holds the project's text.
 const STATE_FIELD: &str = "state";
@@ -36,6 +42,8 @@ pub struct Front<const THROUGH: bool> {
     controls: Arc<Parameters>,
     player: Option<Player>,
     meter: Arc<Meter>,
+    #[cfg(feature = "editor")]
+    link: Arc<Link>,
 }
 
 impl<const THROUGH: bool> Front<THROUGH> {
@@ -50,7 +58,16 @@ impl<const THROUGH: bool> Default for Front<THROUGH> {
         let controls = Arc::new(Parameters::neutral());
         let (pen, meter) = Meter::pair();
         let player = Player::prepare(controls.desk.tray(), pen);
-        Front { controls, player, meter: Arc::new(meter) }
+        let meter = Arc::new(meter);
+        #[cfg(feature = "editor")]
+        let link = Arc::new(Link::new(Arc::clone(&controls), Arc::clone(&meter)));
+        Front {
+            controls,
+            player,
+            meter,
+            #[cfg(feature = "editor")]
+            link,
+        }
     }
 }
 
@@ -65,9 +82,29 @@ impl<const THROUGH: bool> Plugin for Front<THROUGH> {
     const MIDI_OUTPUT: MidiConfig = MidiConfig::MidiCCs;
     const SAMPLE_ACCURATE_AUTOMATION: bool = true;
 
-    type Editor = ();
     type SysExMessage = Exclusive;
+
+    #[cfg(not(feature = "editor"))]
+    type Editor = ();
+    #[cfg(not(feature = "editor"))]
     type BackgroundTask = ();
+
+    #[cfg(feature = "editor")]
+    type Editor = Window;
+    #[cfg(feature = "editor")]
+    type BackgroundTask = Edited;
+
+    #[cfg(feature = "editor")]
+    fn task_executor(&mut self) -> TaskExecutor<Self> {
+        let link = Arc::clone(&self.link);
+        Box::new(move |Edited| link.tell())
+    }
+
+    #[cfg(feature = "editor")]
+    fn editor(&mut self, executor: AsyncExecutor<Self>) -> Option<Window> {
+        let tell = Arc::new(move || executor.execute_gui(Edited));
+        Some(Window::new(Arc::clone(&self.link), tell))
+    }
 
     fn params(&self) -> Arc<dyn Params> {
         Arc::clone(&self.controls) as Arc<dyn Params>

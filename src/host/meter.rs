@@ -1,8 +1,11 @@
 //! What the player shows to whoever looks: a frame of values every few milliseconds, and what
 //! arrives; and what whoever looks wishes of the player. Neither side waits for the other.
 
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+#[cfg(feature = "editor")]
+use egui_baseview::RepaintNotifier;
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use crate::engine::event::{Input, Message};
@@ -16,6 +19,11 @@ const HEARD_MAX: usize = 1024;
 const WISHES_MAX: usize = 256;
 /// From one frame to the next, seconds.
 pub const FRAME_S: f64 = 0.010;
+/// How long a line at rest still shows itself, seconds: a rate counted over one second comes to
+/// nothing.
+const STILL_S: f64 = 1.05;
+// Whoever looks later finds it all.
+const _: () = assert!((STILL_S / FRAME_S) as usize + 2 < FRAMES_MAX);
 
 /// The values of one moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -39,16 +47,56 @@ pub struct Heard {
     pub message: Message,
 }
 
+/// How the two ends call each other without waiting.
+#[derive(Clone, Default)]
+struct Bell {
+    /// Somebody has begun to look, and is to be shown something even at rest.
+    is_wanted: Arc<AtomicBool>,
+    #[cfg(feature = "editor")]
+    repaint: RepaintNotifier,
+}
+
+impl Bell {
+    /// There is something new to see.
+    fn ring(&self) {
+        #[cfg(feature = "editor")]
+        self.repaint.request_repaint();
+    }
+}
+
 /// The player's end. Nothing here waits.
 pub struct Pen {
     frames: Producer<Frame>,
     heard: Producer<Heard>,
     wishes: Consumer<Input>,
+    bell: Bell,
+    before: Option<Frame>,
+    /// When something moved last, seconds.
+    moved_s: f64,
+    is_still: bool,
 }
 
 impl Pen {
-    /// Shows a frame, unless nobody has read the last [`FRAMES_MAX`].
+    /// Shows a frame, unless nobody has read the last [`FRAMES_MAX`]. A line that has been at rest
+    /// for [`STILL_S`] shows nothing more.
     pub fn show(&mut self, frame: Frame) {
+        let is_wanted = self.bell.is_wanted.swap(false, Ordering::Relaxed);
+        let moves = self.before.is_none_or(|before| {
+            frame.sent > 0
+                || frame.losses != before.losses
+                || frame.at_s < before.at_s
+                || frame.view.moves_after(&before.view)
+        });
+        self.before = Some(frame);
+        if moves {
+            (self.moved_s, self.is_still) = (frame.at_s, false);
+            self.bell.ring();
+        } else if self.is_still && !is_wanted {
+            return;
+        } else if frame.at_s - self.moved_s >= STILL_S {
+            self.is_still = true;
+            self.bell.ring();
+        }
         // A full ring means that nobody looks.
         let _ = self.frames.push(frame);
     }
@@ -56,6 +104,7 @@ impl Pen {
     /// Shows what has arrived, likewise.
     pub fn hear(&mut self, at_s: f64, message: Message) {
         let _ = self.heard.push(Heard { at_s, message });
+        self.bell.ring();
     }
 
     /// The next wish, oldest first.
@@ -67,6 +116,7 @@ impl Pen {
 /// The reader's end. Only readers wait for each other.
 pub struct Meter {
     ends: Mutex<Ends>,
+    bell: Bell,
 }
 
 struct Ends {
@@ -82,7 +132,23 @@ impl Meter {
         let (hear, heard) = RingBuffer::new(HEARD_MAX);
         let (wishes, fulfil) = RingBuffer::new(WISHES_MAX);
         let ends = Mutex::new(Ends { frames, heard, wishes });
-        (Pen { frames: show, heard: hear, wishes: fulfil }, Meter { ends })
+        let bell = Bell::default();
+        let pen = Pen {
+            frames: show,
+            heard: hear,
+            wishes: fulfil,
+            bell: bell.clone(),
+            before: None,
+            moved_s: 0.0,
+            is_still: false,
+        };
+        (pen, Meter { ends, bell })
+    }
+
+    /// What wakes a window when there is something new to see.
+    #[cfg(feature = "editor")]
+    pub fn repaint(&self) -> RepaintNotifier {
+        self.bell.repaint.clone()
     }
 
     /// The next frame, oldest first.
@@ -95,8 +161,9 @@ impl Meter {
         self.ends().heard.pop().ok()
     }
 
-    /// Forgets what was shown while nobody looked.
+    /// Forgets what was shown while nobody looked, and asks for the present values.
     pub fn skip(&self) {
+        self.bell.is_wanted.store(true, Ordering::Relaxed);
         let mut ends = self.ends();
         while ends.frames.pop().is_ok() {}
         while ends.heard.pop().is_ok() {}

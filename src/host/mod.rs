@@ -1,7 +1,7 @@
 //! Polso inside a host: the same engine played live, as a plugin before an instrument.
 //!
-//! The adapter only translates; the engine decides. It never reads a file, and nothing on the
-//! audio thread allocates, locks or frees.
+//! The adapter only translates; the engine decides. It never reads a file but for a hand in its
+//! window, and nothing on the audio thread allocates, locks or frees.
 
 // From what the host says to what it hears.
 pub mod parameters;
@@ -20,7 +20,18 @@ mod player;
 
 pub mod state;
 
+// The window that hosts open.
+#[cfg(feature = "editor")]
+mod glass;
+#[cfg(feature = "editor")]
+pub mod link;
+#[cfg(feature = "editor")]
+pub mod pair;
+#[cfg(feature = "editor")]
+pub mod window;
+
 mod export;
 pub mod front;
+mod guard;
 
 pub use front::{Polso, PolsoThrough};

@@ -12,7 +12,7 @@ use clack_host::events::spaces::CoreEventSpace;
 use clack_host::events::{EventFlags, EventHeader, Pckn};
 use clack_host::prelude::*;
 use clack_host::process::StartedPluginAudioProcessor;
-use clack_host::utils::{BeatTime, SecondsTime};
+use clack_host::utils::{BeatTime, ClapId, SecondsTime};
 use polso::engine::event::Message;
 
 use super::clap::{Control, Studio};
@@ -35,14 +35,22 @@ pub struct Booth {
 
 /// What the plugin says, read at once: its bytes may be gone a moment later. There is room for all
 /// that a test makes it say, since the plugin's thread allocates nothing.
-struct Answers(Vec<(u32, Said)>);
+struct Answers {
+    said: Vec<(u32, Said)>,
+    /// Controls that the plugin turned by itself, since the beginning.
+    turned: Vec<(ClapId, f64)>,
+}
 
 impl OutputEventBuffer for Answers {
     fn try_push(&mut self, event: &UnknownEvent) -> Result<(), TryPushError> {
-        if self.0.len() == self.0.capacity() {
+        let Answers { said, turned } = self;
+        if said.len() == said.capacity() || turned.len() == turned.capacity() {
             return Err(TryPushError::new());
         }
-        self.0.extend(heard(event));
+        if let Some(CoreEventSpace::ParamValue(event)) = event.as_core_event() {
+            turned.extend(event.param_id().map(|id| (id, event.value())));
+        }
+        said.extend(heard(event));
         Ok(())
     }
 }
@@ -56,10 +64,17 @@ impl Booth {
             channel_count,
             audio: Default::default(),
             events: EventBuffer::new(),
-            answers: Answers(Vec::with_capacity(8192)),
+            answers: Answers { said: Vec::with_capacity(8192), turned: Vec::with_capacity(1024) },
             status: None,
             spent: Vec::new(),
         }
+    }
+
+    /// The values to which the plugin itself has turned a control.
+    pub fn turned(&self, name: &str) -> Vec<f64> {
+        let id = self.control(name).id;
+        let turned = self.answers.turned.iter().filter(|(it, _)| *it == id);
+        turned.map(|(_, value)| *value).collect()
     }
 
     /// A control by name.
@@ -95,7 +110,7 @@ impl Booth {
 impl Host for Booth {
     fn block(&mut self, frames: u32, said: &[(u32, Said)], song: Option<Song>) -> Vec<(u32, Said)> {
         self.events.clear();
-        self.answers.0.clear();
+        self.answers.said.clear();
         for (frame, said) in said {
             if let Said::Exclusive(bytes) = said {
                 // SAFETY: the bytes of `said` outlive the block.
@@ -135,7 +150,7 @@ impl Host for Booth {
             running.process(&audio_in, &mut audio_out, &events, &mut out, None, transport.as_ref());
         self.spent.push(start.elapsed());
         self.status = Some(status.expect("it plays"));
-        self.answers.0.clone()
+        self.answers.said.clone()
     }
 }
 

@@ -5,7 +5,7 @@ use polso::host::state::State;
 use serde_json::{Value, json};
 
 use super::clap::Clap;
-use super::clap_state::{kept, opened, project, stored, text};
+use super::project::{kept, opened, project, stored, text};
 use super::room::{Heard, Host, Said, play};
 use super::take::{frame, off, on};
 use super::vst3::Vst3;

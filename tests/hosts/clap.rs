@@ -4,8 +4,13 @@
 use std::ffi::{CStr, CString};
 use std::path::Path;
 use std::sync::OnceLock;
+use std::sync::atomic::{AtomicBool, Ordering};
 
-use clack_extensions::params::{ParamInfoBuffer, PluginParams};
+use clack_extensions::gui::{GuiSize, HostGui, HostGuiImpl};
+use clack_extensions::params::{
+    HostParams, HostParamsImplMainThread, HostParamsImplShared, ParamClearFlags, ParamInfoBuffer,
+    ParamRescanFlags, PluginParams,
+};
 use clack_extensions::render::{PluginRender, RenderMode};
 use clack_extensions::state::PluginState;
 use clack_host::prelude::*;
@@ -21,19 +26,64 @@ pub const THROUGH: &CStr = c"polso.through";
 /// The most frames of a block.
 pub const FRAMES_MAX: u32 = 8192;
 
-/// Asks for nothing.
-pub struct Studio;
+/// A studio, which listens to what its plugin asks for only as far as it has windows.
+#[derive(Default)]
+pub struct Studio {
+    pub has_windows: bool,
+    /// The plugin wants its main thread.
+    pub is_called: AtomicBool,
+    /// The plugin has closed its window by itself.
+    pub is_closed: AtomicBool,
+}
+
+/// Where its windows are.
+pub struct MainThread;
 
 impl SharedHandler<'_> for Studio {
     fn request_restart(&self) {}
     fn request_process(&self) {}
-    fn request_callback(&self) {}
+    fn request_callback(&self) {
+        self.is_called.store(true, Ordering::Release);
+    }
 }
+
+impl MainThreadHandler<'_> for MainThread {}
 
 impl HostHandlers for Studio {
     type Shared<'a> = Studio;
-    type MainThread<'a> = ();
+    type MainThread<'a> = MainThread;
     type AudioProcessor<'a> = ();
+
+    fn declare_extensions(builder: &mut HostExtensions<Studio>, studio: &Studio) {
+        if studio.has_windows {
+            builder.register::<HostGui>().register::<HostParams>();
+        }
+    }
+}
+
+impl HostGuiImpl for Studio {
+    fn resize_hints_changed(&self) {}
+    fn request_resize(&self, _: GuiSize) -> Result<(), HostError> {
+        Ok(())
+    }
+    fn request_show(&self) -> Result<(), HostError> {
+        Ok(())
+    }
+    fn request_hide(&self) -> Result<(), HostError> {
+        Ok(())
+    }
+    fn closed(&self, _: bool) {
+        self.is_closed.store(true, Ordering::Release);
+    }
+}
+
+impl HostParamsImplShared for Studio {
+    fn request_flush(&self) {}
+}
+
+impl HostParamsImplMainThread for MainThread {
+    fn rescan(&self, _: ParamRescanFlags) {}
+    fn clear(&self, _: ClapId, _: ParamClearFlags) {}
 }
 
 /// A control as the plugin describes it.
@@ -48,7 +98,7 @@ pub struct Control {
 
 /// One plugin in its host.
 pub struct Clap {
-    plugin: PluginInstance<Studio>,
+    pub plugin: PluginInstance<Studio>,
     /// Where it is played.
     pub booth: Booth,
 }
@@ -61,6 +111,12 @@ impl Clap {
         Clap::of(ENTRY.get_or_init(|| Clap::entry(&library())), id)
     }
 
+    /// The same in a studio that has windows.
+    pub fn with_windows(id: &CStr) -> Clap {
+        let studio = Studio { has_windows: true, ..Studio::default() };
+        Clap::inside(studio, &Clap::entry(&library()), id)
+    }
+
     /// The door of a library.
     pub fn entry(library: &Path) -> PluginEntry {
         // SAFETY: the library is our own build of a CLAP plugin.
@@ -69,9 +125,14 @@ impl Clap {
 
     /// Makes a plugin of a library and does not activate it yet.
     pub fn of(entry: &PluginEntry, id: &CStr) -> Clap {
+        Clap::inside(Studio::default(), entry, id)
+    }
+
+    fn inside(studio: Studio, entry: &PluginEntry, id: &CStr) -> Clap {
         let info = HostInfo::new("Room", "Polso", "", "1").expect("host info");
         let mut plugin =
-            PluginInstance::<Studio>::new(|()| Studio, |_| (), entry, id, &info).expect("a plugin");
+            PluginInstance::<Studio>::new(|()| studio, |_| MainThread, entry, id, &info)
+                .expect("a plugin");
         let controls = controls(&mut plugin);
         Clap { plugin, booth: Booth::new(controls, if id == THROUGH { 2 } else { 0 }) }
     }
@@ -90,7 +151,7 @@ impl Clap {
             min_frames_count: 1,
             max_frames_count: FRAMES_MAX,
         };
-        let stopped = self.plugin.activate(|_, ()| (), config).expect("it activates");
+        let stopped = self.plugin.activate(|_, _| (), config).expect("it activates");
         self.booth.running = Some(stopped.start_processing().expect("it starts"));
     }
 

@@ -9,7 +9,7 @@ use polso::profile::shipped::SHIPPED;
 use serde_json::json;
 
 use super::clap::{Clap, NOTE_EFFECT, THROUGH};
-use super::clap_state::project;
+use super::project::project;
 use super::room::{Bytes, Heard, Host, RATE_HZ, Said, Shade, Song, check_equal, engine, play};
 use super::take::{END, frame, off, on, take, wheel};
 

@@ -6,9 +6,9 @@ use polso::host::state::State;
 use serde_json::{Value, json};
 
 use super::clap::{Clap, NOTE_EFFECT};
-use super::clap_state::{project, stored, text};
 use super::desk::{Fault, Plays, RATE_HZ, Receiver};
 use super::interruptions::run;
+use super::project::{project, stored, text};
 use super::room::{Host, Said, Song};
 use super::vst3::Vst3;
 

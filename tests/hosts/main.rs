@@ -10,9 +10,12 @@ mod interruptions;
 #[path = "../rehearsal/mod.rs"]
 mod rehearsal;
 
+#[allow(dead_code, reason = "the windows use the rest")]
 mod booth;
+#[allow(dead_code, reason = "the windows use the rest")]
 mod clap;
 mod lists;
+mod project;
 mod room;
 mod take;
 mod vst3;

@@ -11,7 +11,7 @@ use polso::profile::{self, Hand, Instrument, Target};
 use serde_json::{Value, json};
 
 use super::clap::Clap;
-use super::clap_state::{kept, opened, project, text};
+use super::project::{kept, opened, project, text};
 use super::room::{check_equal, engine, play};
 use super::take::{END, take};
 

@@ -8,7 +8,7 @@ use polso::profile::shipped::SHIPPED;
 use serde_json::json;
 
 use super::clap::{Clap, NOTE_EFFECT};
-use super::clap_state::{project, stored};
+use super::project::{project, stored};
 use super::room::{Heard, Host, RATE_HZ, Said, Song, Tape, check_equal, without_numbers};
 use super::take::{frame, off, on, wheel};
 use super::vst3::Vst3;

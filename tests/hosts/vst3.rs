@@ -31,10 +31,10 @@ const PROGRAM: u8 = 130;
 
 /// One plugin in its host.
 pub struct Vst3 {
-    component: ComPtr<IComponent>,
+    pub component: ComPtr<IComponent>,
     processor: ComPtr<IAudioProcessor>,
     mapping: ComPtr<IMidiMapping>,
-    controls: HashMap<String, u32>,
+    pub controls: HashMap<String, u32>,
     /// Audio in and out of the last block.
     pub audio: (Vec<Vec<f32>>, Vec<Vec<f32>>),
 }

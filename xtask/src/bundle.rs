@@ -5,11 +5,11 @@ use std::path::{Path, PathBuf};
 
 use crate::steps::cargo;
 
-/// Builds the plugin, in release unless told otherwise, and bundles it. The libraries inside come
-/// back.
+/// Builds the plugin with its window, in release unless told otherwise, and bundles it. The
+/// libraries inside come back.
 pub fn bundle(root: &Path, is_release: bool) -> Result<Vec<PathBuf>, String> {
     let mut words =
-        vec!["build", "--locked", "--lib", "--no-default-features", "--features", "plugin"];
+        vec!["build", "--locked", "--lib", "--no-default-features", "--features", "plugin,editor"];
     if is_release {
         words.push("--release");
     }

@@ -6,6 +6,7 @@ mod figures;
 mod fuzz;
 mod packages;
 mod readme;
+mod screen;
 mod steps;
 mod tidy;
 
@@ -24,6 +25,11 @@ cargo xtask fuzz N    N seconds of fuzzing for each target (needs cargo-fuzz)
 cargo xtask readme    writes into the README what its commands print today
 cargo xtask pictures  paints the README's pictures of the window
 cargo xtask outside   only install the outside tools and data that the tests read";
+
+/// The plugin with its window; one build of it serves every step.
+const PLUGIN: [&str; 3] = ["--no-default-features", "--features", "plugin,editor"];
+/// Tests that load it, fast and with every promise checked.
+const CHECKED: [&str; 4] = ["test", "--profile", "rtcheck", "--locked"];
 
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
@@ -65,9 +71,12 @@ fn test(root: &Path, steps: &mut Steps) {
         let window = ["clippy", "--all-targets", "--features", "editor", "--locked"];
         cargo(root, &[&window[..], &["--", "-D", "warnings"]].concat())?;
         // The plugin has a global allocator of its own, as one of the other tests has.
-        let plugin = ["clippy", "--lib", "--test", "hosts", "--test", "grown", "--bench", "plugin"];
-        let denied = ["--locked", "--no-default-features", "--features", "plugin"];
-        cargo(root, &[&plugin[..], &denied, &["--", "-D", "warnings"]].concat())
+        let plugin = ["clippy", "--lib", "--test", "hosts", "--test", "window", "--test", "grown"];
+        let denied = ["--bench", "plugin", "--locked", "--", "-D", "warnings"];
+        cargo(root, &[&plugin[..], &PLUGIN, &denied].concat())?;
+        // Without its window it must be whole too.
+        let bare = ["clippy", "--lib", "--no-default-features", "--features", "plugin"];
+        cargo(root, &[&bare[..], &["--locked", "--", "-D", "warnings"]].concat())
     });
     steps.run("outside tools and data", || packages::install(root));
     steps.run("tests", || {
@@ -83,14 +92,15 @@ fn test(root: &Path, steps: &mut Steps) {
     });
     steps.run("plugin in two hosts", || {
         // Projects are grown here too, since only the plugin has them.
-        let test =
-            ["test", "--profile", "rtcheck", "--locked", "--test", "hosts", "--test", "grown"];
-        cargo(root, &[&test[..], &["--no-default-features", "--features", "plugin"]].concat())
+        cargo(root, &[&CHECKED[..], &["--test", "hosts", "--test", "grown"], &PLUGIN].concat())
+    });
+    steps.run("the plugin's window", || {
+        let words = [&CHECKED[..], &["--test", "window"], &PLUGIN, &["--", "--nocapture"]];
+        screen::run(root, &words.concat())
     });
     steps.run("bundles in two hosts", || {
         for library in bundle::bundle(root, true)? {
-            let test = ["test", "--profile", "rtcheck", "--locked", "--test", "hosts"];
-            let words = [&test[..], &["--no-default-features", "--features", "plugin"]].concat();
+            let words = [&CHECKED[..], &["--test", "hosts"], &PLUGIN].concat();
             run(cargo_command().args(words).env("POLSO_LIBRARY", library).current_dir(root))?;
         }
         Ok(())

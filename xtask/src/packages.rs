@@ -8,7 +8,7 @@ use std::process::Command;
 use crate::steps::{read, run};
 
 /// Debian's packages, and what each brings.
-const DEBIAN: [(&str, &str); 7] = [
+const DEBIAN: [(&str, &str); 15] = [
     ("fonts-wqy-microhei", "letters for the Chinese names in the window"),
     ("abcmidi", "abc2midi makes .mid files from folk tunes, midi2abc reads ours"),
     ("midicsv", "midicsv and csvmidi read and write ours back byte for byte"),
@@ -16,6 +16,14 @@ const DEBIAN: [(&str, &str); 7] = [
     ("fluidsynth", "a receiver that no one here wrote, which plays what is sent"),
     ("fluid-soundfont-gm", "its voices"),
     ("valgrind", "counts the instructions of a tick"),
+    ("xvfb", "an X display without a screen, for the plugin's window"),
+    ("libgl1-mesa-dri", "draws on it without a graphics card"),
+    ("libegl1", "brings OpenGL to a window"),
+    ("libgl1", "likewise"),
+    ("libx11-6", "the window's way to the display"),
+    ("libx11-xcb1", "likewise"),
+    ("libxcursor1", "its pointer"),
+    ("libxkbcommon-x11-0", "its keys"),
 ];
 /// The package that carries the folk tunes, and the tunes themselves.
 const TUNES: &str = "music21==10.5.1";

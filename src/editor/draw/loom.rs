@@ -54,7 +54,9 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     painter.circle_filled(knot, 4.5, scene.theme.ink);
     if scene.meter.view().is_none() {
         let words = "Nothing has been played yet.";
-        bands::empty(ui, scene, Rect::from_center_size(knot, vec2(10.0, 70.0)), words);
+        // Above the thread, which goes on undisturbed.
+        let middle = pos2(rail.right().midpoint(knot.x), knot.y - 26.0);
+        bands::empty(ui, scene, Rect::from_center_size(middle, vec2(10.0, 30.0)), words);
     }
 }
 

@@ -1,13 +1,14 @@
-//! Which folder may know which: engine ← profile ← offline and host ← cli and editor.
+//! Which folder may know which: engine ← profile ← offline ← editor ← host and cli.
 
 use super::{Finding, is_rust};
 
 /// Each folder and the folders of the same crate that it must not know.
-const UNKNOWN_TO: [(&str, &[&str]); 4] = [
+const UNKNOWN_TO: [(&str, &[&str]); 5] = [
     ("src/engine/", &["profile", "offline", "host", "cli", "editor"]),
     ("src/profile/", &["offline", "host", "cli", "editor"]),
     ("src/offline/", &["host", "cli", "editor"]),
-    ("src/host/", &["offline", "cli", "editor"]),
+    ("src/editor/", &["host", "cli"]),
+    ("src/host/", &["offline", "cli"]),
 ];
 
 /// Roots of paths that the engine may use: its own, core's and the pinned mathematics.
