@@ -48,13 +48,9 @@ impl Editor {
             self.take_hand(measured);
         }
         let Some(trial) = &mut self.model.trial else { return };
-        let (orders, is_over) = trial.pass(elapsed_s);
-        for order in orders {
-            self.feed.order(order);
-        }
-        if is_over {
-            self.model.trial = None;
-            self.play();
+        match trial.pass(elapsed_s) {
+            Some(order) => self.feed.order(order),
+            None => self.play(),
         }
     }
 
@@ -164,10 +160,7 @@ impl Editor {
     }
 
     pub(super) fn stop_test(&mut self) {
-        if let Some(trial) = self.model.trial.take() {
-            for order in trial.end() {
-                self.feed.order(order);
-            }
+        if self.model.trial.is_some() {
             self.play();
         }
     }

@@ -18,6 +18,8 @@ pub struct Edit {
     pub place: Place,
     /// What the player did, in a few words.
     pub words: String,
+    /// It is one step with the edit before it.
+    pub follows: bool,
     at: usize,
     taken_out: String,
     put_in: String,
@@ -38,6 +40,7 @@ impl Edit {
         Some(Edit {
             place,
             words: words.to_owned(),
+            follows: false,
             at,
             taken_out: old[..old.len() - tail].to_owned(),
             put_in: new[..new.len() - tail].to_owned(),
@@ -55,6 +58,7 @@ impl Edit {
         Edit {
             place: self.place,
             words: self.words.clone(),
+            follows: self.follows,
             at: self.at,
             taken_out: self.put_in.clone(),
             put_in: self.taken_out.clone(),

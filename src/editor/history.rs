@@ -40,6 +40,19 @@ impl History {
         Some(edit)
     }
 
+    /// The edit to be applied next, back or forward.
+    pub fn step(&mut self, is_forward: bool) -> Option<Edit> {
+        if is_forward { self.redo() } else { self.undo() }
+    }
+
+    /// Whether a step ends with `last`, which has just been applied: some are of several edits.
+    pub fn is_step_whole(&self, is_forward: bool, last: &Edit) -> bool {
+        match is_forward {
+            true => self.undone.last().is_none_or(|next| !next.follows),
+            false => !last.follows || self.done.is_empty(),
+        }
+    }
+
     /// What would be taken back, in a few words.
     pub fn last_done(&self) -> Option<&str> {
         self.done.back().map(|edit| edit.words.as_str())

@@ -7,6 +7,9 @@ use crate::offline::save::{self, SaveError};
 use crate::profile::Document;
 use crate::profile::document::FILE_BYTES_MAX;
 
+/// So many faults of a file are told at once: more would push everything else out of the window.
+const FAULTS_TOLD: usize = 6;
+
 /// How a saving ended.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Saved {
@@ -31,12 +34,15 @@ pub fn save(path: &Path, text: &str, is_wished: bool) -> Result<Saved, String> {
 /// Opens a file that can be used.
 ///
 /// # Errors
-/// What the system says, or every fault of the file, one a line.
+/// What the system says, or the faults of the file, one a line.
 pub fn open(path: &Path) -> Result<Sheet, String> {
     let bytes = save::read(path, FILE_BYTES_MAX).map_err(|error| error.to_string())?;
     let document = Document::from_bytes(&bytes).map_err(|fault| named(path, &fault))?;
     Sheet::open(document.text()).map_err(|faults| {
-        faults.iter().map(|fault| named(path, fault)).collect::<Vec<_>>().join("\n")
+        let told = faults.iter().take(FAULTS_TOLD).map(|fault| named(path, fault));
+        let more = faults.len().saturating_sub(FAULTS_TOLD);
+        let more = (more > 0).then(|| format!("and {more} more"));
+        told.chain(more).collect::<Vec<_>>().join("\n")
     })
 }
 

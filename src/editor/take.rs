@@ -125,10 +125,10 @@ impl TakeFeed {
         }
     }
 
-    /// What stood on every controller before a place, so that the line begins there as it would
-    /// have come there.
+    /// What stood on every controller before a place, and the keys that were down, so that the line
+    /// begins there as it would have come there.
     fn chased(&self, start: u64) -> Vec<Timed> {
-        let mut found: Vec<Timed> = Vec::new();
+        let (mut found, mut held): (Vec<Timed>, Vec<Timed>) = (Vec::new(), Vec::new());
         let is_same = |one: Input, other: Input| match (one, other) {
             (Input::Song { .. }, Input::Song { .. }) => true,
             (one, other) => match (one.message(), other.message()) {
@@ -143,13 +143,25 @@ impl TakeFeed {
             },
         };
         for (_, timed) in self.inputs.iter().take_while(|(frame, _)| *frame < start) {
-            let message = timed.input.message();
-            if matches!(message, Some(Message::NoteOn { .. } | Message::NoteOff { .. })) {
+            if matches!(timed.input, Input::Wish(_)) {
+                // It belonged to the note that began with it.
                 continue;
             }
-            found.retain(|old| !is_same(old.input, timed.input));
+            match timed.input.message() {
+                Some(Message::NoteOff { key, .. }) => {
+                    held.retain(|old| key_of(old.input) != Some(key));
+                    continue;
+                }
+                Some(Message::NoteOn { key, .. }) => {
+                    held.retain(|old| key_of(old.input) != Some(key));
+                    held.push(Timed { frame: 0, ..*timed });
+                    continue;
+                }
+                _ => found.retain(|old| !is_same(old.input, timed.input)),
+            }
             found.push(Timed { frame: 0, ..*timed });
         }
+        found.append(&mut held);
         found
     }
 
@@ -183,6 +195,14 @@ impl TakeFeed {
     /// Something still moves although the take stands.
     fn is_live(&self) -> bool {
         !self.waiting.is_empty() || self.is_trying
+    }
+}
+
+/// The key that an input strikes.
+fn key_of(input: Input) -> Option<u8> {
+    match input.message() {
+        Some(Message::NoteOn { key, .. }) => Some(key),
+        _ => None,
     }
 }
 

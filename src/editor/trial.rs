@@ -42,13 +42,12 @@ impl Trial {
         (trial, orders)
     }
 
-    /// Time goes by: what is to be done, and whether the trial is over.
-    pub fn pass(&mut self, elapsed_s: f64) -> (Vec<Order>, bool) {
+    /// Time goes by: what is to be done; nothing more if the trial is over.
+    pub fn pass(&mut self, elapsed_s: f64) -> Option<Order> {
         self.elapsed_s += elapsed_s;
-        if self.elapsed_s >= 2.0 * SWEEP_S + HOLD_S {
-            return (self.end(), true);
-        }
-        (vec![Order::Input(Input::Gesture(LOW + (1.0 - LOW) * self.share()))], false)
+        let gesture = LOW + (1.0 - LOW) * self.share();
+        let is_over = self.elapsed_s >= 2.0 * SWEEP_S + HOLD_S;
+        (!is_over).then_some(Order::Input(Input::Gesture(gesture)))
     }
 
     /// How far the sweep has come, 0..=1 and back.

@@ -3,12 +3,13 @@
 use super::act::{Act, Page};
 use super::draw;
 use super::edit::{Edit, Place};
-use super::feed::{Feed, Order, Texts};
+use super::feed::{Feed, Order, Setup, Texts};
 use super::library::Entry;
 use super::meter::Meter;
 use super::model::{Grip, KINDS, Model, Question, SIZES, Slot, Waiting};
 use super::sheet::{Setting, Sheet};
 use super::store::{self, Saved};
+use super::trial::Trial;
 use crate::engine::event::Input;
 use crate::profile::{Fault, Kind};
 
@@ -17,12 +18,15 @@ pub struct Editor {
     pub(super) model: Model,
     meter: Meter,
     pub(super) feed: Box<dyn Feed + Send>,
+    /// What plays: the last setup that went together.
+    played: Option<Setup>,
 }
 
 impl Editor {
     /// An editor over a feed, which at once plays the model's slot.
     pub fn new(model: Model, feed: Box<dyn Feed + Send>) -> Editor {
-        Editor { model, meter: Meter::default(), feed }
+        let played = model.setup();
+        Editor { model, meter: Meter::default(), feed, played }
     }
 
     /// What is shown and edited.
@@ -51,6 +55,10 @@ impl Editor {
         for act in acts {
             self.act(act);
         }
+        if !ui.input(|input| input.pointer.any_down()) {
+            // What was held may have gone with its page before it could be let go.
+            self.release();
+        }
         moves || is_done
     }
 
@@ -61,23 +69,25 @@ impl Editor {
     /// Every fault of the first text that has any; then all stays as it was.
     pub fn reopen(&mut self, slots: &[Texts; 2], slot: usize, seed: u64) -> Result<(), Vec<Fault>> {
         let fresh = Model::open(slots, slot, seed)?;
-        if let Some(trial) = self.model.trial.take() {
-            for order in trial.end() {
-                self.feed.order(order);
-            }
-        }
+        self.end_trial();
         self.model.slots = fresh.slots;
         self.model.slot = fresh.slot;
         self.model.seed = seed;
         self.model.history = fresh.history;
         self.model.grip = Grip::Open;
         self.model.waiting = None;
+        self.model.measured = None;
+        self.model.question = None;
+        self.model.sentence = None;
+        self.played = self.model.setup();
         Ok(())
     }
 
     /// Shows the other slot, as when the host has changed over to it.
     pub fn turn_to(&mut self, slot: usize) {
+        self.end_trial();
         self.model.slot = slot.min(1);
+        self.played = self.model.setup().or(self.played.take());
     }
 
     /// Takes in what has happened since the last frame. True if anything has, or is about to.
@@ -135,7 +145,10 @@ impl Editor {
                     self.save(path, text, true);
                 }
             }
-            Act::KeepFile => model.question = None,
+            Act::KeepFile => {
+                let kept = model.question.take();
+                model.sentence = kept.map(|kept| format!("Kept: {}.", kept.path.display()));
+            }
             Act::Open(path) => self.open(&path),
             Act::Share(folder) => self.share(&folder),
             Act::Adopt(place) => self.adopt(place),
@@ -151,9 +164,23 @@ impl Editor {
         }
     }
 
-    /// What the slot means is handed to whoever plays.
+    /// A trial's note and patch end. True if there was one.
+    fn end_trial(&mut self) -> bool {
+        let tried = self.model.trial.take();
+        for order in tried.iter().flat_map(Trial::end) {
+            self.feed.order(order);
+        }
+        tried.is_some()
+    }
+
+    /// What the slot means is handed to whoever plays; a trial ends with that. If its files do not
+    /// go together, what played before goes on.
     pub(super) fn play(&mut self) {
-        if let Some(setup) = self.model.setup() {
+        let is_tried = self.end_trial();
+        let fresh = self.model.setup();
+        let is_due = fresh.is_some() || is_tried;
+        self.played = fresh.or(self.played.take());
+        if let Some(setup) = self.played.clone().filter(|_| is_due) {
             self.feed.order(Order::Play(Box::new(setup)));
         }
     }
@@ -169,20 +196,36 @@ impl Editor {
         self.rewrite(place, &words, &text);
     }
 
-    /// Another text for a file, as one step, or as part of the movement that is under way.
+    /// Another text for a file, as one step, or as part of the movement that is under way. One
+    /// that would bring the first fault is answered with it, and the file stays as it was.
     pub(super) fn rewrite(&mut self, place: Place, words: &str, text: &str) {
+        if self.put(place, words, text, false) {
+            self.play();
+        }
+    }
+
+    /// Puts a text into a file; false if nothing has changed. `follows`: it is one step with the
+    /// edit before it.
+    fn put(&mut self, place: Place, words: &str, text: &str, follows: bool) -> bool {
         let model = &mut self.model;
         let sheet = model.slots[place.slot].sheet_mut(place.kind);
         let before = sheet.text().to_owned();
-        let Some(edit) = Edit::between(place, words, &before, text) else { return };
-        sheet.rewrite(text);
-        model.sentence = sheet.faults().first().map(ToString::to_string);
-        match model.grip {
-            Grip::Open => model.history.did(edit),
-            Grip::Held => model.grip = Grip::Moved(place, words.to_owned(), before),
-            Grip::Moved(..) => {}
+        let Some(mut edit) = Edit::between(place, words, &before, text) else { return false };
+        edit.follows = follows;
+        let mut fresh = sheet.clone();
+        fresh.rewrite(text);
+        model.sentence = fresh.faults().first().map(ToString::to_string);
+        // A file that has faults already is mended one by one.
+        if model.sentence.is_some() && sheet.faults().is_empty() {
+            return false;
         }
-        self.play();
+        *sheet = fresh;
+        match &model.grip {
+            Grip::Held => model.grip = Grip::Moved(place, words.to_owned(), before),
+            Grip::Moved(held, ..) if *held == place => {}
+            Grip::Open | Grip::Moved(..) => model.history.did(edit),
+        }
+        true
     }
 
     /// The movement ends: all of it is one step.
@@ -206,23 +249,36 @@ impl Editor {
         }
     }
 
+    /// One step back or forward. What is held at the time becomes a step first.
     fn step(&mut self, is_forward: bool) {
-        let history = &mut self.model.history;
-        let edit = if is_forward { history.redo() } else { history.undo() };
-        let Some(edit) = edit else { return };
-        if self.model.apply(&edit) {
-            let word = if is_forward { "Made again" } else { "Taken back" };
-            self.model.sentence = Some(format!("{word}: {}.", edit.words));
-            self.model.slot = edit.place.slot;
-            self.play();
+        let is_held = !matches!(self.model.grip, Grip::Open);
+        self.release();
+        while let Some(edit) = self.model.history.step(is_forward) {
+            if self.model.apply(&edit) {
+                let word = if is_forward { "Made again" } else { "Taken back" };
+                self.model.sentence = Some(format!("{word}: {}.", edit.words));
+                self.model.slot = edit.place.slot;
+            }
+            if self.model.history.is_step_whole(is_forward, &edit) {
+                self.play();
+                break;
+            }
+        }
+        if is_held {
+            self.model.grip = Grip::Held;
         }
     }
 
     fn copy_slot(&mut self) {
         let (from, to) = (self.model.slot, 1 - self.model.slot);
+        let mut is_changed = false;
         for kind in KINDS {
             let text = self.model.slots[from].sheet(kind).text().to_owned();
-            self.rewrite(Place { slot: to, kind }, "copy of the other slot", &text);
+            let place = Place { slot: to, kind };
+            is_changed |= self.put(place, "copy of the other slot", &text, is_changed);
+        }
+        if is_changed {
+            self.play();
         }
     }
 
@@ -249,6 +305,8 @@ impl Editor {
     }
 
     fn save(&mut self, path: std::path::PathBuf, text: String, is_wished: bool) {
+        // Only the last question stands: another answer than the one on the screen would be a trap.
+        self.model.question = None;
         self.model.sentence = match store::save(&path, &text, is_wished) {
             Ok(Saved::Done) => Some(format!("Saved: {}.", path.display())),
             Ok(Saved::Exists) => {
@@ -261,6 +319,7 @@ impl Editor {
     }
 
     fn open(&mut self, path: &std::path::Path) {
+        self.model.question = None;
         match store::open(path) {
             Ok(sheet) => {
                 let place = Place { slot: self.model.slot, kind: sheet.kind() };
@@ -274,6 +333,7 @@ impl Editor {
     }
 
     fn share(&mut self, folder: &std::path::Path) {
+        self.model.question = None;
         let slot: &Slot = self.model.slot();
         let sheets = [slot.sheet(Kind::Instrument), slot.sheet(Kind::Target)];
         let mut told = Vec::new();

@@ -14,6 +14,8 @@ mod slots;
 
 mod access;
 mod looks;
+mod mishaps;
+mod shown;
 mod still;
 
 mod first_use;

@@ -25,11 +25,16 @@ pub fn keys(ui: &mut Ui, scene: &mut Scene<'_>) {
         scene.acts.push(Act::Undo);
     }
     let present = SIZES.iter().position(|size| *size >= scene.model.look.percent).unwrap_or(0);
-    if key(Modifiers::COMMAND, Key::Plus) || key(Modifiers::COMMAND, Key::Equals) {
+    // Not every window hands on plus and minus; each hands on the keys for pages and figures.
+    let larger = [Key::Plus, Key::Equals, Key::PageUp];
+    if larger.into_iter().any(|each| key(Modifiers::COMMAND, each)) {
         scene.acts.push(Act::Size(SIZES[(present + 1).min(SIZES.len() - 1)]));
     }
-    if key(Modifiers::COMMAND, Key::Minus) {
+    if [Key::Minus, Key::PageDown].into_iter().any(|each| key(Modifiers::COMMAND, each)) {
         scene.acts.push(Act::Size(SIZES[present.saturating_sub(1)]));
+    }
+    if key(Modifiers::COMMAND, Key::Num0) {
+        scene.acts.push(Act::Size(SIZES[0]));
     }
     if let (Some(reel), false) = (scene.reel, is_typing)
         && key(Modifiers::COMMAND, Key::P)
@@ -71,34 +76,56 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
         }
     });
     if is_narrow {
-        ui.allocate_ui_with_layout(
-            vec2(ui.available_width(), 30.0),
-            Layout::right_to_left(Align::Center),
-            |ui| right(ui, scene),
-        );
+        // From left to right, so that what does not fit stands in the next line.
+        ui.horizontal_wrapped(|ui| {
+            history(ui, scene, [false, true]);
+            slots(ui, scene, [0, 1]);
+            rest(ui, scene, [true, false]);
+        });
     }
 }
 
 fn right(ui: &mut Ui, scene: &mut Scene<'_>) {
-    if button(ui, "Panic", "Panic: silence and rest, now") {
-        scene.acts.push(Act::Panic);
-    }
-    if button(ui, "Resend", "Resend everything") {
-        scene.acts.push(Act::Resend);
-    }
+    rest(ui, scene, [false, true]);
     ui.add_space(10.0);
+    slots(ui, scene, [1, 0]);
+    ui.add_space(10.0);
+    history(ui, scene, [true, false]);
+}
+
+/// The ways to a line at rest: everything sent again, or silence.
+fn rest(ui: &mut Ui, scene: &mut Scene<'_>, order: [bool; 2]) {
+    for is_resend in order {
+        let (words, name, act) = match is_resend {
+            true => ("Resend", "Resend everything", Act::Resend),
+            false => ("Panic", "Panic: silence and rest, now", Act::Panic),
+        };
+        if button(ui, words, name) {
+            scene.acts.push(act);
+        }
+    }
+}
+
+fn slots(ui: &mut Ui, scene: &mut Scene<'_>, order: [usize; 2]) {
     let playing = scene.model.slot_number();
-    for (place, words) in [(1, "B"), (0, "A")] {
+    for place in order {
+        let words = if place == 0 { "A" } else { "B" };
         let name = format!("Slot {words}");
         if choice(ui, &scene.theme, playing == place, words, &name) {
             scene.acts.push(Act::Slot(place));
         }
     }
-    ui.add_space(10.0);
+}
+
+fn history(ui: &mut Ui, scene: &mut Scene<'_>, order: [bool; 2]) {
     let history = scene.model.history();
     let redo = history.last_undone().map(|words| format!("Redo: {words}"));
     let undo = history.last_done().map(|words| format!("Undo: {words}"));
-    for (words, name, act) in [("Redo", redo, Act::Redo), ("Undo", undo, Act::Undo)] {
+    for is_redo in order {
+        let (words, name, act) = match is_redo {
+            true => ("Redo", &redo, Act::Redo),
+            false => ("Undo", &undo, Act::Undo),
+        };
         let is_there = name.is_some();
         ui.add_enabled_ui(is_there, |ui| {
             if button(ui, words, name.as_deref().unwrap_or(words)) {

@@ -1,9 +1,21 @@
 //! A drawn area with two axes: from the music's numbers to places in the window and back.
 
-use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, pos2};
+use egui::{Align2, FontId, Id, Painter, Pos2, Rect, Stroke, Ui, pos2};
 
 use super::Scene;
 use crate::editor::figure::plain;
+
+/// An axis that follows its numbers, but stands still while something is dragged: a ruler that
+/// grew under the hand would carry the point away.
+pub fn steady(ui: &Ui, salt: &str, axis: (f64, f64)) -> (f64, f64) {
+    let id = Id::unique(("axis", salt));
+    let kept = ui.data(|data| data.get_temp::<(f64, f64)>(id));
+    if let (Some(kept), true) = (kept, ui.ctx().dragged_id().is_some()) {
+        return kept;
+    }
+    ui.data_mut(|data| data.insert_temp(id, axis));
+    axis
+}
 
 /// Two axes over a rectangle.
 #[derive(Clone, Copy, Debug)]

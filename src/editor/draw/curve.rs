@@ -2,7 +2,7 @@
 
 use egui::{Id, Rect, RichText, ScrollArea, Shape, Stroke, StrokeKind, Ui, vec2};
 
-use super::canvas::Canvas;
+use super::canvas::{Canvas, steady};
 use super::widget::{Pull, Words, button, choice, handle, typed};
 use super::{Scene, marks, numbers, shapes};
 use crate::editor::act::Act;
@@ -71,7 +71,7 @@ struct Bend {
 }
 
 impl Bend {
-    fn of(model: &Model, strand: Strand, rect: Rect) -> Option<Bend> {
+    fn of(ui: &Ui, model: &Model, strand: Strand, rect: Rect) -> Option<Bend> {
         let kind = Model::kind_of(strand);
         let path = strand.curve(&model.style())?;
         let sheet = model.sheet(kind);
@@ -91,7 +91,8 @@ impl Bend {
             _ => 1.0,
         };
         let bottom = if strand == Strand::Rate { allowed.0 } else { 0.0 };
-        let canvas = Canvas { rect, x: (0.0, 1.0), y: (bottom, top) };
+        let y = steady(ui, &path, (bottom, top));
+        let canvas = Canvas { rect, x: (0.0, 1.0), y };
         let unit = if strand == Strand::Gesture { "" } else { figure::unit(&path) };
         Some(Bend { kind, path, unit, points, canvas, allowed })
     }
@@ -110,6 +111,22 @@ impl Bend {
         let fine = if self.canvas.y.1 > 20.0 { 10.0 } else { 1000.0 };
         (round(x, 1000.0), round(y, fine).clamp(self.allowed.0, self.allowed.1))
     }
+
+    /// What to say of a typed breakpoint that could not go where it was sent.
+    fn bounded(&self, place: usize, wish: (f64, f64), got: (f64, f64)) -> Option<Act> {
+        let (low, high) = self.allowed;
+        let is_kept = (low..=high).contains(&wish.1) && (wish.0 - got.0).abs() < 1e-3;
+        let said = format!(
+            "breakpoint {}: it stands at gesture {}, {}; allowed is a place between its \
+             neighbours, {} to {}",
+            place + 1,
+            plain(got.0),
+            written(got.1, self.unit),
+            plain(low),
+            written(high, self.unit)
+        );
+        (!is_kept).then_some(Act::Say(said))
+    }
 }
 
 /// The response of a hand that gives only its bend.
@@ -124,7 +141,7 @@ fn response_points(model: &Model) -> Option<Vec<(f64, f64)>> {
 
 fn bend(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     let strand = scene.model.strand();
-    let Some(bend) = Bend::of(scene.model, strand, rect) else { return };
+    let Some(bend) = Bend::of(ui, scene.model, strand, rect) else { return };
     let x_unit = if strand == Strand::Gesture { "of the travel" } else { "of the gesture" };
     bend.canvas.ground(ui.painter(), scene, x_unit, bend.unit);
     let colour = scene.theme.strand(strand);
@@ -214,6 +231,7 @@ fn rows(ui: &mut Ui, scene: &mut Scene<'_>, bend: &Bend) {
                         let mut points = bend.points.clone();
                         points[place] = bend.within(place, (x, y));
                         bend.set(scene, &points);
+                        scene.acts.extend(bend.bounded(place, (x, y), points[place]));
                     }
                     (Err(sentence), _) | (_, Err(sentence)) => {
                         let said = format!("breakpoint {}: {sentence}", place + 1);

@@ -26,6 +26,8 @@ use super::theme::Theme;
 
 /// Below this width everything stands in one column, points.
 const COLUMN_WIDTH_MAX: f32 = 860.0;
+/// And below this height, points.
+const COLUMN_HEIGHT_MAX: f32 = 520.0;
 /// The height of the loom in one column, points.
 const LOOM_HEIGHT: f32 = 330.0;
 /// The height of the past in one column, points.
@@ -53,7 +55,7 @@ pub fn view(ui: &mut Ui, model: &Model, meter: &Meter, reel: Option<Reel>, acts:
     bands::keys(ui, &mut scene);
     let inner = whole.shrink2(vec2(14.0, 10.0));
     let mut ui = ui.new_child(UiBuilder::new().max_rect(inner));
-    if inner.width() < COLUMN_WIDTH_MAX {
+    if inner.width() < COLUMN_WIDTH_MAX || inner.height() < COLUMN_HEIGHT_MAX {
         ScrollArea::vertical().show(&mut ui, |ui| column(ui, &mut scene));
         return;
     }

@@ -15,6 +15,8 @@ use crate::engine::Mode;
 const SEMITONES_MIN: f64 = 8.0;
 /// The share of the height that the strands below have.
 const LANE_SHARE: f32 = 0.30;
+/// The height of the line of their names, points.
+const NAMES_HEIGHT: f32 = 16.0;
 
 /// Where time and pitch lie.
 struct Staff {
@@ -160,7 +162,8 @@ fn strands(scene: &Scene<'_>, painter: &Painter, staff: &Staff, lane: Rect) {
     // A point of the line for every two pixels is enough for what moves slowly.
     let every = (2 * count / lane.width().max(1.0) as usize).max(1);
     for (place, strand) in shown.into_iter().enumerate() {
-        let y = |share: f64| lane.bottom() - share as f32 * (lane.height() - 4.0);
+        let height = lane.height() - NAMES_HEIGHT - 4.0;
+        let y = |share: f64| lane.bottom() - share.clamp(0.0, 1.0) as f32 * height;
         let moments = scene.meter.moments().step_by(every);
         let points: Vec<Pos2> =
             moments.map(|one| pos2(staff.x(one.at_s), y(strand.share(&one.view)))).collect();

@@ -3,7 +3,7 @@
 use egui::{FontId, Id, Pos2, Rect, Shape, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use super::Scene;
-use super::canvas::Canvas;
+use super::canvas::{Canvas, steady};
 use super::widget::{Pull, Words, handle};
 use crate::editor::act::Act;
 use crate::editor::figure::{plain, written};
@@ -197,7 +197,9 @@ pub fn tail(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     let Some(instrument) = scene.model.sheet(Kind::Instrument).instrument() else { return };
     let tail = instrument.tail;
     let span_ms = (tail.tail_ms * 1.4).max(400.0);
-    let canvas = Canvas { rect, x: (0.0, span_ms), y: (-36.0, 0.0) };
+    let depth_db = (tail.tail_db * 1.2).ceil().max(36.0);
+    let (x, y) = (steady(ui, "tail ms", (0.0, span_ms)), steady(ui, "tail dB", (-depth_db, 0.0)));
+    let canvas = Canvas { rect, x, y };
     canvas.ground(ui.painter(), scene, "ms", "dB");
     let ease = |u: f64| u * u * (3.0 - 2.0 * u);
     let level = |at_ms: f64| -tail.tail_db * ease((at_ms / tail.tail_ms.max(1.0)).clamp(0.0, 1.0));
@@ -241,7 +243,8 @@ pub fn pitch(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     let gesture = scene.meter.view().map_or(0.5, |view| view.gesture);
     let width = style.width_cents.at(gesture);
     let rate = style.rate_hz.at(gesture).max(0.1);
-    let canvas = Canvas { rect, x: (0.0, (200.0 / rate).ceil() * 10.0), y: (-120.0, 120.0) };
+    let most = width.ceil().max(120.0);
+    let canvas = Canvas { rect, x: (0.0, (200.0 / rate).ceil() * 10.0), y: (-most, most) };
     canvas.ground(ui.painter(), scene, "ms", "cents");
     let (share, q) = (style.share_above, style.sharpness);
     let swing = |at_ms: f64| {
@@ -261,7 +264,7 @@ pub fn pitch(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     );
     word(ui, scene, pos2(rect.center().x, rect.top() + 12.0), &words);
     if let Some(view) = scene.meter.view() {
-        let at = canvas.at(canvas.x.1, view.pitch_cents.clamp(-120.0, 120.0));
+        let at = canvas.at(canvas.x.1, view.pitch_cents.clamp(-most, most));
         ui.painter().circle_filled(at, 5.5, scene.theme.ink);
     }
 }

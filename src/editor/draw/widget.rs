@@ -167,7 +167,7 @@ pub fn choice(ui: &mut Ui, theme: &Theme, is_chosen: bool, words: &str, name: &s
 }
 
 /// A field in which a number or words are typed. What was typed comes back when the player is
-/// done with it: at Enter, or when the keyboard goes elsewhere.
+/// done with it: at Enter, or when the keyboard goes elsewhere; Escape gives it up.
 pub fn typed(ui: &mut Ui, id: Id, name: &str, present: &str, width: f32) -> Option<String> {
     let kept = ui.data(|data| data.get_temp::<String>(id));
     let mut text = kept.clone().unwrap_or_else(|| present.to_owned());
@@ -181,7 +181,8 @@ pub fn typed(ui: &mut Ui, id: Id, name: &str, present: &str, width: f32) -> Opti
     ui.data_mut(|data| data.remove::<String>(id));
     // An assistive tool may set a text without holding the keyboard.
     let is_set = response.changed() || response.lost_focus() || kept.is_some();
-    (is_set && text != present).then_some(text)
+    let is_given_up = ui.input(|input| input.key_pressed(Key::Escape));
+    (is_set && !is_given_up && text != present).then_some(text)
 }
 
 /// Words beside something that has a name of its own; they are not read aloud once more.
