@@ -17,6 +17,8 @@ impl Screen {
         let mut server = Command::new("Xvfb");
         // It chooses a free number and says which on its output.
         server.args(["-displayfd", "1", "-screen", "0", "1600x1200x24", "-nolisten", "tcp"]);
+        // It would begin anew whenever the last window has closed, and cut off who comes just then.
+        server.arg("-noreset");
         let spawned = server.stdout(Stdio::piped()).stderr(Stdio::null()).spawn();
         let mut server = spawned.map_err(|error| format!("Xvfb cannot run: {error}"))?;
         let mut number = String::new();
