@@ -28,6 +28,8 @@ pub mod link;
 #[cfg(feature = "editor")]
 pub mod pair;
 #[cfg(feature = "editor")]
+mod pane;
+#[cfg(feature = "editor")]
 pub mod window;
 
 mod export;

@@ -14,6 +14,7 @@ use nice_plug::editor::{ResizeHint, SpawnedEditor};
 
 use super::glass::Glass;
 use super::link::{Link, Live, Tell};
+use super::pane::{Pane, Thread};
 use crate::editor::window::SIZE;
 
 /// The smallest that it may become, points.
@@ -80,8 +81,10 @@ impl editor::Editor for Window {
             .with_fallback_scale_factor(scale)
             .with_repaint_notifier(self.link.meter.repaint());
         let (glass, extent) = (Arc::clone(&self.glass), Arc::clone(&self.extent));
-        let inside = Inside { glass, extent };
+        let thread = Thread::default();
+        let inside = Inside { glass, extent, thread: thread.clone() };
         let window = EguiWindow::create_with_host(settings, inside, host.map(translated))?;
+        let window = Pane::new(window, thread);
         let handle = Open { link: Arc::clone(&self.link), glass: Arc::clone(&self.glass) };
         Ok(SpawnedEditor { handle, window })
     }
@@ -104,10 +107,12 @@ fn hint() -> ResizeHint {
 struct Inside {
     glass: Arc<Mutex<Glass>>,
     extent: Arc<Extent>,
+    thread: Thread,
 }
 
 impl egui_baseview::App for Inside {
     fn build(&mut self, context: egui::Context, _: &mut Frame) -> Result<(), HandlerError> {
+        self.thread.begin();
         crate::editor::fonts::install(&context);
         lock(&self.glass).open();
         Ok(())
@@ -141,47 +146,47 @@ impl Drop for Open {
 }
 
 impl EditorHandle for Open {
-    type Window = baseview::Window;
+    type Window = Pane;
     type Error = baseview::Error;
 
-    fn run_until_closed(window: baseview::Window) -> Result<(), baseview::Error> {
-        window.run_until_closed()
+    fn run_until_closed(window: Pane) -> Result<(), baseview::Error> {
+        window.window.run_until_closed()
     }
 
     fn set_parent(
         &self,
         parent: ParentWindowHandle,
-        window: &baseview::Window,
+        Pane { window, .. }: &Pane,
     ) -> Result<(), baseview::Error> {
         window.set_parent(&parent)
     }
 
-    fn show(&self, window: &baseview::Window) -> Result<(), baseview::Error> {
+    fn show(&self, Pane { window, .. }: &Pane) -> Result<(), baseview::Error> {
         window.show()?;
         self.repaint();
         Ok(())
     }
 
-    fn hide(&self, window: &baseview::Window) -> Result<(), baseview::Error> {
+    fn hide(&self, Pane { window, .. }: &Pane) -> Result<(), baseview::Error> {
         window.hide()
     }
 
     fn set_size(
         &self,
         size: NativeSize<u32>,
-        window: &baseview::Window,
+        Pane { window, .. }: &Pane,
     ) -> Result<(), baseview::Error> {
         window.resize(size)
     }
 
-    fn host_main_thread_callback(&self, window: &baseview::Window) {
+    fn host_main_thread_callback(&self, Pane { window, .. }: &Pane) {
         window.host_main_thread_callback();
     }
 
     fn adjust_size(
         &self,
         size: NativeSize<u32>,
-        window: &baseview::Window,
+        Pane { window, .. }: &Pane,
     ) -> Option<NativeSize<u32>> {
         let WindowSize { logical, physical, scale_factor } = window.size();
         let present = NativeSize::from_logical_or_physical(logical, physical);
@@ -191,7 +196,7 @@ impl EditorHandle for Open {
     fn set_fallback_scale_factor(
         &self,
         scale: f64,
-        window: &baseview::Window,
+        Pane { window, .. }: &Pane,
     ) -> Result<(), baseview::Error> {
         window.suggest_fallback_scale_factor(scale)
     }

@@ -27,6 +27,7 @@ mod screen;
 mod stage;
 mod view;
 
+mod ending;
 mod hands;
 mod hidden;
 mod openings;
