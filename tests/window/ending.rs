@@ -2,22 +2,12 @@
 
 use std::process::Command;
 
-use super::hall::Hall;
 use super::stage::stage;
 
-/// Before the window's thread was waited for, one host in six fell.
-const HOSTS: u32 = 16;
-/// Of this file, as the harness calls it.
-const ONE_HOST: &str = "ending::a_window_is_opened_and_closed_and_that_is_all";
-
-#[test]
-fn a_window_is_opened_and_closed_and_that_is_all() {
-    let _stage = stage();
-    let mut hall = Hall::open();
-    hall.show();
-    hall.wait_drawn();
-    hall.hide();
-}
+/// Before the window's thread was waited for, one host in six fell: nine times in ten one of these.
+const HOSTS: u32 = 12;
+/// A test that closes its window last, as the harness calls it.
+const ONE_HOST: &str = "projects::another_project_and_another_slot_are_shown_at_once";
 
 #[test]
 fn a_host_that_ends_at_once_ends_in_peace() {
