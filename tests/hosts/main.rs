@@ -9,6 +9,9 @@ mod die;
 mod interruptions;
 #[path = "../rehearsal/mod.rs"]
 mod rehearsal;
+#[path = "../outside/smf.rs"]
+#[allow(dead_code, reason = "only read here")]
+mod smf;
 
 #[allow(dead_code, reason = "the windows use the rest")]
 mod booth;
@@ -24,6 +27,7 @@ mod chosen;
 mod clap_controls;
 mod clap_frames;
 mod clap_state;
+mod digests;
 mod interrupted;
 mod next_year;
 mod song;

@@ -18,6 +18,11 @@ pub fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("target/outside")
 }
 
+/// All of a corpus is looked at, not a part of it (`POLSO_PROVE=1`).
+pub fn is_whole() -> bool {
+    std::env::var_os("POLSO_PROVE").is_some_and(|word| word == "1")
+}
+
 /// All folk melodies by name. Fails if they are not all there.
 pub fn melodies() -> Vec<(String, File)> {
     let folder = folder().join("han");

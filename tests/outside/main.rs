@@ -4,6 +4,7 @@ mod broken;
 mod corpus;
 mod curves;
 mod data;
+mod digests;
 mod economy;
 mod example;
 mod fewest;
