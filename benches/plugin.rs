@@ -13,7 +13,7 @@ mod room;
 use std::time::{Duration, Instant};
 
 use clap::{Clap, NOTE_EFFECT};
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;
 use room::{Host, Said, Song};

@@ -2,7 +2,7 @@
 
 #[cfg(feature = "editor")]
 pub mod editor;
-pub mod engine;
+pub use polso_engine as engine;
 #[cfg(feature = "plugin")]
 pub mod host;
 pub mod offline;

@@ -1,6 +1,6 @@
 //! A performance woven into its take, by hand: the order within a tick, and the way back.
 
-use polso::engine::event::{Layer, Message, Origin};
+use polso::engine::{Layer, Message, Origin};
 use polso::offline::ledger::Record;
 use polso::offline::midi::{Bytes, Event, Track};
 use polso::offline::perform::{Fed, Sent};

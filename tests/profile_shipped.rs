@@ -1,7 +1,7 @@
 //! The shipped instruments, receivers and hands say what the table of first numbers says.
 
-use polso::engine::curve::Curve;
-use polso::engine::event::Layer;
+use polso::engine::Layer;
+use polso::engine::math::curve::Curve;
 use polso::engine::patch::{Address, Patch, Reading, Response, Source};
 use polso::profile::shipped::SHIPPED;
 use polso::profile::vibrato::Vibrato;

@@ -1,8 +1,8 @@
 //! A minute of a wheel and of notes, played again and again to see what a tick costs.
 
-use polso::engine::Engine;
-use polso::engine::event::{Input, Message, Origin, Sink, Timed};
+use polso::engine::Section;
 use polso::engine::patch::{Patch, Source};
+use polso::engine::{Input, Message, Origin, Sink, Timed};
 use polso::profile;
 
 const RATE_HZ: f64 = 48_000.0;
@@ -75,7 +75,7 @@ impl Take {
     }
 
     /// Plays the minute once.
-    pub fn play(&self, engine: &mut Engine) -> Tally {
+    pub fn play(&self, engine: &mut Section) -> Tally {
         let mut tally = Tally { hash: 0xCBF2_9CE4_8422_2325, count: 0 };
         let mut input = Vec::with_capacity(64);
         let mut events = self.events.iter().peekable();
@@ -104,14 +104,14 @@ pub struct Case {
     /// What is played.
     pub take: Take,
     /// The engine, fresh.
-    pub engine: Engine,
+    pub engine: Section,
     /// The answer of this revision.
     pub hash: u64,
 }
 
 impl Case {
     fn new(name: &'static str, take: Take, target: &str, hash: u64) -> Case {
-        Case { name, take, engine: Engine::prepare(RATE_HZ, &patch(target)), hash }
+        Case { name, take, engine: Section::prepare(RATE_HZ, &patch(target)), hash }
     }
 }
 

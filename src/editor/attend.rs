@@ -6,7 +6,7 @@ use super::model::Waiting;
 use super::sheet::{Setting, Sheet};
 use super::trial::{self, Trial};
 use super::workbench::Editor;
-use crate::engine::event::Message;
+use crate::engine::Message;
 use crate::engine::patch::Source;
 use crate::profile::address::source_text;
 use crate::profile::pitch::key_name;

@@ -3,8 +3,8 @@
 //! The editor knows no host, no port and no file of notes: whoever plays the line stands behind a
 //! [`Feed`]. A take in a file does ([`super::take::TakeFeed`]), and a plugin can.
 
-use crate::engine::event::{Input, Message};
 use crate::engine::patch::Patch;
+use crate::engine::{Input, Message};
 use crate::engine::{Losses, View};
 
 /// The values of one moment, about a hundred of them a second.

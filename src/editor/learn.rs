@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::engine::event::{FINE_CONTROLLER_OFFSET, FINE_MAX, Message};
+use crate::engine::Message;
+use crate::engine::input::message::{FINE_CONTROLLER_OFFSET, FINE_MAX};
 use crate::engine::patch::Source;
 
 /// A controller is meant if it travels this far, share of its range.

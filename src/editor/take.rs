@@ -4,9 +4,9 @@ use std::collections::VecDeque;
 
 use super::feed::{Feed, Heard, Moment, Order, Reel};
 use super::meter::SPAN_S;
-use crate::engine::Engine;
-use crate::engine::event::{Input, Message, Origin, Sink, Timed};
+use crate::engine::Section;
 use crate::engine::patch::Patch;
+use crate::engine::{Input, Message, Origin, Sink, Timed};
 use crate::offline::midi::{Clock, File, read};
 use crate::offline::perform::{Placed, RATE_HZ, heard};
 use crate::offline::{Error, line};
@@ -26,7 +26,7 @@ pub struct TakeFeed {
     inputs: Vec<Placed>,
     /// What the take holds on the line's channel, for learning.
     messages: Vec<(u64, Message)>,
-    engine: Engine,
+    engine: Section,
     patch: Patch,
     /// Something is tried out that the take knows nothing of.
     is_trying: bool,
@@ -58,7 +58,7 @@ impl TakeFeed {
             take: None,
             inputs: Vec::new(),
             messages: Vec::new(),
-            engine: Engine::prepare(f64::from(RATE_HZ), patch),
+            engine: Section::prepare(f64::from(RATE_HZ), patch),
             patch: *patch,
             is_trying: false,
             frame: 0,
@@ -225,7 +225,7 @@ impl Feed for TakeFeed {
             Order::Try(patch) => {
                 self.is_running = false;
                 self.is_trying = true;
-                self.engine = Engine::prepare(f64::from(RATE_HZ), &patch);
+                self.engine = Section::prepare(f64::from(RATE_HZ), &patch);
             }
             Order::Input(input) => self.waiting.push(input),
         }
@@ -261,7 +261,7 @@ impl Feed for TakeFeed {
         let place = place.min(self.end_frame) / STEP_FRAMES * STEP_FRAMES;
         let start = place.saturating_sub((SPAN_S * f64::from(RATE_HZ)) as u64);
         let start = start / STEP_FRAMES * STEP_FRAMES;
-        self.engine = Engine::prepare(f64::from(RATE_HZ), &self.patch);
+        self.engine = Section::prepare(f64::from(RATE_HZ), &self.patch);
         self.is_trying = false;
         self.waiting = self.chased(start).into_iter().map(|timed| timed.input).collect();
         self.moments.clear();

@@ -1,11 +1,11 @@
 //! Tries one output: a long quiet note sounds, and only that output is swept from end to end.
 
 use super::feed::Order;
-use crate::engine::event::{Input, Layer, Message};
 use crate::engine::patch::{
     ARTICULATIONS_MAX, Address, ChoicePatch, ModePatch, OutputPatch, Patch, Reading, Response,
     Source,
 };
+use crate::engine::{Input, Layer, Message};
 
 /// From low to high, seconds; then back.
 pub const SWEEP_S: f64 = 3.0;

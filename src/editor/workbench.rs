@@ -10,7 +10,7 @@ use super::model::{Grip, KINDS, Model, Question, SIZES, Slot, Waiting};
 use super::sheet::{Setting, Sheet};
 use super::store::{self, Saved};
 use super::trial::Trial;
-use crate::engine::event::Input;
+use crate::engine::Input;
 use crate::profile::{Fault, Kind};
 
 /// The window's inside, whoever owns the window.

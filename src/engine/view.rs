@@ -1,62 +1,10 @@
-//! What the line is doing, for those who look: the words for its modes and phrases, and its numbers.
+//! What a line is doing, in numbers, for those who look.
 
-use super::event::Layer;
-use super::patch::STYLES_MAX;
-use super::reason::Reason;
-
-/// How the present note joined the one before.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-#[repr(u8)]
-pub enum Mode {
-    /// It did not join.
-    Fresh,
-    /// As fast as the fingers go.
-    Quick,
-    /// An ordinary join.
-    Joined,
-    /// A drawn-out join.
-    Slow,
-    /// The finger slides.
-    Slide,
-}
-
-impl Mode {
-    /// The modes in the order of [`super::patch::ModePatch`].
-    pub const ALL: [Mode; 5] = [Mode::Fresh, Mode::Quick, Mode::Joined, Mode::Slow, Mode::Slide];
-
-    /// The trade's word.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Mode::Fresh => "fresh",
-            Mode::Quick => "quick",
-            Mode::Joined => "joined",
-            Mode::Slow => "slow",
-            Mode::Slide => "slide",
-        }
-    }
-}
-
-/// Where the phrase stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Phrase {
-    /// Nothing sounds.
-    Rest,
-    /// A key is held, or the pedal holds a note.
-    Sounding,
-    /// The last note is being drawn out.
-    Tail,
-}
-
-impl Phrase {
-    /// A stable name.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Phrase::Rest => "rest",
-            Phrase::Sounding => "sounding",
-            Phrase::Tail => "tail",
-        }
-    }
-}
+use crate::layer::Layer;
+use crate::mode::Mode;
+use crate::patch::STYLES_MAX;
+use crate::phrase::Phrase;
+use crate::reason::Reason;
 
 /// The engine's present values, for those who look: `trace`, the editor, the tests.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -116,6 +64,9 @@ pub struct Losses {
     pub dropped_messages: u64,
     /// Numbers that were due and had to wait because the channel was busy.
     pub late_values: u64,
+    /// Messages that were passed over since no wire can carry them: a key, channel or value beyond
+    /// its range.
+    pub refused_messages: u64,
     /// Notes that were ended early because more sounded at once than the engine keeps.
     pub stolen_notes: u64,
 }

@@ -5,7 +5,8 @@ use nice_plug::prelude::PluginApi;
 
 use super::exclusive::Exclusive;
 use super::voices::{NO_VOICE, Voices, tag};
-use crate::engine::event::{ALL_NOTES_OFF, ALL_SOUND_OFF, FINE_MAX, Message};
+use crate::engine::Message;
+use crate::engine::input::message::{ALL_NOTES_OFF, ALL_SOUND_OFF, FINE_MAX};
 
 /// A host's event, as far as the plugin reads it.
 pub type Event = NoteEvent<Exclusive>;

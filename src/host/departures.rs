@@ -6,7 +6,8 @@ use nice_plug::prelude::{Plugin, ProcessContext};
 use super::arrivals::Event;
 use super::exclusive::Exclusive;
 use super::voices::{NO_VOICE, Voices, voice_id};
-use crate::engine::event::{FINE_MAX, Message, Origin, Sink};
+use crate::engine::input::message::FINE_MAX;
+use crate::engine::{Message, Origin, Sink};
 
 /// The way to the host for a piece of a block.
 pub struct Departures<'a, C> {

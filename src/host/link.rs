@@ -12,7 +12,7 @@ use super::meter::Meter;
 use super::pair::{Pair, Place};
 use super::parameters::{EDITS_MAX, Parameters};
 use crate::editor::feed::{Feed, Heard, Moment, Order, Setup};
-use crate::engine::event::Input;
+use crate::engine::Input;
 
 /// A task for the host's main thread: the window has changed the project.
 pub struct Edited;

@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use egui_baseview::RepaintNotifier;
 use rtrb::{Consumer, Producer, RingBuffer};
 
-use crate::engine::event::{Input, Message};
+use crate::engine::{Input, Message};
 use crate::engine::{Losses, View};
 
 /// Frames that wait for a reader; when it is full the newest are left out.

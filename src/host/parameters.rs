@@ -7,7 +7,7 @@ use nice_plug::prelude::{BoolParam, FloatParam, FloatRange, IntParam, IntRange, 
 
 use super::desk::Desk;
 use super::state::SLOTS_MAX;
-use crate::engine::event::Parameter;
+use crate::engine::Parameter;
 
 /// Where the count of edits begins anew.
 pub const EDITS_MAX: i32 = 9999;

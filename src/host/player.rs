@@ -14,9 +14,9 @@ use super::meter::{FRAME_S, Frame, Pen};
 use super::parameters::Parameters;
 use super::song::Song;
 use super::voices::{NO_VOICE, Voices};
-use crate::engine::event::{Input, Parameter, Timed};
 use crate::engine::patch::Source;
-use crate::engine::{Engine, Losses};
+use crate::engine::{Input, Parameter, Timed};
+use crate::engine::{Losses, Section};
 
 /// Events that are held at once; a block with more is played in pieces.
 const EVENTS_MAX: usize = 1024;
@@ -27,7 +27,7 @@ const WISHES_MAX: usize = 64;
 
 /// Plays a bank's patches through one engine.
 pub struct Player {
-    engine: Engine,
+    engine: Section,
     bank: Box<Bank>,
     tray: Arc<Tray>,
     /// Settings that nobody has taken back yet.
@@ -77,7 +77,7 @@ impl Player {
     pub fn prepare(tray: Arc<Tray>, pen: Pen) -> Option<Player> {
         const SAMPLE_RATE_HZ: f64 = 48_000.0;
         let bank = tray.take()?;
-        let engine = Engine::prepare(SAMPLE_RATE_HZ, bank.first()?);
+        let engine = Section::prepare(SAMPLE_RATE_HZ, bank.first()?);
         let mut player = Player {
             engine,
             bank,

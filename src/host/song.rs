@@ -8,7 +8,7 @@
 
 use nice_plug::prelude::Transport;
 
-use crate::engine::event::Input;
+use crate::engine::Input;
 
 /// The engine is told the place anew when it is this far off, in beats; chance rounds to 1/48.
 const DRIFT_BEATS: f64 = 0.001;

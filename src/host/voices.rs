@@ -2,7 +2,7 @@
 
 use nice_plug::midi::VoiceID;
 
-use crate::engine::event::{CHANNEL_COUNT, KEY_COUNT};
+use crate::engine::input::message::{CHANNEL_COUNT, KEY_COUNT};
 
 /// The tag of what has no name in the host.
 pub const NO_VOICE: u32 = u32::MAX;

@@ -11,7 +11,7 @@ use super::perform::{Asked, Fed, Performance};
 use super::shape::Take;
 use super::text::{self, Text};
 use super::{Error, Settings};
-use crate::engine::event::Message;
+use crate::engine::Message;
 use crate::engine::patch::ChoicePatch;
 use crate::profile::articulation::{NAMES, name, place};
 

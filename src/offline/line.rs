@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use super::Error;
 use super::midi::{Event, File};
-use crate::engine::event::{FINE_CONTROLLER_OFFSET, Message};
+use crate::engine::Message;
+use crate::engine::input::message::FINE_CONTROLLER_OFFSET;
 use crate::engine::patch::{HandPatch, Source};
 use crate::profile::address::source_text;
 

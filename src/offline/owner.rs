@@ -3,7 +3,7 @@
 use super::midi::Clock;
 use super::part::{CHORD_S, grain};
 use super::perform::Fed;
-use crate::engine::event::Message;
+use crate::engine::Message;
 
 /// A key that is down.
 #[derive(Clone, Copy)]

@@ -7,9 +7,10 @@ use super::line::Line;
 use super::midi::{Clock, File};
 use super::owner;
 use super::perform::{self, Asked, Fed, Look, Performance, RATE_HZ, Raster, Sent};
-use crate::engine::event::{Message, Origin, SUSTAIN_CONTROLLER, SWITCH_ON_MIN};
+use crate::engine::input::message::{SUSTAIN_CONTROLLER, SWITCH_ON_MIN};
 use crate::engine::patch::Patch;
 use crate::engine::reason::Reason;
+use crate::engine::{Message, Origin};
 use crate::engine::{Mode, View};
 
 /// A note this soon after the last belongs to its chord (DESIGN 4.2).

@@ -5,9 +5,9 @@ use super::articulation::Chosen;
 use super::line::{self, Line};
 use super::midi::{Clock, File};
 use super::wish::Wished;
-use crate::engine::event::{Input, Message, Origin, Sink, Timed};
 use crate::engine::patch::{HandPatch, Patch, Source};
-use crate::engine::{Engine, Losses, View};
+use crate::engine::{Input, Message, Origin, Sink, Timed};
+use crate::engine::{Losses, Section, View};
 
 /// Frames a second of every offline run.
 pub const RATE_HZ: u32 = 48_000;
@@ -133,7 +133,7 @@ pub fn perform(
     }
     let patch = Patch { home_channel: line.channel, ..*patch };
     let mut run = Run {
-        engine: Engine::prepare(f64::from(RATE_HZ), &patch),
+        engine: Section::prepare(f64::from(RATE_HZ), &patch),
         inputs: &inputs,
         fed: &fed,
         block: Vec::new(),
@@ -266,7 +266,7 @@ impl Sink for Collected {
 }
 
 struct Run<'a, F: FnMut(Look)> {
-    engine: Engine,
+    engine: Section,
     inputs: &'a [Placed],
     fed: &'a [Fed],
     block: Vec<Timed>,

@@ -3,8 +3,9 @@
 use super::Error;
 use super::midi::{Bars, Clock, File, Meter};
 use super::perform::{Fed, Performance, Sent};
-use crate::engine::event::{BEND_CENTRE, Layer, Message, Origin};
+use crate::engine::input::message::BEND_CENTRE;
 use crate::engine::patch::{Address, ArticulationPatch, OutputPatch, TargetPatch};
+use crate::engine::{Layer, Message, Origin};
 
 /// The portamento switch (MIDI 1.0).
 const PORTAMENTO_SWITCH: u8 = 65;

@@ -6,9 +6,9 @@ use std::fmt;
 use serde::Serialize;
 
 use super::perform::{Fed, Look, Sent};
-use crate::engine::event::{Layer, Message, Origin};
 use crate::engine::patch::TargetPatch;
 use crate::engine::reason::Reason;
+use crate::engine::{Layer, Message, Origin};
 use crate::engine::{Losses, Mode, Phrase};
 
 /// Everything that `shape` did.

@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 
 use super::ledger::{self, Record};
 use super::midi::{Event, Track};
-use crate::engine::event::Message;
+use crate::engine::Message;
 
 /// So many added messages may have been removed, or stand out of their order, before a message
 /// counts as foreign.

@@ -15,7 +15,7 @@ use super::weave::{Fate, Strand, weave};
 use super::wish::{self, Answers, Request};
 use super::{Error, Settings, digest};
 use crate::engine::REVISION;
-use crate::engine::event::{Message, Origin};
+use crate::engine::{Message, Origin};
 use crate::profile::address::source_text;
 
 /// How often the report looks at the engine: every 10 ms.

@@ -2,7 +2,7 @@
 
 use super::line::Line;
 use super::midi::{File, Meter};
-use crate::engine::event::Message;
+use crate::engine::Message;
 
 /// The kinds of events that carry such words: text, marker, cue point (SMF 1.0). Lyrics are sung.
 const KINDS: [u8; 3] = [0x01, 0x06, 0x07];

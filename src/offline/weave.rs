@@ -7,7 +7,7 @@
 use super::ledger::{self, RUN_MAX, Record};
 use super::midi::{Bytes, Event, Track};
 use super::perform::{Fed, Sent};
-use crate::engine::event::{Message, Origin};
+use crate::engine::{Message, Origin};
 
 /// What becomes of an event of the take.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,6 +1,6 @@
 //! How an address is written in a file: "cc 11", "cc pair 1", "channel pressure", "pitch bend", "rpn 5".
 
-use crate::engine::event::FINE_CONTROLLER_OFFSET;
+use crate::engine::input::message::FINE_CONTROLLER_OFFSET;
 use crate::engine::patch::{Address, Source};
 
 /// What an output's address may be, for the sentence of a fault.

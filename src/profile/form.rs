@@ -1,6 +1,6 @@
 //! What may stand in a field, as a program reads it: ranges, choices and counts.
 
-use crate::engine::curve::POINTS_MAX;
+use crate::engine::math::curve::POINTS_MAX;
 use serde_json::{Value as Json, json};
 use std::ops::RangeInclusive;
 

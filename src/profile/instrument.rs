@@ -6,7 +6,7 @@ use super::lineage::{BASED_ON, BASED_ON_RULE};
 use super::origin::{self, Origin};
 use super::section::Section;
 use super::vibrato::Vibrato;
-use crate::engine::curve::Curve;
+use crate::engine::math::curve::Curve;
 use crate::engine::patch::{OpenPolicy, STRINGS_MAX};
 
 /// Bowed or blown.

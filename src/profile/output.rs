@@ -3,8 +3,9 @@
 use super::address::{ADDRESS_RULE, address};
 use super::section::Section;
 use super::written::counted;
-use crate::engine::curve::{Curve, POINTS_MAX};
-use crate::engine::event::{BEND_CENTRE, Layer};
+use crate::engine::Layer;
+use crate::engine::input::message::BEND_CENTRE;
+use crate::engine::math::curve::{Curve, POINTS_MAX};
 use crate::engine::patch::{Address, Reading};
 use std::ops::RangeInclusive;
 

@@ -9,9 +9,9 @@ use super::instrument::{Family, Instrument, Strings};
 use super::output::{Drives, Output};
 use super::target::Target;
 use super::vibrato::{Style, Vibrato};
+use crate::engine::Layer;
 use crate::engine::Mode;
-use crate::engine::curve::Curve;
-use crate::engine::event::Layer;
+use crate::engine::math::curve::Curve;
 use crate::engine::patch::{
     Address, ArticulationPatch, ChoicePatch, DynamicsPatch, HandPatch, LegatoPatch, ModePatch,
     OUTPUTS_MAX, OpenPolicy, OutputPatch, Patch, Reading, STRINGS_MAX, STYLES_MAX, StringPatch,

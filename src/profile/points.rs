@@ -4,7 +4,7 @@ use super::form::Form;
 use super::log::Place;
 use super::section::Section;
 use super::written::{counted, number, numbers, shortened, show_curve, tidy_points, written};
-use crate::engine::curve::{Curve, POINTS_MAX};
+use crate::engine::math::curve::{Curve, POINTS_MAX};
 use serde_json::Value as Json;
 use std::ops::RangeInclusive;
 use toml_edit::{Array, Item, Value};

@@ -6,8 +6,8 @@ use super::address::{Stream, streams};
 use super::articulation::{read_choice, read_told};
 use super::output::{self, Drives, OUTPUT_NAMES, Output};
 use super::section::Section;
+use crate::engine::Layer;
 use crate::engine::Mode;
-use crate::engine::event::Layer;
 use crate::engine::patch::{
     Address, ArticulationPatch, ChoicePatch, ModePatch, OUTPUTS_MAX, SlidePatch, StyleLaw,
 };

@@ -2,7 +2,7 @@
 
 use super::section::Section;
 use super::written::{counted, rises};
-use crate::engine::curve::Curve;
+use crate::engine::math::curve::Curve;
 use crate::engine::patch::{FirstMovement, STYLES_MAX};
 
 /// The least distance between two edges: what a 7-bit controller can still tell apart.

@@ -1,6 +1,6 @@
 //! How the values of a file are written, and how they are said again in a sentence.
 
-use crate::engine::curve::Curve;
+use crate::engine::math::curve::Curve;
 use serde_json::{Value as Json, json};
 use std::ops::RangeInclusive;
 use toml_edit::{Array, Item, Value};

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::offline::audit::{Rule, Severity};
 use polso::offline::midi::{Bytes, Event, File, read::read, write::write};
 

@@ -1,7 +1,7 @@
 //! What a live player could not play: each rule at its limit, against an oracle, and in music.
 
 // The room, then the proofs from the small to the large.
-#[path = "../die/mod.rs"]
+#[path = "../../src/engine/tests/die.rs"]
 mod die;
 mod room;
 #[path = "../written/mod.rs"]

@@ -3,8 +3,8 @@
 //! The oracle knows the instrument's numbers, the messages that went out and the engine's view
 //! at each millisecond. It walks through time millisecond by millisecond.
 
-use polso::engine::event::{Message, Origin};
 use polso::engine::patch::Source;
+use polso::engine::{Message, Origin};
 use polso::engine::{Mode, View, reason::Reason};
 use polso::offline::line;
 use polso::offline::midi::{Clock, read::read};

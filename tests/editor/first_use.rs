@@ -1,7 +1,7 @@
 //! From a fresh window to a first phrase that is right, in at most six actions.
 
 use polso::editor::act::Act;
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::engine::patch::Source;
 use polso::profile::Kind;
 

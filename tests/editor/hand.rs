@@ -1,7 +1,7 @@
 //! A controller is learned by moving it, and measured in thirty seconds.
 
 use polso::editor::learn::SourceLearner;
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::engine::patch::Source;
 use polso::profile::Kind;
 

@@ -8,7 +8,7 @@ use polso::editor::sheet::Setting;
 use polso::editor::strand::Strand;
 use polso::editor::take::TakeFeed;
 use polso::editor::theme::Theme;
-use polso::engine::event::{Input, Message};
+use polso::engine::{Input, Message};
 use polso::profile::{Any, Kind};
 
 use crate::room::{Room, texts};

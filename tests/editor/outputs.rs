@@ -1,9 +1,9 @@
 //! Outputs are tried one by one, keyswitches are learned by playing, everything is sent again.
 
 use polso::editor::feed::Order;
-use polso::engine::Engine;
-use polso::engine::event::{Input, Message, Origin, Sink, Timed};
+use polso::engine::Section;
 use polso::engine::patch::ModePatch;
+use polso::engine::{Input, Message, Origin, Sink, Timed};
 use polso::profile::Kind;
 
 use crate::room::{Room, texts};
@@ -20,7 +20,7 @@ impl Sink for Heard {
 /// What a receiver hears of orders, one every 20 ms.
 fn played(orders: &[Order]) -> Vec<Message> {
     let Some(Order::Try(patch)) = orders.first() else { panic!("no trial: {orders:?}") };
-    let mut engine = Engine::prepare(48_000.0, patch);
+    let mut engine = Section::prepare(48_000.0, patch);
     let mut heard = Heard(Vec::new());
     for order in &orders[1..] {
         if let Order::Input(input) = order {

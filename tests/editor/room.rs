@@ -9,7 +9,7 @@ use polso::editor::feed::{Feed, Heard, Moment, Order, Reel, Texts};
 use polso::editor::model::Model;
 use polso::editor::take::TakeFeed;
 use polso::editor::{Editor, fonts};
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::profile::{self, Hand, Instrument, Kind, Target};
 
 /// The take that the pictures are drawn over.

@@ -7,8 +7,8 @@ use polso::editor::act::{Act, Light};
 use polso::editor::figure;
 use polso::editor::strand::Strand;
 use polso::editor::theme::Theme;
-use polso::engine::curve::Curve;
-use polso::engine::event::Message;
+use polso::engine::Message;
+use polso::engine::math::curve::Curve;
 use polso::profile::Kind;
 
 use crate::room::Room;

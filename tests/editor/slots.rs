@@ -2,8 +2,8 @@
 
 use egui_kittest::kittest::Queryable;
 use polso::editor::feed::Order;
-use polso::engine::Engine;
-use polso::engine::event::{Input, Message, Origin, Sink, Timed};
+use polso::engine::Section;
+use polso::engine::{Input, Message, Origin, Sink, Timed};
 use polso::profile::Kind;
 
 use crate::room::Room;
@@ -74,7 +74,7 @@ fn in_mid_note_the_values_move_over_within_50_ms() {
         .filter_map(|order| if let Order::Play(setup) = order { Some(setup.patch) } else { None })
         .collect();
     let [.., loud, quiet] = &patches[..] else { panic!("two slots were played") };
-    let mut engine = Engine::prepare(48_000.0, loud);
+    let mut engine = Section::prepare(48_000.0, loud);
     let mut levels = Levels(Vec::new());
     let events = [
         Input::Midi(Message::Controller { channel: 0, number: 1, value: 127 }),

@@ -7,7 +7,7 @@ use polso::editor::act::Act;
 use polso::editor::feed::{Feed, Heard, Moment, Order};
 use polso::editor::model::Model;
 use polso::editor::picture::{Picture, paint};
-use polso::engine::Engine;
+use polso::engine::Section;
 
 use crate::room::{Room, texts};
 
@@ -90,7 +90,7 @@ impl Feed for Shown {
 fn loom(gestures: &[f64], is_still: bool) -> Vec<egui::Color32> {
     let texts = texts("erhu", "generic", "wheel");
     let model = Model::open(&[texts.clone(), texts], 0, 0).expect("texts in order");
-    let engine = Engine::prepare(48_000.0, &model.slot().patch(0).expect("a patch"));
+    let engine = Section::prepare(48_000.0, &model.slot().patch(0).expect("a patch"));
     let moment = |(place, gesture): (usize, &f64)| {
         let mut view = engine.view();
         view.gesture = *gesture;

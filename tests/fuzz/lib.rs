@@ -1,11 +1,11 @@
 //! The same growers and checks as in `tests/grown`, for a fuzzer that watches which code it reaches.
 
-#[path = "../die/mod.rs"]
+#[path = "../../src/engine/tests/die.rs"]
 mod die;
-#[path = "../promise/improvised.rs"]
+#[path = "../../src/engine/tests/promise/improvised.rs"]
 #[allow(dead_code, reason = "only its manner is needed")]
 mod improvised;
-#[path = "../promise/receivers.rs"]
+#[path = "../../src/engine/tests/promise/receivers.rs"]
 #[allow(dead_code, reason = "only its patches are needed")]
 mod receivers;
 #[path = "../rehearsal/mod.rs"]

@@ -2,10 +2,10 @@
 
 use std::sync::OnceLock;
 
-use polso::engine::event::{Input, Message, Origin, Parameter};
+use polso::engine::Wish;
 use polso::engine::patch::Patch;
-use polso::engine::wish::Wish;
-use polso::engine::{Engine, View};
+use polso::engine::{Input, Message, Origin, Parameter};
+use polso::engine::{Section, View};
 
 use crate::draw::Draw;
 use crate::receivers;
@@ -152,7 +152,7 @@ pub fn check(bytes: &[u8]) -> Result<(), String> {
 }
 
 fn played(stream: &Stream, blocks: &[u32]) -> (Vec<Sent>, View) {
-    let mut engine = Engine::prepare(RATE_HZ, &stream.patch);
+    let mut engine = Section::prepare(RATE_HZ, &stream.patch);
     let mut sent = perform_on(&mut engine, RATE_HZ, blocks, &stream.score, stream.end_s);
     let view = engine.view();
     let block_frame = (stream.end_s * RATE_HZ).round() as u64;

@@ -1,11 +1,11 @@
 //! Files, settings, projects and streams grown from bytes, which shrink to the simplest that fails.
 
-#[path = "../die/mod.rs"]
+#[path = "../../src/engine/tests/die.rs"]
 mod die;
-#[path = "../promise/improvised.rs"]
+#[path = "../../src/engine/tests/promise/improvised.rs"]
 #[allow(dead_code, reason = "only its manner is needed")]
 mod improvised;
-#[path = "../promise/receivers.rs"]
+#[path = "../../src/engine/tests/promise/receivers.rs"]
 #[allow(dead_code, reason = "only its patches are needed")]
 mod receivers;
 #[path = "../rehearsal/mod.rs"]
@@ -26,7 +26,7 @@ mod state;
 
 use std::cell::Cell;
 
-use polso::engine::event::{Message, Origin};
+use polso::engine::{Message, Origin};
 use proptest::collection::vec;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRng, TestRunner};

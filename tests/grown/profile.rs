@@ -2,7 +2,7 @@
 
 use std::sync::OnceLock;
 
-use polso::engine::Engine;
+use polso::engine::Section;
 use polso::profile::shipped::SHIPPED;
 
 use crate::draw::Draw;
@@ -172,7 +172,7 @@ pub fn check(bytes: &[u8]) -> Result<bool, String> {
     }
     let patches = check_bytes(&text);
     for patch in patches.iter().skip(1).take(1) {
-        let mut engine = Engine::prepare(RATE_HZ, patch);
+        let mut engine = Section::prepare(RATE_HZ, patch);
         let score = Score::new()
             .wheel_follows(0.0, 1.2, |seconds| 0.5 - 0.5 * libm::cos(4.0 * seconds))
             .note(0.1, 0.5, 64)

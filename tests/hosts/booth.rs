@@ -13,7 +13,7 @@ use clack_host::events::{EventFlags, EventHeader, Pckn};
 use clack_host::prelude::*;
 use clack_host::process::StartedPluginAudioProcessor;
 use clack_host::utils::{BeatTime, ClapId, SecondsTime};
-use polso::engine::event::Message;
+use polso::engine::Message;
 
 use super::clap::{Control, Studio};
 use super::room::{Bytes, Host, Said, Shade, Song};

@@ -1,6 +1,6 @@
 //! The articulation that was chosen is kept with the project, and the receiver is told it again.
 
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::host::state::State;
 use serde_json::{Value, json};
 

@@ -1,7 +1,7 @@
 //! In a CLAP host every event comes out at the frame at which the engine alone would send it.
 
 use clack_host::prelude::ProcessStatus;
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::engine::patch::Patch;
 use polso::host::bank::Bank;
 use polso::host::state::State;

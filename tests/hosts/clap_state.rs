@@ -1,6 +1,6 @@
 //! A project is closed and opened again: the same sound, and nothing lost that it held.
 
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::engine::patch::Source;
 use polso::host::bank::Bank;
 use polso::host::state::{STATE_BYTES_MAX, State};

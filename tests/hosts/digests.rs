@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;
 

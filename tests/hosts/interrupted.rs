@@ -1,6 +1,6 @@
 //! The interruptions at random once more, through the door of the built plugin, in both formats.
 
-use polso::engine::event::{Input, Message, Origin, Sink, Timed};
+use polso::engine::{Input, Message, Origin, Sink, Timed};
 use polso::host::bank::Bank;
 use polso::host::state::State;
 use serde_json::{Value, json};

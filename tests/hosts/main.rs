@@ -1,11 +1,11 @@
 //! The built plugin, loaded by two small hosts as any studio would load it.
 
-#[path = "../steadfast/desk.rs"]
+#[path = "../../src/engine/tests/steadfast/desk.rs"]
 #[allow(dead_code, reason = "the hosts use a part of the desk")]
 mod desk;
-#[path = "../die/mod.rs"]
+#[path = "../../src/engine/tests/die.rs"]
 mod die;
-#[path = "../steadfast/interruptions.rs"]
+#[path = "../../src/engine/tests/steadfast/interruptions.rs"]
 mod interruptions;
 #[path = "../rehearsal/mod.rs"]
 mod rehearsal;

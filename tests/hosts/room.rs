@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use polso::engine::Engine;
-use polso::engine::event::{Input, Message, Origin, Parameter, Sink, Timed};
+use polso::engine::Section;
 use polso::engine::patch::Patch;
+use polso::engine::{Input, Message, Origin, Parameter, Sink, Timed};
 
 /// The sample rate of most of it.
 pub const RATE_HZ: f64 = 48_000.0;
@@ -144,7 +144,7 @@ impl Sink for Tape {
 /// The same, played by the engine alone in blocks of 997 frames.
 pub fn engine(patch: &Patch, events: &[(u64, Said)], end: u64, song: Option<Song>) -> Vec<Heard> {
     const BLOCK: u64 = 997;
-    let mut engine = Engine::prepare(RATE_HZ, patch);
+    let mut engine = Section::prepare(RATE_HZ, patch);
     let mut tape = Tape { start: 0, heard: Vec::new() };
     let input = |said: Said| match said {
         Said::Message(message, number) => (number as u32, Input::Midi(message)),

@@ -1,7 +1,7 @@
 //! The host's song stops, jumps, loops and starts elsewhere: the engine hears it at that frame.
 
-use polso::engine::Engine;
-use polso::engine::event::{Input, Message, Timed};
+use polso::engine::Section;
+use polso::engine::{Input, Message, Timed};
 use polso::host::bank::Bank;
 use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;
@@ -73,7 +73,7 @@ fn play(host: &mut impl Host, block: u64, stretches: &[Stretch]) -> Vec<Heard> {
 /// The same by the engine, which is told what it must hear.
 fn engine(stretches: &[Stretch]) -> Vec<Heard> {
     let mut engine =
-        Engine::prepare(RATE_HZ, Bank::of(&state()).expect("a bank").first().expect("one"));
+        Section::prepare(RATE_HZ, Bank::of(&state()).expect("a bank").first().expect("one"));
     let mut tape = Tape { start: 0, heard: Vec::new() };
     for Stretch { frames, events, hears, .. } in stretches {
         let told = hears.map(|input| Timed { frame: 0, tag: u32::MAX, input });

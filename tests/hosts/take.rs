@@ -1,6 +1,6 @@
 //! A short take: a ramp on the wheel under notes that overlap, repeat and end long.
 
-use polso::engine::event::Message;
+use polso::engine::Message;
 
 use super::room::{RATE_HZ, Said};
 

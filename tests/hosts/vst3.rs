@@ -8,7 +8,7 @@ use std::path::Path;
 use std::sync::OnceLock;
 
 use libloading::Library;
-use polso::engine::event::Message;
+use polso::engine::Message;
 use vst3::Steinberg::Vst::{
     AudioBusBuffers, AudioBusBuffers__type0, DataEvent, Event, Event_::EventTypes_, Event__type0,
     IAudioProcessor, IAudioProcessorTrait, IComponent, IComponentTrait, IEditController,

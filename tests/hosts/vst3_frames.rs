@@ -1,6 +1,6 @@
 //! In a VST3 host it plays as the engine does, within what VST3 can say.
 
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::host::bank::Bank;
 use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;

@@ -1,6 +1,6 @@
 //! The engine's curve against SciPy's `PchipInterpolator` on a thousand random sets of points.
 
-use polso::engine::curve::{Curve, POINTS_MAX};
+use polso::engine::math::curve::{Curve, POINTS_MAX};
 
 use super::data::figure;
 use super::gesture::Chance;

@@ -3,9 +3,9 @@
 use std::fmt::Write;
 use std::thread;
 
-use polso::engine::event::{Input, Layer, Message, Origin, Sink, Timed};
 use polso::engine::patch::{OutputPatch, Patch, Reading, Source};
-use polso::engine::{Engine, View};
+use polso::engine::{Input, Layer, Message, Origin, Sink, Timed};
+use polso::engine::{Section, View};
 
 use super::corpus::{Take, folk_take, recorded_takes};
 use super::data::{MELODY_COUNT, figure, melodies};
@@ -208,7 +208,7 @@ fn watch(take: &Take, patch: &Patch) -> Sums {
     let events = events(&take.1, take.2);
     let outputs = &patch.target.outputs[..patch.target.output_count];
     let mut watches: Vec<Watch> = outputs.iter().map(Watch::of).collect();
-    let mut engine = Engine::prepare(RATE_HZ, patch);
+    let mut engine = Section::prepare(RATE_HZ, patch);
     let last = events.last().map_or(0, |(tick, _)| *tick) + (AFTER_S * 1000.0) as u64;
     let (mut next, mut input, mut tape) = (0, Vec::new(), Tape::default());
     for tick in 0..last {

@@ -2,9 +2,9 @@
 
 use std::fmt::Write;
 
-use polso::engine::Engine;
-use polso::engine::event::{Input, Message, Origin, Sink, Timed};
+use polso::engine::Section;
 use polso::engine::patch::Response;
+use polso::engine::{Input, Message, Origin, Sink, Timed};
 
 use super::data::figure;
 use super::readers::answers;
@@ -32,7 +32,7 @@ fn note(scale: f64) -> (Vec<f64>, f64, f64, (f64, f64)) {
     (patch.hand.low, patch.hand.high) = (0.0, 1.0);
     (patch.hand.dead_zone_rest, patch.hand.dead_zone_full) = (0.0, 0.0);
     patch.hand.response = Response::Exponential(0.0);
-    let mut engine = Engine::prepare(48_000.0, &patch);
+    let mut engine = Section::prepare(48_000.0, &patch);
     let at_start = |input| Timed { frame: 0, tag: 0, input };
     let on = Message::NoteOn { channel: 0, key: 72, velocity: 64 };
     engine.process(1, &[at_start(Input::Gesture(0.5)), at_start(Input::Midi(on))], &mut Deaf);

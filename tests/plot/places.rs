@@ -98,9 +98,11 @@ fn the_whole_take_has_all_its_notes_and_bars() {
     let svg = draw(&wish(FERRY, "erhu"));
     let tree = Document::parse(&svg).expect("XML");
     let file = polso::offline::midi::read::read(FERRY).expect("a take");
-    let ons = file.tracks.iter().flat_map(|track| &track.events).filter(|event| {
-        matches!(event.message(), Some(polso::engine::event::Message::NoteOn { .. }))
-    });
+    let ons = file
+        .tracks
+        .iter()
+        .flat_map(|track| &track.events)
+        .filter(|event| matches!(event.message(), Some(polso::engine::Message::NoteOn { .. })));
     let drawn = group(&tree, "notes").children().filter(|node| node.is_element()).count();
     assert_eq!(drawn, ons.count());
     let bars: Vec<String> = (1..=21).map(|bar| bar.to_string()).collect();

@@ -1,8 +1,8 @@
 //! Every value of a patch is within what the engine was promised, whatever file it came from.
 #![allow(dead_code, reason = "each test file uses its own part")]
 
-use polso::engine::curve::{Curve, POINTS_MAX};
-use polso::engine::event::Layer;
+use polso::engine::Layer;
+use polso::engine::math::curve::{Curve, POINTS_MAX};
 use polso::engine::patch::{
     ARTICULATIONS_MAX, Address, ChoicePatch, ModePatch, OUTPUTS_MAX, OutputPatch, PATCH_BYTES_MAX,
     Patch, Reading, Response, STRINGS_MAX, STYLES_MAX,

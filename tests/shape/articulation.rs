@@ -1,6 +1,6 @@
 //! Articulations of a take: named by its texts or chosen by the hand's keys, told, traced, peeled.
 
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::offline::midi::{Event, read::read};
 use polso::offline::peel::peel;
 use polso::offline::trace::trace_bytes;

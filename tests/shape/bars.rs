@@ -1,7 +1,7 @@
 //! Some bars of a take only: nothing outside them changes, and nothing is left open at their end.
 
 use super::room::{LINE, QUARTER, is_ours, settings, take, words};
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::engine::patch::ModePatch;
 use polso::offline::midi::{Division, File, read::read, write::write};
 use polso::offline::peel::peel;

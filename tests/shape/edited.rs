@@ -1,7 +1,7 @@
 //! A shaped file that others have edited: peeled as far as can be, and what cannot be is said.
 
 use super::room::{LINE, QUARTER, is_ours, settings, take, words};
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::offline::midi::{Division, Event, File, Track, read::read, write::write};
 use polso::offline::peel::{Peeled, peel};
 use polso::offline::shape_bytes;

@@ -1,6 +1,6 @@
 //! A room to shape takes in: takes from words, and the promises that every shaped file keeps.
 
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::engine::patch::Source;
 use polso::offline::line::{self, Line};
 use polso::offline::midi::{Division, Event, File, Track, read::read, write::write};

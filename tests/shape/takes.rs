@@ -1,7 +1,7 @@
 //! A recorded take and the performed line beside it: what stays, what changes and what is refused.
 
 use super::room::{LINE, QUARTER, is_ours, promises, settings, take, words};
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::engine::patch::Source;
 use polso::offline::midi::{Division, File, Track, read::read};
 use polso::offline::{Settings, Shaped, digest, shape_bytes};

@@ -1,7 +1,7 @@
 //! What a hand does in the window, with a real pointer and real keys, reaches the player and the project.
 
 use polso::editor::act::Page;
-use polso::engine::event::Message;
+use polso::engine::Message;
 use polso::host::bank::Bank;
 use polso::host::state::State;
 

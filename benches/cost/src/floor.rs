@@ -1,7 +1,7 @@
 //! The least that a tick could cost: the model's own mathematics, with no line around it.
 
-use polso::engine::curve::Curve;
-use polso::engine::quick::{power, sine_of_turn};
+use polso::engine::math::curve::Curve;
+use polso::engine::math::fast_math::{power, sine_of_turn};
 
 /// The pitch goes out every so many ticks.
 const PITCH_TICKS: u64 = 5;

@@ -10,7 +10,7 @@ use crate::editor::figure::{self, plain, written};
 use crate::editor::model::Model;
 use crate::editor::sheet::Setting;
 use crate::editor::strand::Strand;
-use crate::engine::curve::{Curve, POINTS_MAX};
+use crate::engine::math::curve::{Curve, POINTS_MAX};
 use crate::profile::Kind;
 use crate::profile::form::Form;
 

@@ -4,7 +4,7 @@ use super::place::Place;
 use super::single::pair;
 use super::stream::{Item, Pair};
 use super::{Difference, Sheet};
-use crate::engine::event::Message;
+use crate::engine::Message;
 
 /// A note from its on to its off.
 struct Note {

@@ -1,6 +1,6 @@
 //! How far the bend wheel of each channel goes at each tick, as the file itself tells the receiver.
 
-use crate::engine::event::Message;
+use crate::engine::Message;
 use crate::offline::midi::File;
 
 /// The bend range of a receiver that was told none, semitones (General MIDI).

@@ -1,6 +1,6 @@
 //! One event of a track: when it happens, and its bytes exactly as the file has them.
 
-use crate::engine::event::Message;
+use crate::engine::Message;
 
 /// The bytes of an event with its status in front, also where the file leaves it out.
 /// Channel messages stay inside, longer events have a place of their own.

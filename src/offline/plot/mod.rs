@@ -25,7 +25,7 @@ use super::midi::{Clock, File, Meter};
 use super::perform::RATE_HZ;
 use super::shape::{self, Take};
 use super::{Error, Settings};
-use crate::engine::event::Message;
+use crate::engine::Message;
 use crate::profile::Instrument;
 use frame::Frame;
 use joins::Numbers;

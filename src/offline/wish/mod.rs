@@ -13,7 +13,7 @@ use super::line::Line;
 use super::midi::{File, Meter};
 use super::text::{self, Text};
 use super::{Error, Settings};
-use crate::engine::wish::Wish;
+use crate::engine::Wish;
 use crate::profile::pitch::key_name;
 
 pub use answer::Answers;

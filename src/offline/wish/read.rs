@@ -1,7 +1,7 @@
 //! Wishes in words: what may be asked of a note, as a text or a line of a table says it.
 
 use super::{Request, Spot};
-use crate::engine::wish::Wish;
+use crate::engine::Wish;
 use crate::profile::pitch::key_of;
 
 /// How a text begins that is a wish.

@@ -135,7 +135,7 @@ mod tests {
 
     #[test]
     fn folders_know_only_what_stands_before_them() {
-        check("src/profile/bow.rs", &file("use crate::engine::Engine;\n"), &[]);
+        check("src/profile/bow.rs", &file("use crate::engine::Section;\n"), &[]);
         check("src/profile/bow.rs", &file("use crate::offline::shape;\n"), &[2]);
         check("src/offline/bow.rs", &file("use crate::host::Host;\n"), &[2]);
         check("src/offline/bow.rs", &file("use crate::{cli, engine};\n"), &[2]);

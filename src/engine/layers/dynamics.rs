@@ -1,0 +1,112 @@
+//! How loud: a position that stands for decibels, with the accent of a fresh note on top.
+
+use crate::math::clock::TICK_S;
+use crate::patch::DynamicsPatch;
+
+/// The fastest that the level moves, except at a note-on.
+const SLEW_PER_S: f64 = 8.0;
+/// How an accent dies away.
+const ACCENT_S: f64 = 0.12;
+/// e^(−1 ms / 0.12 s).
+const ACCENT_FALL: f64 = 0.991_701_292_638_876;
+/// Below this an accent is over: less than a seventh of a 14-bit step.
+const ACCENT_MIN: f64 = 1e-5;
+/// Velocities of 127 up to this carry no accent.
+const ACCENT_VELOCITY_MIN: f64 = 64.0;
+
+/// The level. It moves a little each tick, so it takes every tick.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Dynamics {
+    gesture: f64,
+    plain: f64,
+    accent: f64,
+    accent_start_s: Option<f64>,
+    level: f64,
+}
+
+impl Dynamics {
+    /// The level of a gesture at rest.
+    pub fn at(patch: &DynamicsPatch, gesture: f64) -> Dynamics {
+        let mut dynamics =
+            Dynamics { gesture, plain: 0.0, accent: 0.0, accent_start_s: None, level: 0.0 };
+        dynamics.jump(patch, gesture);
+        dynamics
+    }
+
+    /// Floor or ceiling have been turned; the level moves there at its own speed.
+    pub fn turn(&mut self, patch: &DynamicsPatch) {
+        self.follow(patch, self.gesture);
+    }
+
+    /// Takes the level of a gesture at once.
+    pub fn jump(&mut self, patch: &DynamicsPatch, gesture: f64) {
+        self.follow(patch, gesture);
+        self.level = self.goal();
+    }
+
+    /// A fresh note, its velocity of 127: its accent, at once. A later note of a chord only adds
+    /// to it.
+    pub fn strike(
+        &mut self,
+        patch: &DynamicsPatch,
+        now_s: f64,
+        velocity: f64,
+        is_chord: bool,
+        gesture: f64,
+    ) {
+        let hardness = (velocity - ACCENT_VELOCITY_MIN) / (127.0 - ACCENT_VELOCITY_MIN);
+        let accent = patch.accent * hardness.max(0.0);
+        if !is_chord || accent > self.accent {
+            self.accent = accent;
+            self.accent_start_s = Some(now_s);
+        }
+        self.jump(patch, gesture);
+    }
+
+    /// One tick.
+    #[inline]
+    pub fn tick(&mut self, patch: &DynamicsPatch, now_s: f64, gesture: f64) {
+        if gesture != self.gesture {
+            self.follow(patch, gesture);
+        }
+        if let Some(start_s) = self.accent_start_s.take() {
+            self.accent *= libm::exp(-(now_s - start_s).max(0.0) / ACCENT_S);
+        } else if self.accent > 0.0 {
+            self.accent *= ACCENT_FALL;
+            if self.accent < ACCENT_MIN {
+                self.accent = 0.0;
+            }
+        }
+        let slew = SLEW_PER_S * TICK_S;
+        self.level += (self.goal() - self.level).clamp(-slew, slew);
+    }
+
+    /// Another tick would change nothing.
+    pub fn is_settled(&self, gesture: f64) -> bool {
+        gesture == self.gesture && self.accent == 0.0 && self.level == self.plain
+    }
+
+    /// The present level, 0..=1.
+    #[inline]
+    pub fn level(&self) -> f64 {
+        self.level
+    }
+
+    /// Velocity of a fresh note, of 127: partly as struck, partly the level without its accent.
+    pub fn velocity(&self, patch: &DynamicsPatch, velocity: f64) -> f64 {
+        let share = patch.velocity_share;
+        (1.0 - share) * velocity + share * (1.0 + 126.0 * self.plain)
+    }
+
+    #[inline]
+    fn follow(&mut self, patch: &DynamicsPatch, gesture: f64) {
+        self.gesture = gesture;
+        let share = patch.curve.at(gesture).clamp(0.0, 1.0);
+        self.plain = patch.floor + (patch.ceiling - patch.floor) * share;
+    }
+
+    #[inline]
+    fn goal(&self) -> f64 {
+        (self.plain + self.accent).clamp(0.0, 1.0)
+    }
+}

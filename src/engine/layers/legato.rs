@@ -1,0 +1,157 @@
+//! How one note joins the next: quick, joined, slow or slide, and why.
+
+use crate::math::glide::lerp;
+use crate::mode::Mode;
+use crate::notes::pace::Beat;
+use crate::patch::{LegatoPatch, StringsPatch};
+use crate::reason::Reason;
+
+/// The modes that a gesture chooses between, in the order of the zones.
+const ZONES: [Mode; 4] = [Mode::Quick, Mode::Joined, Mode::Slow, Mode::Slide];
+/// How much a wide leap adds to the gesture, from which interval on, over how many semitones.
+const LEAP_GAIN: f64 = 0.10;
+const LEAP_SEMITONES_MIN: f64 = 2.0;
+const LEAP_SEMITONES: f64 = 10.0;
+/// How much haste takes from it, below which time between notes, over which time.
+const HASTE_LOSS: f64 = 0.35;
+const HASTE_S: f64 = 0.25;
+const HASTE_SPAN_S: f64 = 0.15;
+/// Faster than this every join is quick.
+const QUICK_S: f64 = 0.12;
+/// The fastest hand along a string.
+const HAND_M_PER_S_MAX: f64 = 2.0;
+/// Times between notes whose joins read as the slowest, and the range down to the fastest.
+const SPEED_SLOW_S: f64 = 0.60;
+const SPEED_SPAN_S: f64 = 0.48;
+
+/// A note-on as the legato sees it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Join {
+    /// The key that owned the line, if its note is still held or waits for a join.
+    pub from_key: Option<u8>,
+    /// The new key.
+    pub key: u8,
+    /// Its place in time.
+    pub beat: Beat,
+    /// The pace after it.
+    pub pace_s: f64,
+    /// The gesture, held through a breath gap.
+    pub gesture: f64,
+    /// A wish for a slide into the note, or for none.
+    pub slide: Option<bool>,
+}
+
+/// Chooses the mode of each note.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Legato {
+    /// The zone of the last join after the rules; a fresh note leaves it standing.
+    zone: Option<usize>,
+    mode: Mode,
+    reason: Reason,
+}
+
+impl Legato {
+    /// No note yet.
+    pub const NONE: Legato = Legato { zone: None, mode: Mode::Fresh, reason: Reason::NotJoined };
+
+    /// The present note joined as the legato of other settings had it.
+    pub fn take_over(&mut self, old: &Legato) {
+        (self.mode, self.reason) = (old.mode, old.reason);
+    }
+
+    /// How the present note joined.
+    pub fn mode(&self) -> Mode {
+        self.mode
+    }
+
+    /// Why.
+    pub fn reason(&self) -> Reason {
+        self.reason
+    }
+
+    /// Decides once, at the note-on.
+    pub fn decide(&mut self, patch: &LegatoPatch, strings: &StringsPatch, join: &Join) -> Mode {
+        (self.mode, self.reason) = match join.from_key {
+            _ if join.beat.is_chord => (Mode::Fresh, Reason::Chord),
+            None => (Mode::Fresh, Reason::NotJoined),
+            Some(from) if from == join.key => (Mode::Fresh, Reason::SameKey),
+            Some(_) if join.beat.is_trill && self.zone.is_some() => {
+                match (ZONES[self.zone.unwrap_or(0)], join.slide) {
+                    (Mode::Slide, Some(false)) => (Mode::Slow, Reason::WishNoSlide),
+                    (mode, _) => (mode, Reason::Trill),
+                }
+            }
+            Some(_) if join.beat.ioi_s < QUICK_S => (Mode::Quick, Reason::TooFast),
+            Some(from) => self.choose(patch, strings, join, from),
+        };
+        // A wish is for one note; the next one joins as if it had not been.
+        let zone = ZONES.iter().position(|&mode| mode == self.mode);
+        if let Some(zone) = zone.filter(|_| join.slide.is_none()) {
+            self.zone = Some(zone);
+        }
+        self.mode
+    }
+
+    fn choose(
+        &self,
+        patch: &LegatoPatch,
+        strings: &StringsPatch,
+        join: &Join,
+        from: u8,
+    ) -> (Mode, Reason) {
+        let interval = from.abs_diff(join.key);
+        let leap = (f64::from(interval) - LEAP_SEMITONES_MIN) / LEAP_SEMITONES;
+        let haste = (HASTE_S - join.beat.ioi_s) / HASTE_SPAN_S;
+        let effort =
+            join.gesture + LEAP_GAIN * leap.clamp(0.0, 1.0) - HASTE_LOSS * haste.clamp(0.0, 1.0);
+        let mode = match join.slide {
+            Some(true) => Mode::Slide,
+            _ => ZONES[self.zone_at(patch, effort)],
+        };
+        match (mode, why_no_slide(patch, strings, join, from)) {
+            (Mode::Slide, Some(reason)) => (Mode::Slow, reason),
+            (Mode::Slide, None) if join.slide == Some(true) => (Mode::Slide, Reason::WishSlide),
+            (Mode::Slide, None) if join.slide == Some(false) => (Mode::Slow, Reason::WishNoSlide),
+            (mode, _) => (mode, Reason::Zone),
+        }
+    }
+
+    /// The zone of an effort; about each edge the last zone stands.
+    fn zone_at(&self, patch: &LegatoPatch, effort: f64) -> usize {
+        let is_past = |place: usize, edge: f64| match self.zone {
+            Some(zone) if zone > place => effort >= edge - patch.hysteresis,
+            Some(_) => effort > edge + patch.hysteresis,
+            None => effort >= edge,
+        };
+        let edges = patch.edges.iter().enumerate();
+        edges.filter(|&(place, &edge)| is_past(place, edge)).count()
+    }
+}
+
+/// The speed of a join as a velocity of 127, between that of a slow and of a fast one.
+pub fn speed(ioi_s: f64, slow: u8, fast: u8) -> f64 {
+    let share = ((SPEED_SLOW_S - ioi_s) / SPEED_SPAN_S).clamp(0.0, 1.0);
+    lerp(f64::from(slow), f64::from(fast), share)
+}
+
+fn why_no_slide(
+    patch: &LegatoPatch,
+    strings: &StringsPatch,
+    join: &Join,
+    from: u8,
+) -> Option<Reason> {
+    if from.abs_diff(join.key) > patch.slide_max_semitones {
+        return Some(Reason::TooWide);
+    }
+    if strings.count == 0 {
+        return None;
+    }
+    if strings.is_forced_open(from) || strings.is_forced_open(join.key) {
+        return Some(Reason::OpenEnd);
+    }
+    let Some(travel_m) = strings.travel_m(from, join.key, join.pace_s) else {
+        return Some(Reason::NoCommonString);
+    };
+    let hand_s = join.beat.ioi_s.min(patch.slide_s);
+    (travel_m > HAND_M_PER_S_MAX * hand_s).then_some(Reason::HandTooFast)
+}

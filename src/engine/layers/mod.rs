@@ -1,0 +1,15 @@
+//! The layers: each one musical consequence of the gesture, holding its state and no settings.
+
+pub mod dynamics;
+
+pub mod onset;
+pub mod style;
+pub mod vibrato;
+
+pub mod legato;
+
+pub mod tail;
+
+pub mod values;
+
+pub mod fade;

@@ -1,0 +1,120 @@
+//! Every layer's value at one moment, each in its own unit and worked out when somebody asks.
+
+use super::dynamics::Dynamics;
+use super::fade::Fade;
+use super::style::Style;
+use super::tail::{Expression, Tail};
+use super::vibrato::Vibrato;
+use crate::input::{Channel, Key};
+use crate::layer::Layer;
+use crate::math::glide::Glide;
+use crate::patch::setup::Setup;
+
+/// A line's layers at one moment. No number here knows of 7 or 14 bits.
+#[derive(Clone, Copy)]
+pub struct Values<'a> {
+    /// What the line is played with.
+    pub setup: &'a Setup,
+    /// When it is.
+    pub now_s: f64,
+    /// The line's channel.
+    pub channel: Channel,
+    /// The line's key, if a note sounds.
+    pub key: Option<Key>,
+    /// The gesture, 0..=1.
+    pub gesture: f64,
+    /// How loud, without the breath's swing.
+    pub dynamics: &'a Dynamics,
+    /// Niente, tail and ambience.
+    pub tail: &'a Tail,
+    /// The vibrato.
+    pub vibrato: &'a Vibrato,
+    /// The styles.
+    pub style: &'a Style,
+    /// The player's own bend, −1..=1 of the bend range.
+    pub player_bend: &'a Glide,
+    /// Other settings may have just been taken: then the old ones' values still count.
+    pub fade: &'a Fade,
+}
+
+impl Values<'_> {
+    /// The value of a layer that is no level, in its own unit (see [`Layer`]).
+    pub fn value(&self, layer: Layer) -> f64 {
+        let value = self.own_value(layer);
+        if self.fade.is_on(self.now_s) { self.fade.value(self.now_s, layer, value) } else { value }
+    }
+
+    fn own_value(&self, layer: Layer) -> f64 {
+        let vibrato = &self.setup.patch.vibrato;
+        match layer {
+            Layer::VibratoWidth => self.vibrato.width_cents(),
+            Layer::VibratoRate => self.vibrato.rate_hz(),
+            Layer::Style => self.style.position(vibrato),
+            Layer::StyleWeight(place) => self.style.sent_weight(vibrato, usize::from(place)),
+            Layer::Pitch => self.vibrato.pitch_cents(vibrato),
+            Layer::Send => self.tail.send(&self.setup.patch.tail, self.now_s),
+            Layer::Gesture => self.gesture,
+            Layer::Dynamics => self.dynamics.level(),
+            Layer::Expression => self.expression().whole(),
+            Layer::Legato | Layer::Articulation | Layer::Slide => 0.0,
+        }
+    }
+
+    /// The player's own bend, −1..=1 of the bend range.
+    pub fn player_bend(&self) -> f64 {
+        self.player_bend.at(self.now_s)
+    }
+
+    /// Decibels that a level of 0..=1 stands for.
+    pub fn span_db(&self) -> f64 {
+        self.setup.patch.dynamics.span_db
+    }
+
+    fn expression(&self) -> Expression {
+        self.tail.expression(self.now_s)
+    }
+
+    /// Decibels of a level: dynamics, or expression, or both where only dynamics has an address.
+    pub fn level_db(&self, layer: Layer) -> f64 {
+        let db = self.own_level_db(layer);
+        if self.fade.is_on(self.now_s) { self.fade.level_db(self.now_s, layer, db) } else { db }
+    }
+
+    fn own_level_db(&self, layer: Layer) -> f64 {
+        if layer == Layer::Expression {
+            return self.expression().db();
+        }
+        let span_db = self.span_db();
+        let db = self.vibrato.level_swing_db() - span_db * (1.0 - self.dynamics.level());
+        let db = db.clamp(-span_db, 0.0);
+        if self.setup.carries_expression { db + self.expression().db() } else { db }
+    }
+
+    /// What a layer's value is made of: while it stands, so does the value. It costs no more
+    /// than a look, except for a pitch that swings.
+    #[inline]
+    pub fn state(&self, layer: Layer) -> [f64; 3] {
+        if self.fade.is_on(self.now_s) {
+            // Equal to nothing: it moves.
+            return [f64::NAN; 3];
+        }
+        match layer {
+            Layer::Dynamics => {
+                let Expression { amplitude, fall_db } = self.expression();
+                [self.dynamics.level() + self.vibrato.level_swing_db(), amplitude, fall_db]
+            }
+            Layer::Expression => {
+                let Expression { amplitude, fall_db } = self.expression();
+                [amplitude, fall_db, 0.0]
+            }
+            Layer::Pitch => [self.vibrato.turn(), self.vibrato.width_cents(), self.player_bend()],
+            Layer::Style | Layer::StyleWeight(_) => self.style.state(),
+            layer => [self.own_value(layer), 0.0, 0.0],
+        }
+    }
+
+    /// Away from these values, when other settings are taken now.
+    pub fn fade(&self) -> Fade {
+        Fade::away_from(self.now_s, |layer| self.value(layer), |layer| self.level_db(layer))
+    }
+}

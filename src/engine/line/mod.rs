@@ -1,0 +1,349 @@
+//! One line: the notes and layers of one voice, and what they come to at each tick.
+
+mod note_off;
+mod note_on;
+mod why;
+
+use crate::gesture::conditioning::{Gesture, GestureNow};
+use crate::input::song::Song;
+use crate::input::{Channel, Key, Wish};
+use crate::layers::dynamics::Dynamics;
+use crate::layers::fade::Fade;
+use crate::layers::legato::Legato;
+use crate::layers::onset::NoteChange;
+use crate::layers::style::Style;
+use crate::layers::tail::Tail;
+use crate::layers::values::Values;
+use crate::layers::vibrato::Vibrato;
+use crate::math::glide::Glide;
+use crate::mode::Mode;
+use crate::notes::held::{HeldNotes, Note};
+use crate::notes::pace::Pace;
+use crate::notes::wishes::Wishes;
+use crate::output::switching::NoteManner;
+use crate::patch::setup::{SWING_TICKS_MAX, Setup};
+use crate::phrase::Phrase;
+use crate::reason::Reason;
+
+pub use note_on::Struck;
+
+/// The most bytes that one line remembers.
+pub const LINE_BYTES_MAX: usize = 10 * 1024;
+const _: () = assert!(size_of::<Line>() <= LINE_BYTES_MAX);
+
+/// A bend goes home over this time: 30 ms after a stop the last of it has gone out.
+const HOME_S: f64 = 0.025;
+
+/// What a line is played with at one moment; it is the section's.
+#[derive(Clone, Copy)]
+pub struct Moment<'a> {
+    /// The settings.
+    pub setup: &'a Setup,
+    /// The gesture of the last tick.
+    pub gesture: GestureNow,
+    /// Where the song stands.
+    pub song: &'a Song,
+    /// The articulation that was chosen last.
+    pub articulation: Option<u8>,
+    /// Seconds since the anchor.
+    pub now_s: f64,
+    /// The next tick.
+    pub tick: u64,
+}
+
+/// Everything that one line remembers. It holds no settings: each method is given the setup.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Line {
+    /// Which line of the section it is, from 0.
+    number: u8,
+    channel: Channel,
+    /// Its gesture, where each note brings its own; else the section's is everyone's.
+    gesture: Option<Gesture>,
+    notes: HeldNotes,
+    pace: Pace,
+    legato: Legato,
+    style: Style,
+    vibrato: Vibrato,
+    dynamics: Dynamics,
+    tail: Tail,
+    /// The note that owns the line, or owned it last, and since when.
+    owner: Option<Note>,
+    owned_since_s: f64,
+    phrase: Phrase,
+    /// The last key was released here and is being drawn out.
+    released_s: f64,
+    /// The last off of the line went out.
+    silent_since_s: f64,
+    is_pedal_down: bool,
+    /// A hand, or rather a foot, holds it, not the song.
+    is_pedal_live: bool,
+    /// −1..=1 of the bend range; a stop takes it home.
+    player_bend: Glide,
+    note_count: u64,
+    wishes: Wishes,
+    stolen_notes: u64,
+    /// How the vibrato last saw a note begin.
+    change: NoteChange,
+    is_double_stop_open: bool,
+    tail_reason: Reason,
+    /// The song has jumped and no note has come yet, and something has arrived since then.
+    awaits_first: bool,
+    has_news: bool,
+    /// Old settings that still count.
+    fade: Fade,
+}
+
+impl Line {
+    /// A line at rest under a gesture.
+    pub fn at_rest(setup: &Setup, number: u8, gesture: Option<Gesture>, x: f64) -> Line {
+        let style = Style::at(&setup.patch.vibrato, x);
+        let home = Channel::new(setup.patch.home_channel).unwrap_or(Channel::FIRST);
+        Line {
+            number,
+            channel: home.after(number),
+            gesture,
+            notes: HeldNotes::NONE,
+            pace: Pace::START,
+            legato: Legato::NONE,
+            style,
+            vibrato: Vibrato::at(setup, number, x, style.weights()),
+            dynamics: Dynamics::at(&setup.patch.dynamics, x),
+            tail: Tail::FULL,
+            owner: None,
+            owned_since_s: f64::NEG_INFINITY,
+            phrase: Phrase::Rest,
+            released_s: 0.0,
+            silent_since_s: f64::NEG_INFINITY,
+            is_pedal_down: false,
+            is_pedal_live: false,
+            player_bend: Glide::still(0.0),
+            note_count: 0,
+            wishes: Wishes::NONE,
+            stolen_notes: 0,
+            change: NoteChange::REST,
+            is_double_stop_open: false,
+            tail_reason: Reason::Rest,
+            awaits_first: false,
+            has_news: false,
+            fade: Fade::NONE,
+        }
+    }
+
+    /// The same line at rest, which keeps its channel, its gesture and its counts.
+    // Apart, so that its copy of a line stands on the stack only while it is needed.
+    #[inline(never)]
+    pub fn begin_again(&mut self, setup: &Setup, shared: GestureNow) {
+        let Line { note_count, stolen_notes, channel, gesture, number, .. } = *self;
+        let x = self.gesture_now(shared).x;
+        let fresh = Line::at_rest(setup, number, gesture, x);
+        *self = Line { note_count, stolen_notes, channel, ..fresh };
+    }
+
+    /// Other settings between notes: the line keeps its channel and begins anew.
+    pub fn exchange_at_rest(&mut self, setup: &Setup, gesture: Option<Gesture>, x: f64) {
+        let channel = self.channel;
+        *self = Line { channel, ..Line::at_rest(setup, self.number, gesture, x) };
+    }
+
+    /// Other settings in the midst of a note: keys, pace and gesture go on, and what goes out
+    /// moves away from what it was (`fade`).
+    pub fn exchange(
+        &mut self,
+        now_s: f64,
+        setup: &Setup,
+        (gesture, x): (Option<Gesture>, f64),
+        fade: Fade,
+    ) {
+        let old = *self;
+        let fresh = Line::at_rest(setup, old.number, gesture, x);
+        *self = Line {
+            gesture,
+            wishes: Wishes::NONE,
+            style: fresh.style,
+            vibrato: fresh.vibrato,
+            dynamics: fresh.dynamics,
+            legato: fresh.legato,
+            is_double_stop_open: false,
+            awaits_first: false,
+            has_news: false,
+            fade,
+            ..old
+        };
+        self.legato.take_over(&old.legato);
+        self.vibrato.take_over(&setup.patch.vibrato, &old.vibrato);
+        if let Some(owner) = self.owner {
+            self.change.is_forced_open = setup.patch.strings.is_forced_open(owner.key.number());
+            self.change.register = self.register(setup, owner.key);
+            self.replace_hand(now_s, setup);
+        }
+    }
+
+    /// Controls have been turned in the midst of playing.
+    pub fn turn(&mut self, setup: &Setup) {
+        self.dynamics.turn(&setup.patch.dynamics);
+        self.style.turn(&setup.patch.vibrato);
+        self.vibrato.turn_controls();
+    }
+
+    /// The song jumps here, at time 0: tail, phase and pace are gone.
+    pub fn jump(&mut self, setup: &Setup, shared: GestureNow) {
+        self.begin_again(setup, shared);
+        self.awaits_first = true;
+    }
+
+    /// One tick: what the layers come to. They are worked out when an output asks; only what moves
+    /// from tick to tick (the level's slew and accent, the wait for silence, the oscillator at its
+    /// own steps) takes its step here.
+    #[inline]
+    pub fn tick<'a>(
+        &'a mut self,
+        setup: &'a Setup,
+        gesture: GestureNow,
+        now_s: f64,
+        tick: u64,
+    ) -> Values<'a> {
+        let patch = &setup.patch;
+        let is_held = self.phrase == Phrase::Sounding;
+        if is_held {
+            self.vibrato.onset.ask(&patch.vibrato, now_s, gesture.rise_per_s);
+        }
+        if swings_at(setup, tick) {
+            self.style.step(&patch.vibrato, setup.swing_s, gesture.manner);
+            self.vibrato.step(setup, now_s, gesture.x, &self.style);
+        }
+        self.dynamics.tick(&patch.dynamics, now_s, gesture.x);
+        self.tail.tick(now_s, gesture, is_held);
+        self.values(setup, gesture, now_s)
+    }
+
+    /// A bit-exact fixed point: another tick would neither change nor send anything.
+    pub fn is_settled(&self, setup: &Setup, shared: GestureNow, now_s: f64) -> bool {
+        let gesture = self.gesture_now(shared);
+        let is_held = self.phrase == Phrase::Sounding;
+        self.notes.is_settled()
+            && self.vibrato.is_settled(&setup.patch.vibrato, now_s, gesture.x, &self.style)
+            && self.gesture.is_none_or(|gesture| gesture.is_settled())
+            && self.style.is_settled(gesture.manner)
+            && self.dynamics.is_settled(gesture.x)
+            && self.tail.is_settled(now_s, gesture, is_held)
+            && self.player_bend.is_done(now_s)
+            && !self.fade.is_on(now_s)
+    }
+
+    /// The layers' values.
+    #[inline]
+    pub fn values<'a>(&'a self, setup: &'a Setup, gesture: GestureNow, now_s: f64) -> Values<'a> {
+        let is_at_rest = self.phrase == Phrase::Rest;
+        Values {
+            setup,
+            now_s,
+            channel: self.channel,
+            key: if is_at_rest { None } else { self.owner.map(|note| note.key) },
+            gesture: gesture.x,
+            dynamics: &self.dynamics,
+            tail: &self.tail,
+            vibrato: &self.vibrato,
+            style: &self.style,
+            player_bend: &self.player_bend,
+            fade: &self.fade,
+        }
+    }
+
+    /// The line's own gesture, or else everyone's.
+    #[inline]
+    pub fn gesture_now(&self, shared: GestureNow) -> GestureNow {
+        self.gesture.as_ref().map_or(shared, Gesture::now)
+    }
+
+    /// The line's own gesture, if it has one.
+    #[inline]
+    pub fn own_gesture(&mut self) -> Option<&mut Gesture> {
+        self.gesture.as_mut()
+    }
+
+    /// The first value after a jump has come while nothing sounds: every layer takes it at once.
+    pub fn land(&mut self, setup: &Setup, x: f64) {
+        self.style.jump(&setup.patch.vibrato, x);
+        self.vibrato.jump(setup, x, self.style.weights());
+        self.dynamics.jump(&setup.patch.dynamics, x);
+    }
+
+    /// Something has arrived since the jump, so that the first note tells everything again.
+    pub fn note_arrival(&mut self) {
+        self.has_news |= self.awaits_first;
+    }
+
+    /// Another wish for a note that begins now.
+    pub fn wish(&mut self, now_s: f64, wish: Wish) {
+        self.wishes.add(now_s, wish);
+    }
+
+    /// The player bends, −1..=1 of the bend range.
+    pub fn bend(&mut self, share: f64) {
+        self.player_bend = Glide::still(share);
+    }
+
+    /// All controllers are reset (RP-015).
+    pub fn reset_controllers(&mut self, setup: &Setup, now_s: f64) {
+        self.player_bend = Glide::still(0.0);
+        self.tail.restore();
+        self.pedal(setup, now_s, false);
+    }
+
+    /// What the receiver is told with a note.
+    pub fn manner(&self, mode: Mode, from_key: Option<u8>, articulation: Option<u8>) -> NoteManner {
+        NoteManner { mode, articulation, from_key, channel: self.channel }
+    }
+
+    /// What the receiver is told again of the note that sounds, if one does.
+    pub fn sounding_manner(&self, articulation: Option<u8>) -> Option<NoteManner> {
+        let sounds = self.phrase == Phrase::Sounding;
+        sounds.then(|| self.manner(self.legato.mode(), None, articulation))
+    }
+
+    /// Which line of the section it is, from 0.
+    pub fn number(&self) -> usize {
+        usize::from(self.number)
+    }
+
+    /// The last value of its own gesture's controller, share of its whole range.
+    pub fn raw(&self) -> Option<f64> {
+        self.gesture.as_ref().and_then(Gesture::raw)
+    }
+
+    /// The line's channel.
+    pub fn channel(&self) -> Channel {
+        self.channel
+    }
+
+    /// A note of it sounds, or its end is drawn out.
+    pub fn is_sounding(&self) -> bool {
+        self.phrase != Phrase::Rest
+    }
+
+    /// Channel and key of the newest key that is down.
+    pub fn newest_held(&self) -> Option<(u8, u8)> {
+        let note = self.notes.newest_held()?;
+        Some((note.channel.number(), note.key.number()))
+    }
+
+    /// How many times a key is down.
+    pub fn held_count(&self, channel: Channel, key: Key) -> usize {
+        self.notes.held_count(channel, key)
+    }
+
+    /// Notes that were ended early.
+    pub fn stolen_notes(&self) -> u64 {
+        self.stolen_notes
+    }
+}
+
+/// Style and swing take a step.
+#[inline]
+fn swings_at(setup: &Setup, tick: u64) -> bool {
+    // To divide by what is known beforehand is a multiplication.
+    match setup.swing_ticks {
+        SWING_TICKS_MAX => tick.is_multiple_of(SWING_TICKS_MAX),
+        swing_ticks => tick.is_multiple_of(swing_ticks),
+    }
+}

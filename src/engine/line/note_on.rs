@@ -1,0 +1,227 @@
+//! A key goes down: in which order its note begins, and what it ends.
+
+use super::{Line, Moment};
+use crate::input::{Channel, Key};
+use crate::layers::legato::{Join, speed};
+use crate::layers::onset::NoteChange;
+use crate::math::chance::song_place;
+use crate::math::grain::grain;
+use crate::mode::Mode;
+use crate::notes::held::Note;
+use crate::notes::pace::Beat;
+use crate::output::outlet::Outlet;
+use crate::output::{Origin, Sink};
+use crate::patch::setup::Setup;
+use crate::phrase::Phrase;
+
+/// The old note of a join sounds on at least this long.
+const OVERLAP_S: f64 = 0.015;
+/// A new note this soon after the last release joins the tail.
+const TAIL_JOIN_S: f64 = 0.06;
+
+/// A note-on as it was played.
+#[derive(Clone, Copy, Debug)]
+pub struct Struck {
+    /// Where.
+    pub channel: Channel,
+    /// Which key.
+    pub key: Key,
+    /// How hard, of 127.
+    pub velocity: f64,
+    /// The mark of its event.
+    pub tag: u32,
+    /// A hand plays it, not the song.
+    pub is_live: bool,
+}
+
+impl Line {
+    /// A key is struck. In this order and at one time: an off still owed to the key, controllers
+    /// and bend, articulation and mode, the note-on.
+    pub fn note_on(&mut self, moment: &Moment, struck: Struck, out: &mut Outlet<'_, impl Sink>) {
+        let Struck { channel, key, velocity, tag, is_live } = struck;
+        let Moment { setup, gesture, now_s, tick, .. } = *moment;
+        let patch = &setup.patch;
+        let silence_s = if self.is_silent() { now_s - self.silent_since_s } else { 0.0 };
+        let beat = self.pace.strike(now_s, key.number(), silence_s);
+        let from_key = self.joins_from(setup, now_s, beat);
+        self.end_before(now_s, struck, from_key.is_some(), out);
+        let wish = self.wishes.take(now_s, channel.number(), key.number());
+        let join = Join {
+            from_key,
+            key: key.number(),
+            beat,
+            pace_s: self.pace.pace_s,
+            gesture: gesture.manner,
+            slide: wish.and_then(|wish| wish.slide),
+        };
+        let mode = self.legato.decide(&patch.legato, &patch.strings, &join);
+
+        self.note_count += 1;
+        let note =
+            Note { is_live, wish, ..Note::struck(channel, key, tag, self.note_count, now_s) };
+        if let Some(oldest) = self.notes.strike(note) {
+            self.stolen_notes += 1;
+            if oldest.is_sounding {
+                send_off(&oldest, out);
+            }
+        }
+        self.phrase = Phrase::Sounding;
+        self.style.latch(&patch.vibrato);
+        if mode == Mode::Fresh {
+            if !beat.is_chord {
+                self.tail.fresh(now_s, gesture);
+            }
+            self.dynamics.strike(&patch.dynamics, now_s, velocity, beat.is_chord, gesture.x);
+        } else {
+            self.tail.join(now_s);
+        }
+        self.take_line(moment, note, beat, mode);
+
+        if channel != self.channel {
+            out.outputs.centre(setup, self.channel, &mut out.sender);
+            self.channel = channel;
+            out.outputs.forget();
+            out.switching.forget();
+        }
+        let values = self.values(setup, gesture, now_s);
+        if self.awaits_first && self.has_news {
+            out.resync(tick, &values);
+        }
+        let driven = out.outputs.velocity(&values);
+        out.outputs.flush(tick, &values, &mut out.sender);
+        let manner = self.manner(mode, from_key, moment.articulation);
+        out.switching.tell(setup, now_s, manner, &mut out.sender);
+        out.switching.yield_key(channel, key, &mut out.sender);
+        let velocity = driven.unwrap_or_else(|| self.velocity(setup, velocity, beat, mode));
+        out.sender.note_on(channel, key, velocity, Origin::Note(tag));
+        out.outputs.flush_key(tick, &values, &mut out.sender);
+        (self.awaits_first, self.has_news) = (false, false);
+    }
+
+    /// The key that a note of this beat would join.
+    fn joins_from(&self, setup: &Setup, now_s: f64, beat: Beat) -> Option<u8> {
+        if beat.is_chord {
+            return None;
+        }
+        let join_gap_s = setup.patch.legato.join_gap_s;
+        let wait_s = match self.phrase {
+            Phrase::Tail => TAIL_JOIN_S.max(join_gap_s),
+            _ => join_gap_s,
+        };
+        let waits = grain(now_s - self.released_s) <= wait_s;
+        let joins = self.notes.any_held() || self.notes.any_sounding() && waits;
+        self.owner.filter(|_| joins).map(|note| note.key.number())
+    }
+
+    /// What a note-on ends: its own key, and the offs of what it does not join.
+    fn end_before(
+        &mut self,
+        now_s: f64,
+        struck: Struck,
+        is_joined: bool,
+        out: &mut Outlet<'_, impl Sink>,
+    ) {
+        let is_tail = self.phrase == Phrase::Tail;
+        for note in self.notes.iter_mut().filter(|note| note.is_sounding) {
+            let is_same = note.is(struck.channel, struck.key);
+            if is_same || is_tail && !is_joined {
+                note.is_sounding = false;
+                send_off(note, out);
+            } else if is_joined {
+                note.off_due_s_min = now_s + OVERLAP_S;
+                note.off_due_s = note.off_due_s_min;
+            }
+        }
+        self.notes.forget_done();
+        self.notes.schedule();
+    }
+
+    /// The new note owns the line, or the upper one of a chord.
+    fn take_line(&mut self, moment: &Moment, note: Note, beat: Beat, mode: Mode) {
+        let chord_top = self.notes.highest_held_since(self.pace.chord_start_s);
+        let owner = if beat.is_chord { chord_top.unwrap_or(note) } else { note };
+        if owner.serial != note.serial {
+            self.replace_hand(moment.now_s, moment.setup);
+            return;
+        }
+        self.owner = Some(owner);
+        self.owned_since_s = moment.now_s;
+        let change = if beat.is_chord {
+            self.change
+        } else {
+            let (ioi_s, is_trill) = (beat.ioi_s, beat.is_trill);
+            NoteChange { ioi_s, is_trill, is_joined: mode != Mode::Fresh, ..self.change }
+        };
+        self.change_vibrato(moment, change);
+    }
+
+    /// The vibrato sees another note begin.
+    pub(super) fn change_vibrato(&mut self, moment: &Moment, change: NoteChange) {
+        let Some(owner) = self.owner else { return };
+        let Moment { setup, now_s, song, .. } = *moment;
+        let patch = &setup.patch;
+        self.style.wish(&patch.vibrato, owner.wish.and_then(|wish| wish.style));
+        let (key, pace_s) = (owner.key.number(), self.pace.pace_s);
+        self.is_double_stop_open = self.shares_bend_with_open(setup, owner);
+        self.change = NoteChange {
+            pace_s,
+            is_forced_open: patch.strings.is_forced_open(key),
+            is_open: self.is_left_open(setup, owner, pace_s),
+            register: self.register(setup, owner.key),
+            ..change
+        };
+        let place = match song.is_running {
+            true => song_place(song.beat_at(now_s)),
+            false => self.note_count,
+        };
+        self.vibrato.change(&patch.vibrato, now_s, &self.change, place, key);
+    }
+
+    /// Another key of the chord came or went: the hand lies elsewhere, the note goes on.
+    pub(super) fn replace_hand(&mut self, now_s: f64, setup: &Setup) {
+        let Some(owner) = self.owner else { return };
+        self.is_double_stop_open = self.shares_bend_with_open(setup, owner);
+        self.change.is_open = self.is_left_open(setup, owner, self.change.pace_s);
+        let NoteChange { is_open, register, .. } = self.change;
+        self.vibrato.onset.place(&setup.patch.vibrato, now_s, is_open, register);
+    }
+
+    /// The note is not vibrated: by its string, by a note that shares its bend, or by a wish.
+    fn is_left_open(&self, setup: &Setup, owner: Note, pace_s: f64) -> bool {
+        setup.patch.strings.is_open(owner.key.number(), pace_s)
+            || self.is_double_stop_open
+            || self.wished_still(setup).is_some()
+    }
+
+    /// The owner and a forced-open note of its chord share one bend.
+    fn shares_bend_with_open(&self, setup: &Setup, owner: Note) -> bool {
+        let (start_s, strings) = (self.pace.chord_start_s, &setup.patch.strings);
+        let is_forced = |note: &Note| note.is_held && strings.is_forced_open(note.key.number());
+        setup.bends
+            && owner.on_s >= start_s
+            && self
+                .notes
+                .iter()
+                .any(|note| note.on_s >= start_s && note.key != owner.key && is_forced(note))
+    }
+
+    /// How much the register of a key widens or narrows the vibrato.
+    pub(super) fn register(&self, setup: &Setup, key: Key) -> f64 {
+        let per_semitone = setup.patch.vibrato.register_per_semitone;
+        setup.patch.strings.register(key.number(), self.pace.pace_s, per_semitone)
+    }
+
+    fn velocity(&self, setup: &Setup, velocity: f64, beat: Beat, mode: Mode) -> f64 {
+        match (mode, setup.patch.target.speed_velocity) {
+            _ if beat.is_chord => velocity,
+            (Mode::Fresh, _) => self.dynamics.velocity(&setup.patch.dynamics, velocity),
+            (_, Some((slow, fast))) => speed(beat.ioi_s, slow, fast),
+            _ => velocity,
+        }
+    }
+}
+
+/// The off of a note as it was played.
+pub(super) fn send_off(note: &Note, out: &mut Outlet<'_, impl Sink>) {
+    out.sender.note_off(note.channel, note.key, note.off_velocity, Origin::Note(note.tag));
+}

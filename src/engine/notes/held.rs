@@ -1,0 +1,189 @@
+//! The keys: which are held, which one owns the line, and which offs are still owed.
+
+use crate::input::{Channel, Key, Wish};
+
+/// The most notes that sound or are held at once; one more ends the oldest early.
+pub const NOTES_MAX: usize = 32;
+
+/// One struck key, from its note-on until both its release and its off are done.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Note {
+    /// Where it was struck.
+    pub channel: Channel,
+    /// Which key.
+    pub key: Key,
+    /// The mark of its note-on.
+    pub tag: u32,
+    /// Which note of the line it is, counted from 1.
+    pub serial: u64,
+    /// When it was struck.
+    pub on_s: f64,
+    /// The key is down.
+    pub is_held: bool,
+    /// A hand holds it, not the song: a stop leaves it.
+    pub is_live: bool,
+    /// Its note-on has been sent and its note-off not yet.
+    pub is_sounding: bool,
+    /// Its off goes out at the first tick from here on, once it is released.
+    pub off_due_s: f64,
+    /// A newer note joined it: its off goes out no earlier.
+    pub off_due_s_min: f64,
+    /// Velocity of its release, of 127.
+    pub off_velocity: f64,
+    /// What was asked of it.
+    pub wish: Option<Wish>,
+}
+
+impl Note {
+    /// A key struck just now.
+    pub const fn struck(channel: Channel, key: Key, tag: u32, serial: u64, on_s: f64) -> Note {
+        Note {
+            channel,
+            key,
+            tag,
+            serial,
+            on_s,
+            is_held: true,
+            is_live: false,
+            is_sounding: true,
+            off_due_s: f64::INFINITY,
+            off_due_s_min: f64::NEG_INFINITY,
+            off_velocity: 64.0,
+            wish: None,
+        }
+    }
+
+    /// It is this key of this channel.
+    pub fn is(&self, channel: Channel, key: Key) -> bool {
+        self.channel == channel && self.key == key
+    }
+
+    /// Its off is owed: released, but still sounding.
+    pub fn owes_off(&self) -> bool {
+        self.is_sounding && !self.is_held
+    }
+}
+
+/// The notes in the order in which they were struck.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeldNotes {
+    notes: [Note; NOTES_MAX],
+    count: usize,
+    /// No off is due before this.
+    next_due_s: f64,
+}
+
+impl HeldNotes {
+    /// No key is down.
+    pub const NONE: HeldNotes = HeldNotes {
+        notes: [Note::struck(Channel::FIRST, Key::LOWEST, 0, 0, 0.0); NOTES_MAX],
+        count: 0,
+        next_due_s: f64::INFINITY,
+    };
+
+    /// Oldest first.
+    pub fn iter(&self) -> impl DoubleEndedIterator<Item = &Note> {
+        self.notes[..self.count].iter()
+    }
+
+    /// Oldest first.
+    pub fn iter_mut(&mut self) -> impl Iterator<Item = &mut Note> {
+        self.notes[..self.count].iter_mut()
+    }
+
+    /// Some key is down.
+    pub fn any_held(&self) -> bool {
+        self.iter().any(|note| note.is_held)
+    }
+
+    /// Some note sounds.
+    pub fn any_sounding(&self) -> bool {
+        self.iter().any(|note| note.is_sounding)
+    }
+
+    /// The newest key that is down.
+    pub fn newest_held(&self) -> Option<Note> {
+        self.iter().rev().find(|note| note.is_held).copied()
+    }
+
+    /// The highest key that is down and was struck no earlier than `since_s`.
+    pub fn highest_held_since(&self, since_s: f64) -> Option<Note> {
+        let held = self.iter().filter(|note| note.is_held && note.on_s >= since_s);
+        held.copied().max_by_key(|note| note.key)
+    }
+
+    /// How many times the key is down. (A file can strike a key again before releasing it.)
+    pub fn held_count(&self, channel: Channel, key: Key) -> usize {
+        self.iter().filter(|note| note.is_held && note.is(channel, key)).count()
+    }
+
+    /// Takes a struck key. When there is no room it gives back the oldest note, which must end.
+    pub fn strike(&mut self, note: Note) -> Option<Note> {
+        let oldest = (self.count == NOTES_MAX).then(|| self.notes[0]);
+        if oldest.is_some() {
+            self.notes.copy_within(1.., 0);
+            self.count -= 1;
+        }
+        self.notes[self.count] = note;
+        self.count += 1;
+        oldest
+    }
+
+    /// The key comes up: offs pair first in, first out. `None` if it was not down.
+    pub fn release(&mut self, channel: Channel, key: Key) -> Option<&mut Note> {
+        let note = self.iter_mut().find(|note| note.is_held && note.is(channel, key))?;
+        note.is_held = false;
+        Some(note)
+    }
+
+    /// The off of one note goes out no earlier than `due_s`.
+    pub fn postpone(&mut self, serial: u64, due_s: f64) {
+        for note in self.iter_mut().filter(|note| note.serial == serial) {
+            note.off_due_s = note.off_due_s.max(due_s);
+        }
+    }
+
+    /// Finds when the next off is due; after any change to what is owed.
+    pub fn schedule(&mut self) {
+        let owed = self.iter().filter(|note| note.owes_off()).map(|note| note.off_due_s);
+        self.next_due_s = owed.fold(f64::INFINITY, f64::min);
+    }
+
+    /// Some off is due.
+    #[inline]
+    pub fn is_due(&self, now_s: f64) -> bool {
+        now_s >= self.next_due_s
+    }
+
+    /// The next note whose off is due now, taken out of the offs owed.
+    pub fn take_due(&mut self, now_s: f64) -> Option<Note> {
+        if !self.is_due(now_s) {
+            return None;
+        }
+        let due = self.iter().position(|note| note.owes_off() && note.off_due_s <= now_s);
+        let taken = due.map(|place| {
+            self.notes[place].is_sounding = false;
+            self.notes[place]
+        });
+        self.forget_done();
+        self.schedule();
+        taken
+    }
+
+    /// No off is due by itself.
+    pub fn is_settled(&self) -> bool {
+        self.next_due_s == f64::INFINITY
+    }
+
+    /// Drops the notes that neither sound nor are held.
+    pub fn forget_done(&mut self) {
+        let mut kept = 0;
+        for place in 0..self.count {
+            if self.notes[place].is_held || self.notes[place].is_sounding {
+                self.notes[kept] = self.notes[place];
+                kept += 1;
+            }
+        }
+        self.count = kept;
+    }
+}

@@ -1,0 +1,86 @@
+//! The controls as they stand while the line plays, on top of what the files say.
+
+use super::whole::Patch;
+use crate::input::Parameter;
+
+/// The most that imperfection may spread rate and width, shares (DESIGN 4.3).
+const RATE_SPREAD_MAX: f64 = 0.16;
+const WIDTH_SPREAD_MAX: f64 = 0.20;
+/// The lightest and the heaviest hand.
+const WEIGHT_MIN: f64 = 0.5;
+const WEIGHT_MAX: f64 = 3.0;
+
+/// Where every control stands, and what the files say without them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Controls {
+    values: [f64; Parameter::ALL.len()],
+    said: Said,
+}
+
+/// The numbers of the files that a control changes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Said {
+    weight: f64,
+    floor: f64,
+    ceiling: f64,
+    onset_s: f64,
+    tail_s: f64,
+    rate_spread: f64,
+    width_spread: f64,
+    seed: u64,
+}
+
+impl Controls {
+    /// All at neutral.
+    pub fn prepare(patch: &Patch) -> Controls {
+        Controls { values: Parameter::ALL.map(|each| each.range().1), said: Said::of(patch) }
+    }
+
+    /// Other files; the controls stay where they are. `patch` becomes what they make of it.
+    pub fn load(&mut self, patch: &mut Patch) {
+        self.said = Said::of(patch);
+        self.apply(patch);
+    }
+
+    /// Turns a control.
+    pub fn turn(&mut self, parameter: Parameter, value: f64) {
+        self.values[parameter as usize] = parameter.within(value);
+    }
+
+    /// Writes what files and controls say together.
+    pub fn apply(&self, patch: &mut Patch) {
+        let Said { weight, floor, ceiling, onset_s, tail_s, .. } = self.said;
+        let value = |parameter: Parameter| self.values[parameter as usize];
+        patch.hand.weight = (weight * value(Parameter::Weight)).clamp(WEIGHT_MIN, WEIGHT_MAX);
+        let level =
+            |share: f64| if share == 1.0 { ceiling } else { floor + (ceiling - floor) * share };
+        patch.dynamics.floor = level(value(Parameter::Floor));
+        patch.dynamics.ceiling = level(value(Parameter::Ceiling)).max(patch.dynamics.floor);
+        let style = value(Parameter::Style);
+        let imperfection = value(Parameter::Imperfection);
+        let vibrato = &mut patch.vibrato;
+        vibrato.width_scale = value(Parameter::VibratoWidth);
+        vibrato.rate_scale = value(Parameter::VibratoRate);
+        vibrato.onset_s = onset_s * value(Parameter::Onset);
+        vibrato.style_position = (style >= 0.0).then_some(style);
+        vibrato.rate_spread = (self.said.rate_spread * imperfection).min(RATE_SPREAD_MAX);
+        vibrato.width_spread = (self.said.width_spread * imperfection).min(WIDTH_SPREAD_MAX);
+        patch.tail.tail_s = tail_s * value(Parameter::Tail);
+        patch.seed = self.said.seed.wrapping_add(value(Parameter::Seed) as u64);
+    }
+}
+
+impl Said {
+    fn of(patch: &Patch) -> Said {
+        Said {
+            weight: patch.hand.weight,
+            floor: patch.dynamics.floor,
+            ceiling: patch.dynamics.ceiling,
+            onset_s: patch.vibrato.onset_s,
+            tail_s: patch.tail.tail_s,
+            rate_spread: patch.vibrato.rate_spread,
+            width_spread: patch.vibrato.width_spread,
+            seed: patch.seed,
+        }
+    }
+}

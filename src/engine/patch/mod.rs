@@ -1,0 +1,23 @@
+//! The settings of one section: which hand plays it, which instrument it is, which receiver hears it.
+//!
+//! Plain numbers, no pointers, times in seconds. `profile` makes a [`Patch`] from the three files
+//! and answers for its ranges; the engine copies it at `load` and never doubts it.
+
+mod hand;
+mod instrument;
+mod switch;
+mod target;
+
+mod whole;
+
+pub(crate) mod controls;
+pub(crate) mod setup;
+
+pub use hand::{HandPatch, Response, Source};
+pub use instrument::{
+    DynamicsPatch, FirstMovement, LegatoPatch, OpenPolicy, STRINGS_MAX, STYLES_MAX, StringPatch,
+    StringsPatch, StyleLaw, StylePatch, TailPatch, VibratoPatch,
+};
+pub use switch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, LEGATO, ModePatch};
+pub use target::{Address, OUTPUTS_MAX, OutputPatch, Reading, SlidePatch, TargetPatch};
+pub use whole::{PATCH_BYTES_MAX, Patch};

@@ -1,0 +1,104 @@
+//! The patch as it plays: its outputs in the order of their priorities, and what follows from its
+//! numbers, worked out once.
+
+use super::instrument::StylePatch;
+use super::target::{Address, OUTPUTS_MAX, OutputPatch, TargetPatch};
+use super::whole::Patch;
+use crate::layer::Layer;
+use crate::math::clock::{TICK_S, TICKS_PER_SECOND};
+
+/// The swing takes a step at least this often, whoever hears it.
+pub const SWING_TICKS_MAX: u64 = 5;
+/// A value that has not reached its next step is looked at this often.
+const LOOKS_PER_INTERVAL: u64 = 5;
+/// Within half a step a rounded number is as true as it can be: nothing to be saved.
+pub const EXACT_STEPS: f64 = 0.5;
+
+/// How often an output is looked at.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OutputTiming {
+    /// From one message to the next, at least.
+    pub interval_ticks: u64,
+    /// From one look at a value that needs no message to the next.
+    pub look_ticks: u64,
+    /// Messages are saved: the bound is wider than half a step.
+    pub is_thinned: bool,
+}
+
+/// A patch and what follows from it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Setup {
+    /// What the files say, changed by the controls; outputs in the order of their priorities.
+    pub patch: Patch,
+    /// When each output of the patch is looked at.
+    pub timings: [OutputTiming; OUTPUTS_MAX],
+    /// Style and swing take a step every so many ticks: as often as the pitch goes out, 1..=5.
+    pub swing_ticks: u64,
+    /// The same in seconds.
+    pub swing_s: f64,
+    /// The style whose rate and shape stand where the blend has no width.
+    pub first_wide: usize,
+    /// The performed vibrato goes to the bend wheel, and so does the player's bend.
+    pub bends: bool,
+    /// Only dynamics has an address, so it carries the expression too.
+    pub carries_expression: bool,
+    /// Mode and articulation are told in one way.
+    pub shares_switching: bool,
+}
+
+impl Setup {
+    /// Works out what follows from a patch.
+    pub fn prepare(patch: &Patch) -> Setup {
+        let mut patch = *patch;
+        sort_by_priority(&mut patch.target);
+        let target = &patch.target;
+        let outputs = target.outputs();
+        let pitches = outputs.iter().filter(|output| output.layer == Layer::Pitch);
+        let swing_ticks =
+            pitches.map(|it| interval_ticks(it.interval_s)).fold(SWING_TICKS_MAX, u64::min);
+        let is_wide = |style: &StylePatch| style.width_cents.points().any(|(_, width)| width > 0.0);
+        let styles = &patch.vibrato.styles[..patch.vibrato.style_count];
+        Setup {
+            timings: target.outputs.map(|output| OutputTiming::of(&output)),
+            swing_ticks,
+            swing_s: swing_ticks as f64 * TICK_S,
+            first_wide: styles.iter().position(is_wide).unwrap_or(0),
+            bends: outputs.iter().any(|output| output.address == Address::PitchBend),
+            carries_expression: !outputs.iter().any(|output| output.layer == Layer::Expression),
+            shares_switching: target.articulation.choice.shares(&target.mode),
+            patch,
+        }
+    }
+}
+
+impl OutputTiming {
+    fn of(patch: &OutputPatch) -> OutputTiming {
+        let interval_ticks = interval_ticks(patch.interval_s);
+        let is_thinned = patch.error_bound > EXACT_STEPS;
+        // The motion can only be led by one who watches it.
+        let looks = if is_thinned { interval_ticks } else { LOOKS_PER_INTERVAL };
+        OutputTiming { interval_ticks, look_ticks: (interval_ticks / looks).max(1), is_thinned }
+    }
+}
+
+impl TargetPatch {
+    /// The outputs, as many as there are.
+    pub fn outputs(&self) -> &[OutputPatch] {
+        &self.outputs[..self.output_count]
+    }
+}
+
+/// Equal priorities keep the order of the file.
+fn sort_by_priority(target: &mut TargetPatch) {
+    for end in 1..target.output_count {
+        let mut place = end;
+        while place > 0 && target.outputs[place - 1].priority > target.outputs[place].priority {
+            target.outputs.swap(place - 1, place);
+            place -= 1;
+        }
+    }
+}
+
+fn interval_ticks(interval_s: f64) -> u64 {
+    (libm::round(interval_s * TICKS_PER_SECOND) as u64).max(1)
+}

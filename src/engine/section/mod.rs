@@ -1,0 +1,322 @@
+//! Up to eight lines under one patch, one clock and one gesture: the way of a block through all of them.
+
+mod bypass;
+mod receive;
+mod settings;
+mod transport;
+
+use crate::gesture::conditioning::Gesture;
+use crate::input::event::{Input, Timed};
+use crate::input::order::TOGETHER_MAX;
+use crate::input::song::Song;
+use crate::line::{Line, Moment};
+use crate::math::clock::{Clock, TICKS_PER_SECOND};
+use crate::output::Sink;
+use crate::output::feedback::Feedback;
+use crate::output::outlet::{LineOut, Outlet};
+use crate::output::sounding::Sounding;
+use crate::patch::ARTICULATIONS_MAX;
+use crate::patch::controls::Controls;
+use crate::patch::setup::Setup;
+use crate::view::{Losses, View};
+
+/// The most lines of one section.
+pub const LINES_MAX: usize = 8;
+/// The most bytes of a [`Section`] of eight lines, its patch and outputs included.
+pub const SECTION_BYTES_MAX: usize = 112 * 1024;
+const _: () = assert!(size_of::<Section>() <= SECTION_BYTES_MAX);
+
+/// How often it is asked whether anything still moves, ticks.
+const LOOK_TICKS: u64 = 16;
+
+/// Up to eight lines that play as one. It holds no pointer to the heap; every method is safe on
+/// the audio thread, and all are called by one thread at a time.
+#[derive(Clone, Debug)]
+pub struct Section {
+    setup: Setup,
+    controls: Controls,
+    clock: Clock,
+    song: Song,
+    /// The articulation that was chosen last.
+    articulation: Option<u8>,
+    /// Everyone's, unless each note brings its own.
+    gesture: Gesture,
+    lines: [Line; LINES_MAX],
+    line_count: usize,
+    outs: [LineOut; LINES_MAX],
+    sounding: Sounding,
+    feedback: Feedback,
+    /// Messages that were passed over since no wire can carry them.
+    refused_messages: u64,
+    /// Nothing has been played yet: the receiver is told everything first.
+    is_fresh: bool,
+    /// Ticks are left out until something arrives.
+    is_resting: bool,
+    /// Everything passes untouched.
+    is_bypassed: bool,
+}
+
+/// A frame of the present block, its time and the next tick.
+#[derive(Clone, Copy, Debug)]
+struct At {
+    frame: u32,
+    now_s: f64,
+    tick: u64,
+}
+
+impl Section {
+    /// Plays `frame_count` frames. `input` is in order of frames, all below `frame_count`; an
+    /// event beyond that is taken at the last frame, one out of order at the frame before it.
+    /// Audio thread.
+    pub fn process(&mut self, frame_count: u32, input: &[Timed], sink: &mut impl Sink) {
+        self.open_block(input, sink);
+        let block_frame = self.clock.block_frame();
+        let end_frame = block_frame + u64::from(frame_count);
+        let last = frame_count.saturating_sub(1);
+        let mut rest = input;
+        let mut reached = 0;
+        loop {
+            let next = rest.first().map(|event| event.frame.clamp(reached, last.max(reached)));
+            let next_frame = next.map_or(end_frame, |frame| block_frame + u64::from(frame));
+            self.play_ticks(block_frame, next_frame, sink);
+            let Some(frame) = next else { break };
+            reached = frame;
+            let is_together = |event: &&Timed| event.frame <= frame || frame == last;
+            let count = rest.iter().take(TOGETHER_MAX).take_while(is_together).count();
+            let (together, later) = rest.split_at(count);
+            rest = later;
+            self.play_events(frame, next_frame, together, sink);
+        }
+        self.clock.advance(frame_count);
+    }
+
+    /// The first block ever, and offs that found no room in the last one.
+    fn open_block(&mut self, input: &[Timed], sink: &mut impl Sink) {
+        let at = self.at(0, self.clock.block_frame());
+        if self.is_fresh {
+            self.is_fresh = false;
+            let mut out = self.outlet(at, sink);
+            out.sender.lift_pedals();
+            out.sender.close_all();
+            // What is owed from before is no charge on what begins.
+            out.sender.take_count();
+            let is_first = |event: &&Timed| event.frame == 0;
+            let first = input.iter().take_while(is_first).count();
+            if !bypass::last_switch(&input[..first]).unwrap_or(self.is_bypassed) {
+                self.resync(at, sink);
+            }
+        }
+        if self.sounding.owes_refused {
+            self.outlet(at, sink).sender.send_refused();
+        }
+    }
+
+    /// All ticks before a frame.
+    fn play_ticks(&mut self, block_frame: u64, before_frame: u64, sink: &mut impl Sink) {
+        while self.clock.tick_frame() < before_frame {
+            if self.clock.tick().is_multiple_of(LOOK_TICKS) && self.is_settled() {
+                self.is_resting = true;
+            }
+            if self.is_resting || self.is_bypassed {
+                self.clock.skip_to(before_frame);
+                return;
+            }
+            let frame = (self.clock.tick_frame() - block_frame) as u32;
+            self.play_tick(frame, sink);
+            self.clock.next_tick();
+        }
+    }
+
+    /// One tick, from the hand to the receiver: the gesture, then each line's layers, then what of
+    /// them is due at an output.
+    #[inline]
+    fn play_tick(&mut self, frame: u32, sink: &mut impl Sink) {
+        let (now_s, tick) = (self.clock.tick_s(), self.clock.tick());
+        let setup = &self.setup;
+        let hand = &setup.patch.hand;
+        let shared = self.gesture.tick(hand, now_s);
+        for (line, out) in self.lines[..self.line_count].iter_mut().zip(&mut self.outs) {
+            let gesture = match line.own_gesture() {
+                Some(own) => own.tick(hand, now_s),
+                None => shared,
+            };
+            let (sounding, feedback) = (&mut self.sounding, &mut self.feedback);
+            let mut out = Outlet::open(out, sounding, feedback, (frame, now_s), sink);
+            line.send_due_offs(setup, now_s, &mut out);
+            out.switching.tick(now_s, &mut out.sender);
+            let is_resync_due = now_s >= *out.resync_due_s;
+            let manner = is_resync_due.then(|| line.sounding_manner(self.articulation));
+            let values = line.tick(setup, gesture, now_s, tick);
+            if let Some(manner) = manner {
+                out.tell_all_again(tick, &values, manner);
+            }
+            if out.outputs.is_due(tick) {
+                out.outputs.send_due(tick, &values, &mut out.sender);
+            }
+        }
+    }
+
+    /// All events of one frame.
+    fn play_events(
+        &mut self,
+        frame: u32,
+        stream_frame: u64,
+        together: &[Timed],
+        sink: &mut impl Sink,
+    ) {
+        if together.iter().any(|event| matches!(event.input, Input::Locate { .. })) {
+            self.jump(stream_frame, frame, sink);
+        }
+        self.turn(together);
+        let at = self.at(frame, stream_frame);
+        self.wake();
+        self.switch(at, together, sink);
+        if self.is_bypassed {
+            self.pass_together(at, together, sink);
+        } else {
+            self.receive_together(at, together, sink);
+        }
+    }
+
+    /// The end of a take: the off of everything that still sounds, and the bend centred, at the
+    /// first frame of the block that would come next. Then all is as after `reset`. Audio thread.
+    pub fn finish(&mut self, sink: &mut impl Sink) {
+        let at = self.at(0, self.clock.block_frame());
+        self.each_line(at, sink, |line, _, out| line.close(out));
+        self.outlet(at, sink).sender.close_all();
+        self.reset();
+    }
+
+    /// Something sounds at the receiver, or sounded before the last `reset` and is still owed
+    /// its off: whoever calls must go on calling. Audio thread.
+    pub fn owes_offs(&self) -> bool {
+        !self.sounding.keys.is_empty()
+    }
+
+    /// The present values of the first line, at the last tick played. Audio thread.
+    pub fn view(&self) -> View {
+        self.view_of(0)
+    }
+
+    /// The present values of a line (0 up to the count of lines, else the last), at the last tick
+    /// played. Audio thread.
+    pub fn view_of(&self, line: usize) -> View {
+        let line = &self.lines[line.min(self.line_count - 1)];
+        let now_s = self.last_tick_s();
+        let gesture = line.gesture_now(self.gesture.now());
+        let raw = line.raw().or(self.gesture.raw());
+        let view = line.view(&self.setup, (gesture, raw), self.articulation, now_s);
+        View { frozen: self.feedback.frozen(), ..view }
+    }
+
+    /// How many lines play, 1..=8. Audio thread.
+    pub fn line_count(&self) -> usize {
+        self.line_count
+    }
+
+    /// The articulation that was chosen last, by its place in the common list; `None` until one
+    /// is. What a project keeps, to be given back by [`Section::restore_articulation`]. Audio
+    /// thread.
+    pub fn articulation(&self) -> Option<u8> {
+        self.articulation
+    }
+
+    /// As a project kept it; `None`, or a place beyond the list, takes a choice back. Notes that
+    /// begin from here on have it. Audio thread.
+    pub fn restore_articulation(&mut self, articulation: Option<u8>) {
+        let is_known = |place: &u8| usize::from(*place) < ARTICULATIONS_MAX;
+        self.articulation = articulation.filter(is_known);
+    }
+
+    /// What could not be done. Audio thread.
+    pub fn losses(&self) -> Losses {
+        let late = self.outs[..self.line_count].iter().map(|out| out.outputs.late_values());
+        Losses {
+            dropped_messages: self.sounding.dropped_messages,
+            late_values: late.sum(),
+            refused_messages: self.refused_messages,
+            stolen_notes: self.playing().map(Line::stolen_notes).sum(),
+        }
+    }
+
+    /// Another tick would change nothing: until the next event, time passes at no cost. Audio
+    /// thread.
+    pub fn is_settled(&self) -> bool {
+        let (setup, now_s, shared) = (&self.setup, self.last_tick_s(), self.gesture.now());
+        let is_still = |(line, out): (&Line, &LineOut)| {
+            line.is_settled(setup, shared, now_s)
+                && out.switching.is_settled()
+                && out.resync_due_s == f64::INFINITY
+                && out.outputs.is_settled(&line.values(setup, line.gesture_now(shared), now_s))
+        };
+        self.is_bypassed
+            || self.gesture.is_settled() && self.playing().zip(&self.outs).all(is_still)
+    }
+
+    /// Something arrives: ticks count again.
+    fn wake(&mut self) {
+        if self.is_resting {
+            self.is_resting = false;
+            for out in &mut self.outs[..self.line_count] {
+                out.outputs.skip_to(&self.setup, self.clock.tick());
+            }
+        }
+    }
+
+    fn playing(&self) -> impl Iterator<Item = &Line> {
+        self.lines[..self.line_count].iter()
+    }
+
+    fn is_sounding(&self) -> bool {
+        self.playing().any(Line::is_sounding)
+    }
+
+    fn last_tick_s(&self) -> f64 {
+        self.clock.tick().saturating_sub(1) as f64 / TICKS_PER_SECOND
+    }
+
+    fn at(&self, frame: u32, stream_frame: u64) -> At {
+        At { frame, now_s: self.clock.frame_s(stream_frame), tick: self.clock.tick() }
+    }
+
+    /// The way out at one frame, for what concerns no single line.
+    fn outlet<'a, S: Sink>(&'a mut self, at: At, sink: &'a mut S) -> Outlet<'a, S> {
+        let (sounding, feedback) = (&mut self.sounding, &mut self.feedback);
+        Outlet::open(&mut self.outs[0], sounding, feedback, (at.frame, at.now_s), sink)
+    }
+
+    /// A line with what it is played with and its way out.
+    fn with_line<S: Sink, T>(
+        &mut self,
+        place: usize,
+        at: At,
+        sink: &mut S,
+        act: impl FnOnce(&mut Line, &Moment<'_>, &mut Outlet<'_, S>) -> T,
+    ) -> T {
+        let line = &mut self.lines[place];
+        let moment = Moment {
+            setup: &self.setup,
+            gesture: line.gesture_now(self.gesture.now()),
+            song: &self.song,
+            articulation: self.articulation,
+            now_s: at.now_s,
+            tick: at.tick,
+        };
+        let (sounding, feedback) = (&mut self.sounding, &mut self.feedback);
+        let place = (at.frame, at.now_s);
+        let out = &mut self.outs[line.number()];
+        act(line, &moment, &mut Outlet::open(out, sounding, feedback, place, sink))
+    }
+
+    /// Every line in turn.
+    fn each_line<S: Sink>(
+        &mut self,
+        at: At,
+        sink: &mut S,
+        mut act: impl FnMut(&mut Line, &Moment<'_>, &mut Outlet<'_, S>),
+    ) {
+        for place in 0..self.line_count {
+            self.with_line(place, at, sink, &mut act);
+        }
+    }
+}

@@ -1,0 +1,194 @@
+//! Begins, takes other settings, turns controls, forgets: what a section is before and between notes.
+
+use super::{LINES_MAX, Section};
+use crate::gesture::conditioning::Gesture;
+use crate::input::event::{Input, Timed};
+use crate::input::song::Song;
+use crate::line::Line;
+use crate::math::clock::Clock;
+use crate::output::feedback::Feedback;
+use crate::output::outlet::LineOut;
+use crate::output::sounding::Sounding;
+use crate::output::switching::Switching;
+use crate::patch::Patch;
+use crate::patch::controls::Controls;
+use crate::patch::setup::Setup;
+
+impl Section {
+    /// A ready section of one line at `sample_rate_hz` (8000..=768000), playing `patch`. It hears
+    /// the notes of every channel. Any thread.
+    pub fn prepare(sample_rate_hz: f64, patch: &Patch) -> Section {
+        Section::with_lines(sample_rate_hz, patch, 1)
+    }
+
+    /// The same of several lines, 1..=8 (else the nearest). Line n plays the notes of the channel
+    /// that lies n after the patch's home channel; the first one also those of channels that are
+    /// nobody's. Any thread.
+    pub fn with_lines(sample_rate_hz: f64, patch: &Patch, line_count: usize) -> Section {
+        let setup = Setup::prepare(patch);
+        let hand = &setup.patch.hand;
+        let gesture = Gesture::at_rest(hand);
+        let line_count = line_count.clamp(1, LINES_MAX);
+        let own = has_own_gestures(&setup, line_count).then_some(gesture);
+        let x = gesture.now().x;
+        Section {
+            controls: Controls::prepare(patch),
+            clock: Clock::prepare(sample_rate_hz),
+            song: Song::START,
+            articulation: None,
+            gesture,
+            lines: core::array::from_fn(|number| Line::at_rest(&setup, number as u8, own, x)),
+            line_count,
+            outs: [LineOut::unsent(&setup); LINES_MAX],
+            sounding: Sounding::SILENT,
+            feedback: Feedback::SILENT,
+            refused_messages: 0,
+            is_fresh: true,
+            is_resting: false,
+            is_bypassed: false,
+            setup,
+        }
+    }
+
+    /// Takes other settings; the controls stay where they were turned, and a gesture from the same
+    /// source where it stands. In mid-note the note goes on, and what goes out moves from the old
+    /// settings' values to the new ones' over 50 ms, at the cost of a dozen numbers. Else all
+    /// starts afresh. Every output is sent again first thing in the next `process`. Audio thread.
+    pub fn load(&mut self, patch: &Patch) {
+        self.feedback.thaw();
+        let mut patch = *patch;
+        self.controls.load(&mut patch);
+        let before = core::mem::replace(&mut self.setup, Setup::prepare(&patch));
+        let now_s = self.clock.frame_s(self.clock.block_frame());
+        for out in &mut self.outs {
+            out.outputs.exchange(&before, &self.setup);
+        }
+        self.is_resting = false;
+        if self.is_sounding() {
+            self.exchange_in_note(now_s, &before);
+        } else {
+            self.exchange_at_rest(now_s, &before);
+        }
+    }
+
+    fn exchange_in_note(&mut self, now_s: f64, before: &Setup) {
+        let (setup, old_shared) = (&self.setup, self.gesture.now());
+        let (old_hand, hand) = (&before.patch.hand, &setup.patch.hand);
+        self.gesture.adopt_in_note(now_s, old_hand, hand);
+        let owns = has_own_gestures(setup, self.line_count);
+        for (line, out) in self.lines.iter_mut().zip(&mut self.outs) {
+            let fade = line.values(before, line.gesture_now(old_shared), now_s).fade();
+            let own = line.own_gesture().map(|own| {
+                own.adopt_in_note(now_s, old_hand, hand);
+                *own
+            });
+            let own = owns.then(|| own.unwrap_or(Gesture::at_rest(hand)));
+            let x = own.as_ref().unwrap_or(&self.gesture).now().x;
+            line.exchange(now_s, setup, (own, x), fade);
+            out.switching.exchange(now_s);
+            out.resync_due_s = now_s;
+        }
+    }
+
+    fn exchange_at_rest(&mut self, now_s: f64, before: &Setup) {
+        self.clock.anchor(self.clock.block_frame());
+        let (old_hand, hand) = (&before.patch.hand, &self.setup.patch.hand);
+        self.gesture.adopt(old_hand, hand);
+        self.song = self.song.anchored_at(now_s);
+        let owns = has_own_gestures(&self.setup, self.line_count);
+        for line in &mut self.lines {
+            let own = line.own_gesture().map(|own| {
+                own.adopt(old_hand, hand);
+                *own
+            });
+            let own = owns.then(|| own.unwrap_or(Gesture::at_rest(hand)));
+            let x = own.as_ref().unwrap_or(&self.gesture).now().x;
+            line.exchange_at_rest(&self.setup, own, x);
+        }
+        self.untell();
+        self.forgive();
+        self.is_fresh = true;
+    }
+
+    /// Goes on at another sample rate (8000..=768000), as after `reset`. Audio thread.
+    pub fn retime(&mut self, sample_rate_hz: f64) {
+        self.clock = Clock::prepare(sample_rate_hz);
+        self.reset();
+    }
+
+    /// Forgets everything played: the host has deactivated, or goes on at another place and time.
+    /// What is bypassed stays so, and so does the articulation that was chosen.
+    /// Offs still owed are sent first thing in the next `process`, however much later it comes.
+    /// Audio thread.
+    pub fn reset(&mut self) {
+        self.forgive();
+        // Taken apart, so that a new field cannot be forgotten.
+        let Section {
+            setup,
+            controls: _,
+            clock,
+            song,
+            articulation: _,
+            gesture,
+            lines,
+            line_count,
+            outs,
+            sounding: _,
+            feedback: _,
+            refused_messages,
+            is_fresh,
+            is_resting,
+            is_bypassed: _,
+        } = self;
+        clock.reset();
+        *song = Song::START;
+        *gesture = Gesture::at_rest(&setup.patch.hand);
+        let own = has_own_gestures(setup, *line_count).then_some(*gesture);
+        for (number, line) in lines.iter_mut().enumerate() {
+            *line = Line::at_rest(setup, number as u8, own, gesture.now().x);
+        }
+        *outs = [LineOut::unsent(setup); LINES_MAX];
+        *refused_messages = 0;
+        *is_fresh = true;
+        *is_resting = false;
+    }
+
+    /// Forgets what was lost, not what sounds, nor what stands still.
+    fn forgive(&mut self) {
+        self.sounding.dropped_messages = 0;
+        for out in &mut self.outs {
+            out.count = 0;
+        }
+        self.feedback.forget();
+    }
+
+    /// The receiver has been told nothing, and nothing waits to be told again.
+    pub(super) fn untell(&mut self) {
+        for out in &mut self.outs {
+            out.switching = Switching::UNTOLD;
+            out.resync_due_s = f64::INFINITY;
+        }
+    }
+
+    /// Turns the controls of one frame.
+    pub(super) fn turn(&mut self, together: &[Timed]) {
+        let mut is_turned = false;
+        for event in together {
+            if let Input::Parameter(parameter, value) = event.input {
+                self.controls.turn(parameter, value);
+                is_turned = true;
+            }
+        }
+        if is_turned {
+            self.controls.apply(&mut self.setup.patch);
+            for line in &mut self.lines {
+                line.turn(&self.setup);
+            }
+        }
+    }
+}
+
+/// Each note brings its own values, and several lines hear them.
+fn has_own_gestures(setup: &Setup, line_count: usize) -> bool {
+    line_count > 1 && setup.patch.hand.source.is_per_note()
+}

@@ -1,0 +1,68 @@
+//! The song stops, jumps or loops, someone panics: nothing hangs, and all is told again.
+
+use super::{At, Section};
+use crate::input::song::Song;
+use crate::output::Sink;
+use crate::output::outlet::LineOut;
+use crate::output::switching::Switching;
+
+impl Section {
+    /// The song jumps: everything ends, and time counts from 0 at this frame.
+    pub(super) fn jump(&mut self, stream_frame: u64, frame: u32, sink: &mut impl Sink) {
+        let at = self.at(frame, stream_frame);
+        self.each_line(at, sink, |line, _, out| line.close(out));
+        let mut out = self.outlet(at, sink);
+        out.sender.lift_pedals();
+        out.sender.close_all();
+        self.feedback.forget();
+        self.clock.anchor(stream_frame);
+        self.is_resting = false;
+        let (setup, hand) = (&self.setup, &self.setup.patch.hand);
+        self.gesture.settle(hand);
+        for (line, out) in self.lines.iter_mut().zip(&mut self.outs) {
+            if let Some(own) = line.own_gesture() {
+                own.settle(hand);
+            }
+            line.jump(setup, self.gesture.now());
+            // What the jump has sent is still charged.
+            *out = LineOut { count: out.count, ..LineOut::unsent(setup) };
+        }
+        if !self.is_bypassed {
+            self.resync(self.at(frame, stream_frame), sink);
+        }
+    }
+
+    /// Where the song stands. From running to standing is a stop.
+    pub(super) fn follow(&mut self, at: At, song: Song, sink: &mut impl Sink) {
+        let has_stopped = self.song.is_running && !song.is_running;
+        self.song = song;
+        if has_stopped {
+            self.each_line(at, sink, |line, moment, out| line.stop(moment, out));
+        }
+    }
+
+    /// Every output's present value again, and the mode with the next note.
+    pub(super) fn resync(&mut self, at: At, sink: &mut impl Sink) {
+        self.each_line(at, sink, |line, moment, out| {
+            out.resync(at.tick, &line.values(moment.setup, moment.gesture, at.now_s));
+        });
+    }
+
+    /// The off of every key of a line that sounds, keyswitches too; bend centred; outputs at rest.
+    pub(super) fn panic(&mut self, place: usize, at: At, sink: &mut impl Sink) {
+        let frozen = self.feedback.take_frozen();
+        let shared = self.gesture.now();
+        self.with_line(place, at, sink, |line, moment, out| {
+            let setup = moment.setup;
+            line.close(out);
+            if !setup.bends {
+                out.sender.centre(line.channel());
+            }
+            line.begin_again(setup, shared);
+            *out.switching = Switching::UNTOLD;
+            *out.resync_due_s = f64::INFINITY;
+            out.outputs.rest(&line.values(setup, moment.gesture, 0.0), &mut out.sender);
+        });
+        self.feedback.give_frozen(frozen);
+    }
+}

@@ -1,0 +1,20 @@
+//! Literal cases: what a player does, and what must come of it.
+
+mod articulation;
+mod bend;
+mod chance;
+mod chord;
+mod gesture;
+mod legato;
+mod level;
+mod niente;
+mod onset;
+mod onset_age;
+mod reset;
+mod slide;
+mod slur;
+mod strike;
+mod strings;
+mod style;
+mod swing;
+mod tail;

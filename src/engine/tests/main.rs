@@ -1,0 +1,20 @@
+//! The engine alone: musical cases, promises under improvised takes, and interruptions.
+
+mod die;
+mod shipped;
+
+mod room;
+
+mod rehearsal;
+
+mod music;
+
+mod cases;
+
+mod bypass;
+mod controls;
+mod thinning;
+
+mod promise;
+
+mod steadfast;

@@ -1,0 +1,252 @@
+//! Few messages, and none too many: against the fewest that could have done, and a real cable.
+
+use crate::rehearsal::{RATE_HZ, Score, Sent, output, patch, perform, watch};
+use polso_engine::patch::{Address, OutputPatch, Patch};
+use polso_engine::{Layer, Message, Origin};
+
+/// A patch with one output alone, thinned to a bound, on a channel that carries everything.
+fn thinned(layer: Layer, address: Address, bound: f64) -> Patch {
+    let mut patch = patch("erhu", "perform");
+    let number = output(layer, address, 0.0, 1.0);
+    patch.target.outputs[0] = OutputPatch { error_bound: bound, ..number };
+    patch.target.output_count = 1;
+    patch.target.messages_per_s = 10_000.0;
+    patch.target.burst_messages = 1_000.0;
+    patch
+}
+
+/// The fewest whole numbers, each held for a while, that stay within the bound of every value:
+/// each is held for as long as one can be (Elmeleegy et al. 2009, PVLDB 2(1), piecewise constant).
+fn fewest(values: &[f64], bound: f64) -> usize {
+    let mut count = 0;
+    let mut next = 0;
+    while next < values.len() {
+        let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
+        while next < values.len() {
+            let narrower = (low.max(values[next] - bound), high.min(values[next] + bound));
+            if narrower.0.ceil() > narrower.1.floor() {
+                break;
+            }
+            (low, high) = narrower;
+            next += 1;
+        }
+        assert!(low <= high, "a bound of half a step or more always holds a whole number");
+        count += 1;
+    }
+    count
+}
+
+/// The true number at each tick, the number held there, and how many were sent in the span.
+fn held(
+    patch: &Patch,
+    score: &Score,
+    span_s: (f64, f64),
+    exact: impl Fn(&polso_engine::View) -> f64,
+) -> (Vec<f64>, Vec<f64>, usize) {
+    let (views, sent) = watch(patch, score, span_s.1);
+    let layer = Origin::Layer(patch.target.outputs[0].layer);
+    let numbers = sent.iter().filter(|sent| sent.origin == layer).filter_map(number);
+    let numbers: Vec<(u64, f64)> = numbers.collect();
+    let first = (span_s.0 * 1000.0) as usize;
+    let held = (first..views.len()).map(|tick| {
+        let frame = tick as u64 * 48;
+        numbers.iter().rev().find(|(at, _)| *at <= frame).expect("a number from the start").1
+    });
+    let held: Vec<f64> = held.collect();
+    let count = 1 + held.windows(2).filter(|pair| pair[0] != pair[1]).count();
+    (views[first..].iter().map(exact).collect(), held, count)
+}
+
+/// The whole number of a pair's fine half or of a bend.
+fn number(sent: &Sent) -> Option<(u64, f64)> {
+    thread_local!(static COARSE: std::cell::Cell<u8> = const { std::cell::Cell::new(0) });
+    let value = match sent.message {
+        Message::PitchBend { value, .. } => f64::from(value),
+        Message::Controller { number, value, .. } if number < 32 => {
+            COARSE.set(value);
+            return None;
+        }
+        Message::Controller { value, .. } => f64::from(COARSE.get()) * 128.0 + f64::from(value),
+        _ => return None,
+    };
+    Some((sent.frame, value))
+}
+
+/// Never out of the bound, and at most 1.10 times the fewest; a number sent because the motion
+/// has stopped is set aside.
+fn check(name: &str, patch: &Patch, score: &Score, span_s: (f64, f64), full: f64, is_pitch: bool) {
+    let bound = patch.target.outputs[0].error_bound;
+    let exact = |view: &polso_engine::View| {
+        if is_pitch { 8192.0 + view.pitch_cents / 200.0 * 8192.0 } else { view.gesture * full }
+    };
+    let (values, held, count) = held(patch, score, span_s, exact);
+    let worst = values.iter().zip(&held).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+    assert!(worst <= bound + 1e-6, "{name}: {worst} steps off, bound {bound}");
+    let fewest = fewest(&values, bound);
+    let settling = values.windows(2).filter(|pair| pair[0] == pair[1]).count() > 20;
+    let ratio = (count - usize::from(settling)) as f64 / fewest as f64;
+    println!("{name}: {count} sent, {fewest} at the fewest, ratio {ratio:.3}");
+    assert!(fewest >= 10, "{name}: too little motion to judge");
+    assert!(ratio <= 1.10, "{name}: {count} sent, {fewest} would do");
+}
+
+#[test]
+fn the_offline_optimum_agrees_with_published_counts() {
+    // REFERENCE 6, ramp 0..127: bound 0.5 / 1 / 2 / 4 steps need 64 / 43 / 26 / 15 numbers.
+    let ramp: Vec<f64> = (0..=127).map(f64::from).collect();
+    for (bound, count) in [(0.5, 128), (1.0, 43), (2.0, 26), (4.0, 15)] {
+        // With whole numbers a bound of half a step has room for one value only.
+        assert_eq!(fewest(&ramp, bound), count, "bound {bound}");
+    }
+}
+
+#[test]
+fn a_swell_takes_few_more_numbers_than_the_fewest() {
+    for (seconds, bound) in [(1.0, 100.0), (2.0, 60.0), (4.0, 130.0), (8.0, 64.0)] {
+        let patch = thinned(Layer::Gesture, Address::ControllerPair(2), bound);
+        let mut score = Score::new().gesture(0.0, 0.05);
+        for poll in 0..=(seconds * 250.0) as u32 {
+            let share = f64::from(poll) / (seconds * 250.0);
+            let swell = 0.5 - 0.5 * libm::cos(core::f64::consts::TAU * share);
+            score = score.gesture(0.5 + f64::from(poll) * 0.004, 0.05 + 0.9 * swell);
+        }
+        let name = format!("swell of {seconds} s, bound {bound}");
+        check(&name, &patch, &score, (0.4, seconds + 1.5), 16_383.0, false);
+    }
+}
+
+#[test]
+fn a_vibrato_takes_few_more_bends_than_the_fewest() {
+    for (gesture, bound) in [(0.5, 205.0), (0.6, 300.0), (0.95, 400.0)] {
+        let patch = thinned(Layer::Pitch, Address::PitchBend, bound);
+        let score = Score::new().gesture(0.0, gesture).note(0.1, 6.0, 72);
+        let name = format!("vibrato at {gesture}, bound {bound}");
+        check(&name, &patch, &score, (1.0, 5.5), 0.0, true);
+    }
+}
+
+#[test]
+fn the_exact_number_comes_within_twenty_milliseconds_of_rest() {
+    let patch = thinned(Layer::Gesture, Address::ControllerPair(2), 200.0);
+    let mut score = Score::new().gesture(0.0, 0.1);
+    for poll in 0..=100_u32 {
+        score = score.gesture(0.5 + f64::from(poll) * 0.004, 0.1 + 0.006 * f64::from(poll));
+    }
+    let (views, sent) = watch(&patch, &score, 3.0);
+    let last = views.last().expect("views").gesture;
+    let settled_ms = views.iter().position(|view| view.gesture == last).expect("it settles");
+    let numbers: Vec<(u64, f64)> = sent.iter().filter_map(number).collect();
+    let &(frame, value) = numbers.last().expect("numbers");
+    assert_eq!(value, (last * 16_383.0).round());
+    let late_ms = frame as f64 / 48.0 - settled_ms as f64;
+    assert!((0.0..=20.0).contains(&late_ms), "exact {late_ms} ms after settling");
+}
+
+/// Near full a number once led the motion to 128, which seven bits turn into 0.
+#[test]
+fn a_number_that_leads_never_goes_beyond_the_ends() {
+    for (min, max) in [(0, 127), (10, 110), (64, 127)] {
+        for bound in [2.0, 2.5, 3.0, 4.5, 6.0] {
+            check_ends(min, max, bound);
+        }
+    }
+}
+
+/// The style moves straight to the last of the list and back, without slowing before the end.
+fn check_ends(min: u16, max: u16, bound: f64) {
+    let mut patch = thinned(Layer::Style, Address::Controller(70), bound);
+    (patch.target.outputs[0].min, patch.target.outputs[0].max) = (min, max);
+    let mut score = Score::new().gesture(0.0, 0.0).on(0.1, 72);
+    for jump in 0..8_u32 {
+        let goal = if jump % 2 == 0 { 1.0 } else { 0.0 };
+        score = score.gesture(1.0 + f64::from(jump) * 1.1037, goal);
+    }
+    let (views, sent) = watch(&patch, &score, 11.0);
+    let number = |sent: &Sent| match sent.message {
+        Message::Controller { number: 70, value, .. } => Some((sent.frame, u16::from(value))),
+        _ => None,
+    };
+    let numbers: Vec<(u64, u16)> = sent.iter().filter_map(number).collect();
+    let all: Vec<u16> = numbers.iter().map(|(_, number)| *number).collect();
+    assert!(all.iter().all(|number| (min..=max).contains(number)), "{bound}: {all:?}");
+    assert!(all.contains(&max) && all.ends_with(&[min]), "{bound}: {all:?}");
+    let last = (patch.vibrato.style_count - 1) as f64;
+    for (frame, number) in numbers {
+        // The tick of the number: the style moves every 5 ms, and the view is as new.
+        let near = views[(frame / 48) as usize..].iter().take(6);
+        let place = |(place, weight): (usize, &f64)| place as f64 * weight;
+        let position = |view: &polso_engine::View| {
+            view.weights.iter().enumerate().map(place).sum::<f64>() / last
+        };
+        let off = |view| {
+            (f64::from(min) + f64::from(max - min) * position(view) - f64::from(number)).abs()
+        };
+        let least = near.map(off).fold(f64::INFINITY, f64::min);
+        assert!(least <= bound + 0.01, "{min} to {max}, bound {bound}: {number} is {least} off");
+    }
+}
+
+/// Everything moves at once: fast notes, a wild wheel, performed vibrato, all outputs.
+fn storm(messages_per_s: f64) -> (Patch, Score) {
+    let mut patch = patch("erhu", "generic");
+    let count = patch.target.output_count;
+    patch.target.outputs[count] = OutputPatch {
+        layer: Layer::Pitch,
+        address: Address::PitchBend,
+        interval_s: 0.001,
+        priority: 0,
+        ..patch.target.outputs[0]
+    };
+    patch.target.output_count = count + 1;
+    for output in &mut patch.target.outputs[..=count] {
+        output.interval_s = 0.001;
+    }
+    patch.target.messages_per_s = messages_per_s;
+    let wild = |seconds: f64| 0.5 - 0.5 * libm::cos(9.0 * seconds);
+    let mut score = Score::new().wheel_follows(0.0, 8.0, wild);
+    for note in 0..40_u32 {
+        let on_s = 0.2 * f64::from(note);
+        score = score.note(on_s, on_s + 0.21, 64 + (note * 5 % 20) as u8);
+    }
+    (patch, score)
+}
+
+#[test]
+fn a_five_pin_cable_is_never_overrun() {
+    let (patch, score) = storm(250.0);
+    let sent = perform(&patch, RATE_HZ, &[64], &score, 9.0);
+    // MIDI 1.0: 31,250 baud, ten bits a byte, so 3,125 bytes a second; no running status.
+    let mut owed_bytes = 0.0_f64;
+    let mut worst_bytes = 0.0_f64;
+    let mut frame = 0;
+    for one in &sent {
+        owed_bytes = (owed_bytes - (one.frame - frame) as f64 / RATE_HZ * 3125.0).max(0.0);
+        frame = one.frame;
+        owed_bytes += one.message.bytes().1 as f64;
+        worst_bytes = worst_bytes.max(owed_bytes);
+    }
+    println!("at most {worst_bytes:.0} bytes wait, {:.1} ms", worst_bytes / 3.125);
+    // The burst of 40 messages, and what a note-on must send besides.
+    assert!(worst_bytes <= 3.0 * (40.0 + 10.0), "{worst_bytes} bytes wait");
+    assert!(sent.len() as f64 <= 9.0 * 250.0 + 40.0 + 40.0 * 10.0, "{} messages", sent.len());
+}
+
+#[test]
+fn what_waits_is_counted_and_the_pitch_goes_first() {
+    let score = storm(400.0).1;
+    let count = |messages_per_s: f64| {
+        let (patch, _) = storm(messages_per_s);
+        let mut engine = polso_engine::Section::prepare(RATE_HZ, &patch);
+        let sent = crate::rehearsal::perform_on(&mut engine, RATE_HZ, &[256], &score, 9.0);
+        let of = |layer| sent.iter().filter(|one| one.origin == Origin::Layer(layer)).count();
+        (engine.losses().late_values, of(Layer::Pitch), of(Layer::VibratoRate))
+    };
+    let (late_free, pitch_free, rate_free) = count(10_000.0);
+    let (late, pitch, rate) = count(400.0);
+    println!(
+        "late {late_free} and {late}, pitch {pitch_free} and {pitch}, rate {rate_free} and {rate}"
+    );
+    assert_eq!(late_free, 0);
+    assert!(late > 0, "a busy channel makes numbers wait");
+    assert!(rate * pitch_free < pitch * rate_free, "the rate gives way before the pitch");
+}
