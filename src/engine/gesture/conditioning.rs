@@ -125,8 +125,8 @@ impl Gesture {
 
     /// The gesture of the last tick.
     #[inline]
-    pub fn now(&self) -> GestureNow {
-        self.now
+    pub fn now(&self) -> &GestureNow {
+        &self.now
     }
 
     /// The controller's last value, share of its whole range.
@@ -198,10 +198,14 @@ impl Gesture {
 
     /// One tick of the hand.
     #[inline]
-    pub fn tick(&mut self, hand: &HandPatch, now_s: f64) -> GestureNow {
-        if self.is_still {
-            return self.now;
+    pub fn tick(&mut self, hand: &HandPatch, now_s: f64) {
+        if !self.is_still {
+            self.move_on(hand, now_s);
         }
+    }
+
+    #[inline(always)]
+    fn move_on(&mut self, hand: &HandPatch, now_s: f64) {
         if let Some(position) = self.controller.tick(hand, now_s) {
             self.go(hand, now_s, position, true);
         }
@@ -225,7 +229,6 @@ impl Gesture {
             self.place(hand, now_s);
         }
         self.is_still = self.has_arrived(hand, now_s);
-        self.now
     }
 
     /// A bit-exact fixed point: until something arrives, another tick would change nothing.
@@ -266,7 +269,7 @@ impl Gesture {
     }
 }
 
-#[inline]
+#[inline(always)]
 fn shape(response: &Response, travel: f64) -> f64 {
     match response {
         Response::Exponential(0.0) => travel,

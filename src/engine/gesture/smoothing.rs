@@ -38,7 +38,7 @@ impl Smoothing {
 
     /// One tick towards `goal`, which moves at `speed_per_s`, under a hand of this weight. True
     /// if the value has moved.
-    #[inline]
+    #[inline(always)]
     pub fn tick(&mut self, goal: f64, speed_per_s: f64, weight: f64) -> bool {
         if speed_per_s >= self.speed_per_s {
             self.speed_per_s = speed_per_s;

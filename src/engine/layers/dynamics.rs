@@ -2,9 +2,8 @@
 
 use crate::math::clock::TICK_S;
 use crate::patch::DynamicsPatch;
+use crate::patch::setup::{SLEW_PER_S, Setup};
 
-/// The fastest that the level moves, except at a note-on.
-const SLEW_PER_S: f64 = 8.0;
 /// How an accent dies away.
 const ACCENT_S: f64 = 0.12;
 /// e^(−1 ms / 0.12 s).
@@ -14,7 +13,8 @@ const ACCENT_MIN: f64 = 1e-5;
 /// Velocities of 127 up to this carry no accent.
 const ACCENT_VELOCITY_MIN: f64 = 64.0;
 
-/// The level. It moves a little each tick, so it takes every tick.
+/// The level. While it can keep up with the gesture, it is worked out only when somebody asks; an
+/// accent or a leap of the gesture makes it move from tick to tick.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Dynamics {
     gesture: f64,
@@ -22,13 +22,24 @@ pub struct Dynamics {
     accent: f64,
     accent_start_s: Option<f64>,
     level: f64,
+    /// The level stands where the gesture points: no accent, nothing to catch up.
+    is_following: bool,
+    /// It follows, but has not been worked out for the present gesture.
+    is_stale: bool,
 }
 
 impl Dynamics {
     /// The level of a gesture at rest.
     pub fn at(patch: &DynamicsPatch, gesture: f64) -> Dynamics {
-        let mut dynamics =
-            Dynamics { gesture, plain: 0.0, accent: 0.0, accent_start_s: None, level: 0.0 };
+        let mut dynamics = Dynamics {
+            gesture,
+            plain: 0.0,
+            accent: 0.0,
+            accent_start_s: None,
+            level: 0.0,
+            is_following: true,
+            is_stale: false,
+        };
         dynamics.jump(patch, gesture);
         dynamics
     }
@@ -36,12 +47,25 @@ impl Dynamics {
     /// Floor or ceiling have been turned; the level moves there at its own speed.
     pub fn turn(&mut self, patch: &DynamicsPatch) {
         self.follow(patch, self.gesture);
+        self.is_following = self.has_arrived();
     }
 
     /// Takes the level of a gesture at once.
     pub fn jump(&mut self, patch: &DynamicsPatch, gesture: f64) {
         self.follow(patch, gesture);
         self.level = self.goal();
+        self.is_stale = false;
+        self.is_following = self.has_arrived();
+    }
+
+    /// Works out the level of the gesture that it has followed so far.
+    #[inline]
+    pub fn catch_up(&mut self, patch: &DynamicsPatch) {
+        if self.is_stale {
+            self.follow(patch, self.gesture);
+            self.level = self.plain;
+            self.is_stale = false;
+        }
     }
 
     /// A fresh note, its velocity of 127: its accent, at once. A later note of a chord only adds
@@ -64,8 +88,19 @@ impl Dynamics {
     }
 
     /// One tick.
-    #[inline]
-    pub fn tick(&mut self, patch: &DynamicsPatch, now_s: f64, gesture: f64) {
+    #[inline(always)]
+    pub fn tick(&mut self, setup: &Setup, now_s: f64, gesture: f64) {
+        let keeps_up = (gesture - self.gesture).abs() <= setup.level_step_max;
+        if !self.is_following || !keeps_up {
+            self.move_on(&setup.patch.dynamics, now_s, gesture);
+        } else if gesture != self.gesture {
+            self.gesture = gesture;
+            self.is_stale = true;
+        }
+    }
+
+    fn move_on(&mut self, patch: &DynamicsPatch, now_s: f64, gesture: f64) {
+        self.catch_up(patch);
         if gesture != self.gesture {
             self.follow(patch, gesture);
         }
@@ -79,17 +114,22 @@ impl Dynamics {
         }
         let slew = SLEW_PER_S * TICK_S;
         self.level += (self.goal() - self.level).clamp(-slew, slew);
+        self.is_following = self.has_arrived();
+    }
+
+    fn has_arrived(&self) -> bool {
+        self.accent == 0.0 && self.level == self.plain
     }
 
     /// Another tick would change nothing.
     pub fn is_settled(&self, gesture: f64) -> bool {
-        gesture == self.gesture && self.accent == 0.0 && self.level == self.plain
+        gesture == self.gesture && self.is_following
     }
 
     /// The present level, 0..=1.
     #[inline]
-    pub fn level(&self) -> f64 {
-        self.level
+    pub fn level(&self, patch: &DynamicsPatch) -> f64 {
+        if self.is_stale { plain(patch, self.gesture) } else { self.level }
     }
 
     /// Velocity of a fresh note, of 127: partly as struck, partly the level without its accent.
@@ -101,12 +141,18 @@ impl Dynamics {
     #[inline]
     fn follow(&mut self, patch: &DynamicsPatch, gesture: f64) {
         self.gesture = gesture;
-        let share = patch.curve.at(gesture).clamp(0.0, 1.0);
-        self.plain = patch.floor + (patch.ceiling - patch.floor) * share;
+        self.plain = plain(patch, gesture);
     }
 
     #[inline]
     fn goal(&self) -> f64 {
         (self.plain + self.accent).clamp(0.0, 1.0)
     }
+}
+
+/// The level of a gesture without accent and slew.
+#[inline]
+fn plain(patch: &DynamicsPatch, gesture: f64) -> f64 {
+    let share = patch.curve.at(gesture).clamp(0.0, 1.0);
+    patch.floor + (patch.ceiling - patch.floor) * share
 }

@@ -193,7 +193,7 @@ impl Onset {
     }
 
     /// One step: the factor S of the envelope, the open string, the register and the slur.
-    #[inline]
+    #[inline(always)]
     pub fn step(&mut self, patch: &VibratoPatch, now_s: f64) -> f64 {
         if self.is_moving {
             self.is_moving = now_s < self.moves_until_s;

@@ -66,7 +66,7 @@ impl Style {
 
     /// One step of `step_s` on the way to where the gesture points: all weights along one straight
     /// line.
-    #[inline]
+    #[inline(always)]
     pub fn step(&mut self, patch: &VibratoPatch, step_s: f64, gesture: f64) {
         if gesture == self.aimed_at && self.has_arrived {
             return;

@@ -68,7 +68,7 @@ impl Tail {
     }
 
     /// A fresh note: the expression is full, or nothing if the gesture asks for it.
-    pub fn fresh(&mut self, now_s: f64, gesture: GestureNow) {
+    pub fn fresh(&mut self, now_s: f64, gesture: &GestureNow) {
         self.low_since_s = None;
         self.is_silent = gesture.is_known && gesture.x <= NIENTE;
         self.breath = Glide::still(f64::from(u8::from(!self.is_silent)));
@@ -100,8 +100,8 @@ impl Tail {
     }
 
     /// One tick.
-    #[inline]
-    pub fn tick(&mut self, now_s: f64, gesture: GestureNow, is_held: bool) {
+    #[inline(always)]
+    pub fn tick(&mut self, now_s: f64, gesture: &GestureNow, is_held: bool) {
         if let Some(off_s) = self.off_s {
             self.after_off(now_s, off_s);
         }
@@ -142,7 +142,7 @@ impl Tail {
     }
 
     /// Another tick would change nothing, as long as the gesture stands.
-    pub fn is_settled(&self, now_s: f64, gesture: GestureNow, is_held: bool) -> bool {
+    pub fn is_settled(&self, now_s: f64, gesture: &GestureNow, is_held: bool) -> bool {
         let moves = [&self.breath, &self.fall_db, &self.send];
         let low_waits = is_held && gesture.is_known && gesture.x <= NIENTE && !self.is_silent;
         let back_waits = self.is_silent && gesture.x >= BACK_FROM_NIENTE;

@@ -54,7 +54,7 @@ impl Values<'_> {
             Layer::Pitch => self.vibrato.pitch_cents(vibrato),
             Layer::Send => self.tail.send(&self.setup.patch.tail, self.now_s),
             Layer::Gesture => self.gesture,
-            Layer::Dynamics => self.dynamics.level(),
+            Layer::Dynamics => self.level(),
             Layer::Expression => self.expression().whole(),
             Layer::Legato | Layer::Articulation | Layer::Slide => 0.0,
         }
@@ -63,6 +63,11 @@ impl Values<'_> {
     /// The player's own bend, −1..=1 of the bend range.
     pub fn player_bend(&self) -> f64 {
         self.player_bend.at(self.now_s)
+    }
+
+    /// How loud, 0..=1, without the breath's swing.
+    fn level(&self) -> f64 {
+        self.dynamics.level(&self.setup.patch.dynamics)
     }
 
     /// Decibels that a level of 0..=1 stands for.
@@ -85,7 +90,7 @@ impl Values<'_> {
             return self.expression().db();
         }
         let span_db = self.span_db();
-        let db = self.vibrato.level_swing_db() - span_db * (1.0 - self.dynamics.level());
+        let db = self.vibrato.level_swing_db() - span_db * (1.0 - self.level());
         let db = db.clamp(-span_db, 0.0);
         if self.setup.carries_expression { db + self.expression().db() } else { db }
     }
@@ -101,7 +106,7 @@ impl Values<'_> {
         match layer {
             Layer::Dynamics => {
                 let Expression { amplitude, fall_db } = self.expression();
-                [self.dynamics.level() + self.vibrato.level_swing_db(), amplitude, fall_db]
+                [self.level() + self.vibrato.level_swing_db(), amplitude, fall_db]
             }
             Layer::Expression => {
                 let Expression { amplitude, fall_db } = self.expression();

@@ -131,7 +131,7 @@ impl Vibrato {
     }
 
     /// One step.
-    #[inline]
+    #[inline(always)]
     pub fn step(&mut self, setup: &Setup, now_s: f64, gesture: f64, style: &Style) {
         let patch = &setup.patch.vibrato;
         let slew = RATE_SLEW_PER_S * setup.swing_s;

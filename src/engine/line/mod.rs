@@ -4,7 +4,7 @@ mod note_off;
 mod note_on;
 mod why;
 
-use crate::gesture::conditioning::{Gesture, GestureNow};
+use crate::gesture::conditioning::GestureNow;
 use crate::input::song::Song;
 use crate::input::{Channel, Key, Wish};
 use crate::layers::dynamics::Dynamics;
@@ -57,8 +57,6 @@ pub struct Line {
     /// Which line of the section it is, from 0.
     number: u8,
     channel: Channel,
-    /// Its gesture, where each note brings its own; else the section's is everyone's.
-    gesture: Option<Gesture>,
     notes: HeldNotes,
     pace: Pace,
     legato: Legato,
@@ -95,13 +93,12 @@ pub struct Line {
 
 impl Line {
     /// A line at rest under a gesture.
-    pub fn at_rest(setup: &Setup, number: u8, gesture: Option<Gesture>, x: f64) -> Line {
+    pub fn at_rest(setup: &Setup, number: u8, x: f64) -> Line {
         let style = Style::at(&setup.patch.vibrato, x);
         let home = Channel::new(setup.patch.home_channel).unwrap_or(Channel::FIRST);
         Line {
             number,
             channel: home.after(number),
-            gesture,
             notes: HeldNotes::NONE,
             pace: Pace::START,
             legato: Legato::NONE,
@@ -129,35 +126,27 @@ impl Line {
         }
     }
 
-    /// The same line at rest, which keeps its channel, its gesture and its counts.
+    /// The same line at rest, which keeps its channel and its counts.
     // Apart, so that its copy of a line stands on the stack only while it is needed.
     #[inline(never)]
-    pub fn begin_again(&mut self, setup: &Setup, shared: GestureNow) {
-        let Line { note_count, stolen_notes, channel, gesture, number, .. } = *self;
-        let x = self.gesture_now(shared).x;
-        let fresh = Line::at_rest(setup, number, gesture, x);
+    pub fn begin_again(&mut self, setup: &Setup, x: f64) {
+        let Line { note_count, stolen_notes, channel, number, .. } = *self;
+        let fresh = Line::at_rest(setup, number, x);
         *self = Line { note_count, stolen_notes, channel, ..fresh };
     }
 
     /// Other settings between notes: the line keeps its channel and begins anew.
-    pub fn exchange_at_rest(&mut self, setup: &Setup, gesture: Option<Gesture>, x: f64) {
+    pub fn exchange_at_rest(&mut self, setup: &Setup, x: f64) {
         let channel = self.channel;
-        *self = Line { channel, ..Line::at_rest(setup, self.number, gesture, x) };
+        *self = Line { channel, ..Line::at_rest(setup, self.number, x) };
     }
 
     /// Other settings in the midst of a note: keys, pace and gesture go on, and what goes out
     /// moves away from what it was (`fade`).
-    pub fn exchange(
-        &mut self,
-        now_s: f64,
-        setup: &Setup,
-        (gesture, x): (Option<Gesture>, f64),
-        fade: Fade,
-    ) {
+    pub fn exchange(&mut self, now_s: f64, setup: &Setup, x: f64, fade: Fade) {
         let old = *self;
-        let fresh = Line::at_rest(setup, old.number, gesture, x);
+        let fresh = Line::at_rest(setup, old.number, x);
         *self = Line {
-            gesture,
             wishes: Wishes::NONE,
             style: fresh.style,
             vibrato: fresh.vibrato,
@@ -178,6 +167,12 @@ impl Line {
         }
     }
 
+    /// Works out what was put off, before somebody asks more than once or the settings change.
+    #[inline]
+    pub fn catch_up(&mut self, setup: &Setup) {
+        self.dynamics.catch_up(&setup.patch.dynamics);
+    }
+
     /// Controls have been turned in the midst of playing.
     pub fn turn(&mut self, setup: &Setup) {
         self.dynamics.turn(&setup.patch.dynamics);
@@ -186,22 +181,16 @@ impl Line {
     }
 
     /// The song jumps here, at time 0: tail, phase and pace are gone.
-    pub fn jump(&mut self, setup: &Setup, shared: GestureNow) {
-        self.begin_again(setup, shared);
+    pub fn jump(&mut self, setup: &Setup, x: f64) {
+        self.begin_again(setup, x);
         self.awaits_first = true;
     }
 
-    /// One tick: what the layers come to. They are worked out when an output asks; only what moves
-    /// from tick to tick (the level's slew and accent, the wait for silence, the oscillator at its
-    /// own steps) takes its step here.
-    #[inline]
-    pub fn tick<'a>(
-        &'a mut self,
-        setup: &'a Setup,
-        gesture: GestureNow,
-        now_s: f64,
-        tick: u64,
-    ) -> Values<'a> {
+    /// One tick. The layers' values are worked out when an output asks ([`Line::values`]); only what
+    /// moves from tick to tick (the level's slew and accent, the wait for silence, the oscillator
+    /// at its own steps) takes its step here.
+    #[inline(always)]
+    pub fn tick(&mut self, setup: &Setup, gesture: &GestureNow, now_s: f64, tick: u64) {
         let patch = &setup.patch;
         let is_held = self.phrase == Phrase::Sounding;
         if is_held {
@@ -211,18 +200,15 @@ impl Line {
             self.style.step(&patch.vibrato, setup.swing_s, gesture.manner);
             self.vibrato.step(setup, now_s, gesture.x, &self.style);
         }
-        self.dynamics.tick(&patch.dynamics, now_s, gesture.x);
+        self.dynamics.tick(setup, now_s, gesture.x);
         self.tail.tick(now_s, gesture, is_held);
-        self.values(setup, gesture, now_s)
     }
 
     /// A bit-exact fixed point: another tick would neither change nor send anything.
-    pub fn is_settled(&self, setup: &Setup, shared: GestureNow, now_s: f64) -> bool {
-        let gesture = self.gesture_now(shared);
+    pub fn is_settled(&self, setup: &Setup, gesture: &GestureNow, now_s: f64) -> bool {
         let is_held = self.phrase == Phrase::Sounding;
         self.notes.is_settled()
             && self.vibrato.is_settled(&setup.patch.vibrato, now_s, gesture.x, &self.style)
-            && self.gesture.is_none_or(|gesture| gesture.is_settled())
             && self.style.is_settled(gesture.manner)
             && self.dynamics.is_settled(gesture.x)
             && self.tail.is_settled(now_s, gesture, is_held)
@@ -231,8 +217,7 @@ impl Line {
     }
 
     /// The layers' values.
-    #[inline]
-    pub fn values<'a>(&'a self, setup: &'a Setup, gesture: GestureNow, now_s: f64) -> Values<'a> {
+    pub fn values<'a>(&'a self, setup: &'a Setup, gesture: &GestureNow, now_s: f64) -> Values<'a> {
         let is_at_rest = self.phrase == Phrase::Rest;
         Values {
             setup,
@@ -247,18 +232,6 @@ impl Line {
             player_bend: &self.player_bend,
             fade: &self.fade,
         }
-    }
-
-    /// The line's own gesture, or else everyone's.
-    #[inline]
-    pub fn gesture_now(&self, shared: GestureNow) -> GestureNow {
-        self.gesture.as_ref().map_or(shared, Gesture::now)
-    }
-
-    /// The line's own gesture, if it has one.
-    #[inline]
-    pub fn own_gesture(&mut self) -> Option<&mut Gesture> {
-        self.gesture.as_mut()
     }
 
     /// The first value after a jump has come while nothing sounds: every layer takes it at once.
@@ -299,16 +272,6 @@ impl Line {
     pub fn sounding_manner(&self, articulation: Option<u8>) -> Option<NoteManner> {
         let sounds = self.phrase == Phrase::Sounding;
         sounds.then(|| self.manner(self.legato.mode(), None, articulation))
-    }
-
-    /// Which line of the section it is, from 0.
-    pub fn number(&self) -> usize {
-        usize::from(self.number)
-    }
-
-    /// The last value of its own gesture's controller, share of its whole range.
-    pub fn raw(&self) -> Option<f64> {
-        self.gesture.as_ref().and_then(Gesture::raw)
     }
 
     /// The line's channel.

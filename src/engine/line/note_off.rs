@@ -31,15 +31,14 @@ impl Line {
         true
     }
 
-    /// Sends every off that is due.
+    /// Some off is due.
     #[inline]
-    pub fn send_due_offs(&mut self, setup: &Setup, now_s: f64, out: &mut Outlet<'_, impl Sink>) {
-        if self.notes.is_due(now_s) {
-            self.send_offs(setup, now_s, out);
-        }
+    pub fn owes_off(&self, now_s: f64) -> bool {
+        self.notes.is_due(now_s)
     }
 
-    fn send_offs(&mut self, setup: &Setup, now_s: f64, out: &mut Outlet<'_, impl Sink>) {
+    /// Sends every off that is due.
+    pub fn send_due_offs(&mut self, setup: &Setup, now_s: f64, out: &mut Outlet<'_, impl Sink>) {
         while let Some(note) = self.notes.take_due(now_s) {
             send_off(&note, out);
             if !self.notes.any_sounding() && !self.is_pedalled() {

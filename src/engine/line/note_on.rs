@@ -69,7 +69,7 @@ impl Line {
         self.style.latch(&patch.vibrato);
         if mode == Mode::Fresh {
             if !beat.is_chord {
-                self.tail.fresh(now_s, gesture);
+                self.tail.fresh(now_s, &gesture);
             }
             self.dynamics.strike(&patch.dynamics, now_s, velocity, beat.is_chord, gesture.x);
         } else {
@@ -83,7 +83,7 @@ impl Line {
             out.outputs.forget();
             out.switching.forget();
         }
-        let values = self.values(setup, gesture, now_s);
+        let values = self.values(setup, &gesture, now_s);
         if self.awaits_first && self.has_news {
             out.resync(tick, &values);
         }

@@ -16,7 +16,7 @@ impl Line {
     pub fn view(
         &self,
         setup: &Setup,
-        (gesture, raw): (GestureNow, Option<f64>),
+        (gesture, raw): (&GestureNow, Option<f64>),
         articulation: Option<u8>,
         now_s: f64,
     ) -> View {
@@ -28,7 +28,7 @@ impl Line {
             key: values.key.map(|key| key.number()),
             raw,
             gesture: values.gesture,
-            dynamics: self.dynamics.level(),
+            dynamics: self.dynamics.level(&setup.patch.dynamics),
             expression: values.value(Layer::Expression),
             width_cents: swing.width_cents,
             rate_hz: swing.rate_hz,
@@ -51,7 +51,7 @@ impl Line {
         why_still(&self.owner?.wish?, &setup.patch.strings)
     }
 
-    fn vibrato_reason(&self, setup: &Setup, gesture: GestureNow, now_s: f64) -> Reason {
+    fn vibrato_reason(&self, setup: &Setup, gesture: &GestureNow, now_s: f64) -> Reason {
         let onset = &self.vibrato.onset;
         let is_swinging = onset.factor(&setup.patch.vibrato, now_s).envelope > 0.0;
         if self.phrase == Phrase::Rest {

@@ -59,7 +59,8 @@ impl Curve {
     /// The value at `x`.
     #[inline]
     pub fn at(&self, x: f64) -> f64 {
-        let last = self.count - 1;
+        // The count is at most POINTS_MAX, a power of two: masked, no place is doubted twice.
+        let last = (self.count - 1) % POINTS_MAX;
         if x >= self.x[last] {
             return self.terms[last][0];
         }
@@ -73,6 +74,20 @@ impl Curve {
         let u = x - self.x[place];
         let [value, slope, second, third] = self.terms[place];
         value + u * (slope + u * (second + u * third))
+    }
+
+    /// The steepest that it ever rises or falls.
+    pub fn slope_max(&self) -> f64 {
+        let mut steepest = 0.0_f64;
+        for place in 0..self.count - 1 {
+            let [_, slope, second, third] = self.terms[place];
+            let at = |u: f64| (slope + u * (2.0 * second + 3.0 * third * u)).abs();
+            let step = self.x[place + 1] - self.x[place];
+            // A parabola is steepest at an end of the segment or where it turns.
+            let turn = if third == 0.0 { 0.0 } else { -second / (3.0 * third) };
+            steepest = steepest.max(at(0.0)).max(at(step)).max(at(turn.clamp(0.0, step)));
+        }
+        steepest
     }
 
     /// The slope at a breakpoint.

@@ -38,6 +38,12 @@ impl LineOut {
             resync_due_s: f64::INFINITY,
         }
     }
+
+    /// A keyswitch is to come up, or the receiver to be told everything again.
+    #[inline]
+    pub fn is_awaited(&self, now_s: f64) -> bool {
+        self.switching.is_due(now_s) || now_s >= self.resync_due_s
+    }
 }
 
 /// The way out of one line at one frame.

@@ -38,7 +38,7 @@ impl OutputState {
     };
 
     /// Looks at its value and sends its number if that is news and the cable is free. True if it
-    /// had had to wait.
+    /// has sent one.
     #[inline]
     fn look(
         &mut self,
@@ -80,7 +80,7 @@ impl OutputState {
         if !timing.is_thinned {
             self.next_tick = self.free_tick;
         }
-        core::mem::take(&mut self.waits)
+        true
     }
 
     /// Its number, settled or not, is what the receiver has.
@@ -283,14 +283,14 @@ impl Outputs {
         sender: &mut Sender<'_, impl Sink>,
         due: Due,
     ) {
-        if self.pressed_key != values.key {
+        if values.setup.presses_keys && self.pressed_key != values.key {
             self.forget_key(values);
         }
         let (target, timings) = (&values.setup.patch.target, &values.setup.timings);
         self.budget.settle(target, tick, sender.take_count());
         let mut next_tick = u64::MAX;
-        let patches = target.outputs().iter().zip(timings);
-        for (output, (patch, timing)) in self.outputs.iter_mut().zip(patches) {
+        for place in 0..target.output_count.min(OUTPUTS_MAX) {
+            let (output, patch) = (&mut self.outputs[place], &target.outputs[place]);
             let is_due = match due {
                 Due::InTime => tick >= output.next_tick,
                 Due::NowButKey => patch.address != Address::PolyPressure,
@@ -299,11 +299,10 @@ impl Outputs {
             if is_due {
                 let is_free = due != Due::InTime
                     || tick >= output.free_tick && self.budget.allows(patch.priority);
-                let is_late = output.look((patch, timing), tick, is_free, values, sender);
-                self.late_values += u64::from(is_late);
-                let count = sender.take_count();
-                if count > 0 {
-                    self.budget.settle(target, tick, count);
+                let is_sent = output.look((patch, &timings[place]), tick, is_free, values, sender);
+                if is_sent {
+                    self.late_values += u64::from(core::mem::take(&mut output.waits));
+                    self.budget.settle(target, tick, sender.take_count());
                 }
             }
             next_tick = next_tick.min(output.next_tick);

@@ -216,15 +216,17 @@ impl Switching {
         self.schedule();
     }
 
-    /// One tick: a tapped keyswitch comes up.
+    /// A tapped keyswitch is to come up.
     #[inline]
-    pub fn tick(&mut self, now_s: f64, sender: &mut Sender<'_, impl Sink>) {
-        if now_s >= self.due_s {
-            self.release_due(now_s, sender);
-        }
+    pub fn is_due(&self, now_s: f64) -> bool {
+        now_s >= self.due_s
     }
 
-    fn release_due(&mut self, now_s: f64, sender: &mut Sender<'_, impl Sink>) {
+    /// One tick: a tapped keyswitch comes up.
+    pub fn tick(&mut self, now_s: f64, sender: &mut Sender<'_, impl Sink>) {
+        if !self.is_due(now_s) {
+            return;
+        }
         if now_s >= self.mode.due_s() {
             self.mode.release(sender);
         }

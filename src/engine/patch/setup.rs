@@ -1,12 +1,15 @@
 //! The patch as it plays: its outputs in the order of their priorities, and what follows from its
 //! numbers, worked out once.
 
-use super::instrument::StylePatch;
+use super::controls::Controls;
+use super::instrument::{DynamicsPatch, StylePatch};
 use super::target::{Address, OUTPUTS_MAX, OutputPatch, TargetPatch};
 use super::whole::Patch;
 use crate::layer::Layer;
 use crate::math::clock::{TICK_S, TICKS_PER_SECOND};
 
+/// The fastest that the level moves, except at a note-on.
+pub const SLEW_PER_S: f64 = 8.0;
 /// The swing takes a step at least this often, whoever hears it.
 pub const SWING_TICKS_MAX: u64 = 5;
 /// A value that has not reached its next step is looked at this often.
@@ -40,6 +43,10 @@ pub struct Setup {
     pub first_wide: usize,
     /// The performed vibrato goes to the bend wheel, and so does the player's bend.
     pub bends: bool,
+    /// The level keeps up with a gesture that moves no further than this in a tick.
+    pub level_step_max: f64,
+    /// Some output goes to a key's pressure.
+    pub presses_keys: bool,
     /// Only dynamics has an address, so it carries the expression too.
     pub carries_expression: bool,
     /// Mode and articulation are told in one way.
@@ -47,6 +54,12 @@ pub struct Setup {
 }
 
 impl Setup {
+    /// Controls have changed the patch.
+    pub fn turn(&mut self, controls: &Controls) {
+        controls.apply(&mut self.patch);
+        self.level_step_max = level_step_max(&self.patch);
+    }
+
     /// Works out what follows from a patch.
     pub fn prepare(patch: &Patch) -> Setup {
         let mut patch = *patch;
@@ -64,11 +77,19 @@ impl Setup {
             swing_s: swing_ticks as f64 * TICK_S,
             first_wide: styles.iter().position(is_wide).unwrap_or(0),
             bends: outputs.iter().any(|output| output.address == Address::PitchBend),
+            level_step_max: level_step_max(&patch),
+            presses_keys: outputs.iter().any(|output| output.address == Address::PolyPressure),
             carries_expression: !outputs.iter().any(|output| output.layer == Layer::Expression),
             shares_switching: target.articulation.choice.shares(&target.mode),
             patch,
         }
     }
+}
+
+/// A hair less than what [`SLEW_PER_S`] allows where the curve is steepest.
+fn level_step_max(patch: &Patch) -> f64 {
+    let DynamicsPatch { floor, ceiling, curve, .. } = &patch.dynamics;
+    0.999 * SLEW_PER_S * TICK_S / ((ceiling - floor) * curve.slope_max()).max(f64::MIN_POSITIVE)
 }
 
 impl OutputTiming {

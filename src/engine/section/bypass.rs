@@ -19,13 +19,12 @@ impl Section {
         self.is_bypassed = is_bypassed;
         self.each_line(at, sink, |line, _, out| line.close(out));
         self.outlet(at, sink).sender.close_all();
-        let shared = self.gesture.now();
         self.untell();
         self.each_line(at, sink, |line, moment, out| {
-            line.begin_again(moment.setup, shared);
+            line.begin_again(moment.setup, moment.gesture.x);
             if is_bypassed {
                 // What the gesture made of the receiver must not stay: it would be quiet or silent.
-                let values = line.values(moment.setup, moment.gesture, 0.0);
+                let values = line.values(moment.setup, &moment.gesture, 0.0);
                 out.outputs.leave(&values, &mut out.sender);
             } else {
                 out.outputs.skip_to(moment.setup, at.tick);
@@ -84,7 +83,7 @@ impl Section {
         };
         let hand = &self.setup.patch.hand;
         if Controller::is_source(hand, message, None) {
-            self.gesture.receive(hand, at.now_s, message, false);
+            self.gestures[0].receive(hand, at.now_s, message, false);
         }
         let place = self.line_of(channel.number());
         if let Message::NoteOn { key, .. } = message

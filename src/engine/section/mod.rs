@@ -39,8 +39,9 @@ pub struct Section {
     song: Song,
     /// The articulation that was chosen last.
     articulation: Option<u8>,
-    /// Everyone's, unless each note brings its own.
-    gesture: Gesture,
+    /// The first is everyone's, unless each note brings its own: then every line has one.
+    gestures: [Gesture; LINES_MAX],
+    gesture_count: usize,
     lines: [Line; LINES_MAX],
     line_count: usize,
     outs: [LineOut; LINES_MAX],
@@ -131,22 +132,43 @@ impl Section {
     /// them is due at an output.
     #[inline]
     fn play_tick(&mut self, frame: u32, sink: &mut impl Sink) {
-        let (now_s, tick) = (self.clock.tick_s(), self.clock.tick());
-        let setup = &self.setup;
-        let hand = &setup.patch.hand;
-        let shared = self.gesture.tick(hand, now_s);
-        for (line, out) in self.lines[..self.line_count].iter_mut().zip(&mut self.outs) {
-            let gesture = match line.own_gesture() {
-                Some(own) => own.tick(hand, now_s),
-                None => shared,
-            };
-            let (sounding, feedback) = (&mut self.sounding, &mut self.feedback);
+        let at = At { frame, now_s: self.clock.tick_s(), tick: self.clock.tick() };
+        self.gestures[0].tick(&self.setup.patch.hand, at.now_s);
+        // A single line is addressed by constants, which saves thirty instructions a tick.
+        self.play_line((0, 0), at, sink);
+        for place in 1..self.line_count {
+            self.play_further_line(place, at, sink);
+        }
+    }
+
+    #[inline(never)]
+    fn play_further_line(&mut self, place: usize, at: At, sink: &mut impl Sink) {
+        let own = self.gesture_place(place);
+        if own > 0 {
+            self.gestures[own].tick(&self.setup.patch.hand, at.now_s);
+        }
+        self.play_line((place, own), at, sink);
+    }
+
+    #[inline(always)]
+    fn play_line(&mut self, (place, own): (usize, usize), at: At, sink: &mut impl Sink) {
+        let At { frame, now_s, tick } = at;
+        let (line, out, setup) = (&mut self.lines[place], &mut self.outs[place], &self.setup);
+        let (sounding, feedback) = (&mut self.sounding, &mut self.feedback);
+        let mut manner = None;
+        if line.owes_off(now_s) || out.is_awaited(now_s) {
             let mut out = Outlet::open(out, sounding, feedback, (frame, now_s), sink);
             line.send_due_offs(setup, now_s, &mut out);
             out.switching.tick(now_s, &mut out.sender);
             let is_resync_due = now_s >= *out.resync_due_s;
-            let manner = is_resync_due.then(|| line.sounding_manner(self.articulation));
-            let values = line.tick(setup, gesture, now_s, tick);
+            manner = is_resync_due.then(|| line.sounding_manner(self.articulation));
+        }
+        let gesture = self.gestures[own].now();
+        line.tick(setup, gesture, now_s, tick);
+        if out.outputs.is_due(tick) || manner.is_some() {
+            line.catch_up(setup);
+            let values = line.values(setup, gesture, now_s);
+            let mut out = Outlet::open(out, sounding, feedback, (frame, now_s), sink);
             if let Some(manner) = manner {
                 out.tell_all_again(tick, &values, manner);
             }
@@ -154,6 +176,11 @@ impl Section {
                 out.outputs.send_due(tick, &values, &mut out.sender);
             }
         }
+    }
+
+    /// Which gesture a line follows.
+    fn gesture_place(&self, line: usize) -> usize {
+        if self.gesture_count > 1 { line } else { 0 }
     }
 
     /// All events of one frame.
@@ -201,11 +228,10 @@ impl Section {
     /// The present values of a line (0 up to the count of lines, else the last), at the last tick
     /// played. Audio thread.
     pub fn view_of(&self, line: usize) -> View {
-        let line = &self.lines[line.min(self.line_count - 1)];
-        let now_s = self.last_tick_s();
-        let gesture = line.gesture_now(self.gesture.now());
-        let raw = line.raw().or(self.gesture.raw());
-        let view = line.view(&self.setup, (gesture, raw), self.articulation, now_s);
+        let place = line.min(self.line_count - 1);
+        let (now_s, gesture) = (self.last_tick_s(), &self.gestures[self.gesture_place(place)]);
+        let gesture = (gesture.now(), gesture.raw());
+        let view = self.lines[place].view(&self.setup, gesture, self.articulation, now_s);
         View { frozen: self.feedback.frozen(), ..view }
     }
 
@@ -242,15 +268,18 @@ impl Section {
     /// Another tick would change nothing: until the next event, time passes at no cost. Audio
     /// thread.
     pub fn is_settled(&self) -> bool {
-        let (setup, now_s, shared) = (&self.setup, self.last_tick_s(), self.gesture.now());
-        let is_still = |(line, out): (&Line, &LineOut)| {
-            line.is_settled(setup, shared, now_s)
+        let (setup, now_s) = (&self.setup, self.last_tick_s());
+        let is_still = |place: usize| {
+            let (line, out) = (&self.lines[place], &self.outs[place]);
+            let gesture = self.gestures[self.gesture_place(place)].now();
+            line.is_settled(setup, gesture, now_s)
                 && out.switching.is_settled()
                 && out.resync_due_s == f64::INFINITY
-                && out.outputs.is_settled(&line.values(setup, line.gesture_now(shared), now_s))
+                && out.outputs.is_settled(&line.values(setup, gesture, now_s))
         };
+        let gestures = &self.gestures[..self.gesture_count];
         self.is_bypassed
-            || self.gesture.is_settled() && self.playing().zip(&self.outs).all(is_still)
+            || gestures.iter().all(Gesture::is_settled) && (0..self.line_count).all(is_still)
     }
 
     /// Something arrives: ticks count again.
@@ -293,19 +322,18 @@ impl Section {
         sink: &mut S,
         act: impl FnOnce(&mut Line, &Moment<'_>, &mut Outlet<'_, S>) -> T,
     ) -> T {
-        let line = &mut self.lines[place];
         let moment = Moment {
             setup: &self.setup,
-            gesture: line.gesture_now(self.gesture.now()),
+            gesture: *self.gestures[self.gesture_place(place)].now(),
             song: &self.song,
             articulation: self.articulation,
             now_s: at.now_s,
             tick: at.tick,
         };
         let (sounding, feedback) = (&mut self.sounding, &mut self.feedback);
-        let place = (at.frame, at.now_s);
-        let out = &mut self.outs[line.number()];
-        act(line, &moment, &mut Outlet::open(out, sounding, feedback, place, sink))
+        let (out, frame) = (&mut self.outs[place], (at.frame, at.now_s));
+        let mut out = Outlet::open(out, sounding, feedback, frame, sink);
+        act(&mut self.lines[place], &moment, &mut out)
     }
 
     /// Every line in turn.

@@ -1,7 +1,6 @@
 //! What each event means: for the gesture, for the song, for the line whose channel it is.
 
 use super::{At, Section};
-use crate::gesture::conditioning::Gesture;
 use crate::gesture::controller::Controller;
 use crate::input::event::{Input, Timed};
 use crate::input::message::{
@@ -27,6 +26,10 @@ pub(super) struct Mark {
 impl Section {
     /// All events of one frame, at most [`TOGETHER_MAX`].
     pub(super) fn receive_together(&mut self, at: At, events: &[Timed], sink: &mut impl Sink) {
+        if let [event] = events {
+            // Alone it is in order.
+            return self.receive(at, event, sink);
+        }
         let mut ranks = [Rank::Song; TOGETHER_MAX];
         for (place, own) in ranks.iter_mut().enumerate().take(events.len()) {
             let chooses = |key| self.chosen_by(key).is_some();
@@ -139,8 +142,7 @@ impl Section {
             was_down
         });
         if was_down {
-            let own = self.lines[place].own_gesture();
-            own.unwrap_or(&mut self.gesture).note_off(at.now_s);
+            self.gestures[self.gesture_place(place)].note_off(at.now_s);
         }
     }
 
@@ -197,17 +199,14 @@ impl Section {
     /// A message of the gesture's source, where it is one. What every note brings for itself goes
     /// to the line whose note it is.
     fn receive_gesture(&mut self, now_s: f64, message: Message) -> bool {
-        let hand = &self.setup.patch.hand;
+        let is_sounding = self.is_sounding();
         let mut is_anyones = false;
-        let is_any_sounding = self.lines[..self.line_count].iter().any(|line| line.is_sounding());
-        for line in &mut self.lines[..self.line_count] {
-            let (owner, is_sounding) = (line.newest_held(), line.is_sounding());
-            let is_source = Controller::is_source(hand, message, owner);
-            if let Some(own) = line.own_gesture().filter(|_| is_source) {
-                own.receive(hand, now_s, message, is_sounding);
-                is_anyones = true;
-            } else if is_source && !is_anyones {
-                self.gesture.receive(hand, now_s, message, is_any_sounding);
+        for (place, gesture) in self.gestures[..self.gesture_count].iter_mut().enumerate() {
+            let hand = &self.setup.patch.hand;
+            let owner =
+                if hand.source.is_per_note() { self.lines[place].newest_held() } else { None };
+            if Controller::is_source(hand, message, owner) {
+                gesture.receive(hand, now_s, message, is_sounding);
                 is_anyones = true;
             }
         }
@@ -217,9 +216,8 @@ impl Section {
     /// A value of the automated gesture, which is everyone's.
     pub(super) fn receive_recorded(&mut self, now_s: f64, value: f64, is_sounding: bool) {
         let hand = &self.setup.patch.hand;
-        self.gesture.receive_recorded(hand, now_s, value, is_sounding);
-        for own in self.lines[..self.line_count].iter_mut().filter_map(|line| line.own_gesture()) {
-            own.receive_recorded(hand, now_s, value, is_sounding);
+        for gesture in &mut self.gestures[..self.gesture_count] {
+            gesture.receive_recorded(hand, now_s, value, is_sounding);
         }
     }
 
@@ -243,12 +241,10 @@ impl Section {
     /// The first value after a jump, in silence: every layer takes it at once.
     fn land(&mut self, now_s: f64) {
         self.note_arrival();
-        for line in &mut self.lines[..self.line_count] {
-            let is_sounding = line.is_sounding();
-            let own = line.own_gesture().copied();
-            let gesture: &Gesture = own.as_ref().unwrap_or(&self.gesture);
-            if gesture.landed_at(now_s) && !is_sounding {
-                line.land(&self.setup, gesture.now().x);
+        for place in 0..self.line_count {
+            let gesture = &self.gestures[self.gesture_place(place)];
+            if gesture.landed_at(now_s) && !self.lines[place].is_sounding() {
+                self.lines[place].land(&self.setup, gesture.now().x);
             }
         }
     }
@@ -271,8 +267,8 @@ impl Section {
         }
         let hand = &self.setup.patch.hand;
         let is_sounding = self.is_sounding();
-        let own = self.lines[place].own_gesture();
-        let gesture = own.unwrap_or(&mut self.gesture);
+        let own = self.gesture_place(place);
+        let gesture = &mut self.gestures[own];
         // A reset is no movement of the hand: an unknown gesture stays unknown.
         if gesture.raw().is_some()
             && let Some(message) = Controller::reset_message(hand, channel)

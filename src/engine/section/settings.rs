@@ -27,17 +27,17 @@ impl Section {
     pub fn with_lines(sample_rate_hz: f64, patch: &Patch, line_count: usize) -> Section {
         let setup = Setup::prepare(patch);
         let hand = &setup.patch.hand;
-        let gesture = Gesture::at_rest(hand);
         let line_count = line_count.clamp(1, LINES_MAX);
-        let own = has_own_gestures(&setup, line_count).then_some(gesture);
+        let gesture = Gesture::at_rest(hand);
         let x = gesture.now().x;
         Section {
             controls: Controls::prepare(patch),
             clock: Clock::prepare(sample_rate_hz),
             song: Song::START,
             articulation: None,
-            gesture,
-            lines: core::array::from_fn(|number| Line::at_rest(&setup, number as u8, own, x)),
+            gestures: [gesture; LINES_MAX],
+            gesture_count: gesture_count(&setup, line_count),
+            lines: core::array::from_fn(|number| Line::at_rest(&setup, number as u8, x)),
             line_count,
             outs: [LineOut::unsent(&setup); LINES_MAX],
             sounding: Sounding::SILENT,
@@ -72,38 +72,36 @@ impl Section {
     }
 
     fn exchange_in_note(&mut self, now_s: f64, before: &Setup) {
-        let (setup, old_shared) = (&self.setup, self.gesture.now());
+        let setup = &self.setup;
         let (old_hand, hand) = (&before.patch.hand, &setup.patch.hand);
-        self.gesture.adopt_in_note(now_s, old_hand, hand);
-        let owns = has_own_gestures(setup, self.line_count);
-        for (line, out) in self.lines.iter_mut().zip(&mut self.outs) {
-            let fade = line.values(before, line.gesture_now(old_shared), now_s).fade();
-            let own = line.own_gesture().map(|own| {
-                own.adopt_in_note(now_s, old_hand, hand);
-                *own
-            });
-            let own = owns.then(|| own.unwrap_or(Gesture::at_rest(hand)));
-            let x = own.as_ref().unwrap_or(&self.gesture).now().x;
-            line.exchange(now_s, setup, (own, x), fade);
-            out.switching.exchange(now_s);
-            out.resync_due_s = now_s;
+        let old = self.gestures;
+        let old_of = |place: usize| &old[if self.gesture_count > 1 { place } else { 0 }];
+        let count = gesture_count(setup, self.line_count);
+        for (place, gesture) in self.gestures.iter_mut().enumerate() {
+            *gesture = *old_of(place);
+            gesture.adopt_in_note(now_s, old_hand, hand);
         }
+        for (place, line) in self.lines.iter_mut().enumerate() {
+            let fade = line.values(before, old_of(place).now(), now_s).fade();
+            let gesture = &self.gestures[if count > 1 { place } else { 0 }];
+            line.exchange(now_s, setup, gesture.now().x, fade);
+            self.outs[place].switching.exchange(now_s);
+            self.outs[place].resync_due_s = now_s;
+        }
+        self.gesture_count = count;
     }
 
     fn exchange_at_rest(&mut self, now_s: f64, before: &Setup) {
         self.clock.anchor(self.clock.block_frame());
         let (old_hand, hand) = (&before.patch.hand, &self.setup.patch.hand);
-        self.gesture.adopt(old_hand, hand);
+        for gesture in &mut self.gestures {
+            gesture.adopt(old_hand, hand);
+        }
+        self.gesture_count = gesture_count(&self.setup, self.line_count);
         self.song = self.song.anchored_at(now_s);
-        let owns = has_own_gestures(&self.setup, self.line_count);
-        for line in &mut self.lines {
-            let own = line.own_gesture().map(|own| {
-                own.adopt(old_hand, hand);
-                *own
-            });
-            let own = owns.then(|| own.unwrap_or(Gesture::at_rest(hand)));
-            let x = own.as_ref().unwrap_or(&self.gesture).now().x;
-            line.exchange_at_rest(&self.setup, own, x);
+        for place in 0..LINES_MAX {
+            let x = self.gestures[self.gesture_place(place)].now().x;
+            self.lines[place].exchange_at_rest(&self.setup, x);
         }
         self.untell();
         self.forgive();
@@ -129,9 +127,10 @@ impl Section {
             clock,
             song,
             articulation: _,
-            gesture,
+            gestures,
+            gesture_count: _,
             lines,
-            line_count,
+            line_count: _,
             outs,
             sounding: _,
             feedback: _,
@@ -142,10 +141,10 @@ impl Section {
         } = self;
         clock.reset();
         *song = Song::START;
-        *gesture = Gesture::at_rest(&setup.patch.hand);
-        let own = has_own_gestures(setup, *line_count).then_some(*gesture);
+        let gesture = Gesture::at_rest(&setup.patch.hand);
+        *gestures = [gesture; LINES_MAX];
         for (number, line) in lines.iter_mut().enumerate() {
-            *line = Line::at_rest(setup, number as u8, own, gesture.now().x);
+            *line = Line::at_rest(setup, number as u8, gesture.now().x);
         }
         *outs = [LineOut::unsent(setup); LINES_MAX];
         *refused_messages = 0;
@@ -180,7 +179,8 @@ impl Section {
             }
         }
         if is_turned {
-            self.controls.apply(&mut self.setup.patch);
+            self.lines.iter_mut().for_each(|line| line.catch_up(&self.setup));
+            self.setup.turn(&self.controls);
             for line in &mut self.lines {
                 line.turn(&self.setup);
             }
@@ -188,7 +188,7 @@ impl Section {
     }
 }
 
-/// Each note brings its own values, and several lines hear them.
-fn has_own_gestures(setup: &Setup, line_count: usize) -> bool {
-    line_count > 1 && setup.patch.hand.source.is_per_note()
+/// One for everybody; one for each line where several hear what each note brings for itself.
+fn gesture_count(setup: &Setup, line_count: usize) -> usize {
+    if setup.patch.hand.source.is_per_note() { line_count } else { 1 }
 }

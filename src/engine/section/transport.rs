@@ -1,6 +1,6 @@
 //! The song stops, jumps or loops, someone panics: nothing hangs, and all is told again.
 
-use super::{At, Section};
+use super::{At, LINES_MAX, Section};
 use crate::input::song::Song;
 use crate::output::Sink;
 use crate::output::outlet::LineOut;
@@ -18,13 +18,14 @@ impl Section {
         self.clock.anchor(stream_frame);
         self.is_resting = false;
         let (setup, hand) = (&self.setup, &self.setup.patch.hand);
-        self.gesture.settle(hand);
-        for (line, out) in self.lines.iter_mut().zip(&mut self.outs) {
-            if let Some(own) = line.own_gesture() {
-                own.settle(hand);
-            }
-            line.jump(setup, self.gesture.now());
+        for gesture in &mut self.gestures {
+            gesture.settle(hand);
+        }
+        for place in 0..LINES_MAX {
+            let x = self.gestures[self.gesture_place(place)].now().x;
+            self.lines[place].jump(setup, x);
             // What the jump has sent is still charged.
+            let out = &mut self.outs[place];
             *out = LineOut { count: out.count, ..LineOut::unsent(setup) };
         }
         if !self.is_bypassed {
@@ -44,24 +45,23 @@ impl Section {
     /// Every output's present value again, and the mode with the next note.
     pub(super) fn resync(&mut self, at: At, sink: &mut impl Sink) {
         self.each_line(at, sink, |line, moment, out| {
-            out.resync(at.tick, &line.values(moment.setup, moment.gesture, at.now_s));
+            out.resync(at.tick, &line.values(moment.setup, &moment.gesture, at.now_s));
         });
     }
 
     /// The off of every key of a line that sounds, keyswitches too; bend centred; outputs at rest.
     pub(super) fn panic(&mut self, place: usize, at: At, sink: &mut impl Sink) {
         let frozen = self.feedback.take_frozen();
-        let shared = self.gesture.now();
         self.with_line(place, at, sink, |line, moment, out| {
             let setup = moment.setup;
             line.close(out);
             if !setup.bends {
                 out.sender.centre(line.channel());
             }
-            line.begin_again(setup, shared);
+            line.begin_again(setup, moment.gesture.x);
             *out.switching = Switching::UNTOLD;
             *out.resync_due_s = f64::INFINITY;
-            out.outputs.rest(&line.values(setup, moment.gesture, 0.0), &mut out.sender);
+            out.outputs.rest(&line.values(setup, &moment.gesture, 0.0), &mut out.sender);
         });
         self.feedback.give_frozen(frozen);
     }
