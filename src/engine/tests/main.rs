@@ -11,6 +11,8 @@ mod music;
 
 mod cases;
 
+mod section;
+
 mod bypass;
 mod controls;
 mod thinning;
