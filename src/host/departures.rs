@@ -1,10 +1,11 @@
 //! What the engine sends, in the host's words.
 
-use nice_plug::midi::{Channel, Key, NoteEvent};
+use nice_plug::midi::{Channel as HostChannel, Key as HostKey, NoteEvent};
 use nice_plug::prelude::{Plugin, ProcessContext};
 
 use super::arrivals::Event;
 use super::exclusive::Exclusive;
+use super::key::{Channel, Key};
 use super::voices::{NO_VOICE, Voices, voice_id};
 use crate::engine::event::{FINE_MAX, Message, Origin, Sink};
 
@@ -62,33 +63,37 @@ where
     fn send(&mut self, frame: u32, message: Message, origin: Origin) -> bool {
         let frame = self.departures.start + frame;
         self.departures.pass_before::<P>(frame);
-        let event = written(frame, message, origin, self.departures.voices);
+        let written = written(frame, message, origin, self.departures.voices);
+        let Some(event) = written else { return false };
         *self.departures.sent += 1;
         self.departures.context.try_send_event(event).is_ok()
     }
 }
 
-/// A message as the host's event.
-fn written(timing: u32, message: Message, origin: Origin, voices: &mut Voices) -> Event {
+/// A message as the host's event; `None` for a key or channel that there is not.
+fn written(timing: u32, message: Message, origin: Origin, voices: &mut Voices) -> Option<Event> {
     let own = match origin {
         Origin::Note(tag) => tag,
         Origin::Passed(_) | Origin::Layer(_) | Origin::Owed => NO_VOICE,
     };
-    match message {
+    Some(match message {
         Message::NoteOn { channel, key, velocity } => {
+            let (channel, key) = (Channel::new(channel)?, Key::new(key)?);
             voices.begin(channel, key, own);
             let (voice_id, velocity) = (voice_id(own), share(velocity));
-            let (channel, key) = (Channel::Number(channel), Key::Number(key));
+            let (channel, key) = named(channel, key);
             NoteEvent::NoteOn { timing, voice_id, channel, key, velocity }
         }
         Message::NoteOff { channel, key, velocity } => {
+            let (channel, key) = (Channel::new(channel)?, Key::new(key)?);
             let (voice_id, velocity) = (voice_id(voices.end(channel, key)), share(velocity));
-            let (channel, key) = (Channel::Number(channel), Key::Number(key));
+            let (channel, key) = named(channel, key);
             NoteEvent::NoteOff { timing, voice_id, channel, key, velocity }
         }
         Message::PolyPressure { channel, key, value } => {
+            let (channel, key) = (Channel::new(channel)?, Key::new(key)?);
             let (voice_id, pressure) = (voice_id(voices.tag(channel, key)), share(value));
-            let (channel, key) = (Channel::Number(channel), Key::Number(key));
+            let (channel, key) = named(channel, key);
             NoteEvent::PolyPressure { timing, voice_id, channel, key, pressure }
         }
         Message::Controller { channel, number, value } => {
@@ -104,7 +109,11 @@ fn written(timing: u32, message: Message, origin: Origin, voices: &mut Voices) -
             let value = f32::from(value) / f32::from(FINE_MAX);
             NoteEvent::MidiPitchBend { timing, channel, value }
         }
-    }
+    })
+}
+
+fn named(channel: Channel, key: Key) -> (HostChannel, HostKey) {
+    (HostChannel::Number(channel.number()), HostKey::Number(key.number()))
 }
 
 fn share(value: u8) -> f32 {

@@ -9,6 +9,8 @@ pub const EXCLUSIVE_BYTES_MAX: usize = 64;
 const BEGIN: u8 = 0xF0;
 /// MIDI 1.0: how one ends.
 const END: u8 = 0xF7;
+/// MIDI 1.0: from here up a byte is a status, and none stands inside.
+const STATUS_MIN: u8 = 0x80;
 
 /// One message, from its first byte to its last.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -21,7 +23,8 @@ impl SysExMessage for Exclusive {
     type Buffer = [u8; EXCLUSIVE_BYTES_MAX];
 
     fn from_buffer(buffer: &[u8]) -> Option<Exclusive> {
-        let is_whole = buffer.first() == Some(&BEGIN) && buffer.last() == Some(&END);
+        let is_data = |byte: &u8| *byte < STATUS_MIN;
+        let is_whole = matches!(buffer, [BEGIN, data @ .., END] if data.iter().all(is_data));
         let length = buffer.len();
         if !is_whole || length > EXCLUSIVE_BYTES_MAX {
             return None;

@@ -6,6 +6,8 @@
 // From what the host says to what it hears.
 pub mod parameters;
 mod song;
+
+mod key;
 mod voices;
 
 pub mod bank;

@@ -261,7 +261,7 @@ impl Player {
             return start;
         }
         let mut start = start;
-        match read(event, &self.voices) {
+        match read(event, api, &self.voices) {
             Arrival::Played(message, tag) => {
                 self.pen.hear(self.at_s(frame), message);
                 if self.queue.len() >= EVENTS_MAX {
@@ -273,6 +273,7 @@ impl Player {
             Arrival::Passed => {
                 keep(&mut self.passed, renamed(event, api), &mut self.dropped);
             }
+            Arrival::Refused => self.dropped += 1,
             Arrival::Ignored => {}
         }
         start

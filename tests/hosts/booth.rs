@@ -16,7 +16,7 @@ use clack_host::utils::{BeatTime, ClapId, SecondsTime};
 use polso::engine::event::Message;
 
 use super::clap::{Control, Studio};
-use super::room::{Bytes, Host, Said, Shade, Song};
+use super::room::{Bytes, Edge, Host, Said, Shade, Song};
 
 /// One plugin as its thread has it.
 pub struct Booth {
@@ -97,6 +97,14 @@ impl Booth {
             }
             Said::Exclusive(_) => unreachable!("its bytes must stay where they are"),
             Said::Song(song) => self.events.push(&transport(frame, song)),
+            Said::Raw(bytes) => self.events.push(&MidiEvent::new(frame, 0, bytes)),
+            Said::Note(edge, channel, key, number) => {
+                let note = Pckn::from_raw(0, channel, key, number);
+                match edge {
+                    Edge::Begins => self.events.push(&NoteOnEvent::new(frame, note, 0.7)),
+                    Edge::Ends => self.events.push(&NoteOffEvent::new(frame, note, 0.5)),
+                }
+            }
             Said::Control(name, share) => {
                 let Control { id, min, max, .. } = *self.control(name);
                 let value = min + share * (max - min);

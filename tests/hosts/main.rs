@@ -14,11 +14,14 @@ mod rehearsal;
 mod booth;
 #[allow(dead_code, reason = "the windows use the rest")]
 mod clap;
+#[allow(dead_code, reason = "not every test looks at all of it")]
+mod in_process;
 mod lists;
 mod project;
 mod room;
 mod take;
 mod vst3;
+mod vst3_events;
 
 mod chosen;
 mod clap_controls;
@@ -29,3 +32,4 @@ mod next_year;
 mod song;
 mod unload;
 mod vst3_frames;
+mod wrong;

@@ -18,6 +18,13 @@ pub enum Shade {
     Brightness,
 }
 
+/// Which end of a note.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Edge {
+    Begins,
+    Ends,
+}
+
 /// A few bytes in a row.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bytes {
@@ -52,6 +59,10 @@ pub enum Said {
     Exclusive(Bytes),
     /// The song is elsewhere from here on (CLAP allows it within a block).
     Song(Song),
+    /// Three bytes as they are, whether they are MIDI or not (CLAP).
+    Raw([u8; 3]),
+    /// A note that begins or ends, with any channel, key and number.
+    Note(Edge, i16, i16, i32),
 }
 
 /// What a host hears.
