@@ -122,9 +122,7 @@ impl<const THROUGH: bool> Plugin for Front<THROUGH> {
         config: &BufferConfig,
         _: &mut impl ActivateContext<Self>,
     ) -> bool {
-        let Some(player) = &mut self.player else { return false };
-        player.activate(f64::from(config.sample_rate));
-        true
+        self.player.as_mut().is_some_and(|player| player.activate(f64::from(config.sample_rate)))
     }
 
     fn reset(&mut self) {

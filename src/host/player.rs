@@ -1,6 +1,7 @@
 //! One line, played live: blocks of the host become the engine's time, and back.
 
 use std::marker::PhantomData;
+use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 use nice_plug::prelude::{Plugin, PluginApi, ProcessContext, ProcessStatus};
@@ -20,6 +21,8 @@ use crate::engine::{Engine, Losses};
 
 /// Events that are held at once; a block with more is played in pieces.
 const EVENTS_MAX: usize = 1024;
+/// What the engine can play at; at 0 its first tick would never come to an end.
+const SAMPLE_RATES_HZ: RangeInclusive<f64> = 8_000.0..=768_000.0;
 /// Control inputs that one block can begin with: the song, the gesture, three buttons, the knobs.
 const CONTROLS_MAX: usize = 5 + Parameter::ALL.len();
 /// Wishes of a window that one block can begin with; more wait for the next.
@@ -102,14 +105,19 @@ impl Player {
         Some(player)
     }
 
-    /// Off the audio thread: the host will play at this rate from now on.
-    pub fn activate(&mut self, sample_rate_hz: f64) {
+    /// Off the audio thread: the host will play at this rate from now on. False, and nothing
+    /// changes, if the engine knows no such rate.
+    pub fn activate(&mut self, sample_rate_hz: f64) -> bool {
+        if !SAMPLE_RATES_HZ.contains(&sample_rate_hz) {
+            return false;
+        }
         if sample_rate_hz != self.sample_rate_hz {
             self.sample_rate_hz = sample_rate_hz;
             self.engine.retime(sample_rate_hz);
         }
         self.frames = 0;
         self.reset();
+        true
     }
 
     /// Forgets what was played; offs still owed come first in the next block.

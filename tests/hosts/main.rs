@@ -29,6 +29,7 @@ mod clap_frames;
 mod clap_state;
 mod interrupted;
 mod next_year;
+mod rates;
 mod song;
 mod unload;
 mod vst3_frames;
