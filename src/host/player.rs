@@ -287,8 +287,8 @@ impl Player {
         start
     }
 
-    /// The queue is full: plays all that lies before `end`, or if nothing does, what acts at
-    /// that very frame. The new start comes back.
+    /// The queue is full: plays all that lies before `end`, and what acts at `end` itself if that
+    /// alone fills it. The new start comes back.
     fn early_piece<P, C>(&mut self, start: u32, end: u32, context: &mut C) -> u32
     where
         P: Plugin<SysExMessage = Exclusive>,
@@ -296,11 +296,16 @@ impl Player {
     {
         let length = end - start;
         let count = self.queue.iter().take_while(|event| event.frame < length).count();
-        let (count, end) = if count == 0 { (self.queue.len(), start) } else { (count, end) };
-        self.sound::<P, C>(start, end - start, count, context);
-        self.queue.drain(..count);
-        for event in &mut self.queue {
-            event.frame = event.frame.saturating_sub(length);
+        if length > 0 {
+            self.sound::<P, C>(start, length, count, context);
+            self.queue.drain(..count);
+            for event in &mut self.queue {
+                event.frame = event.frame.saturating_sub(length);
+            }
+        }
+        if count == 0 {
+            self.sound::<P, C>(end, 0, self.queue.len(), context);
+            self.queue.clear();
         }
         end
     }

@@ -5,7 +5,7 @@ use polso::host::bank::Bank;
 use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;
 
-use super::clap_frames::{check_exclusives, shipped};
+use super::clap_frames::{check_exclusives, check_flood_at_one_frame, shipped};
 use super::room::{Heard, Host, Said, Shade, check_equal, engine, play, without_numbers};
 use super::take::{END, frame, off, on, take};
 use super::vst3::{Vst3, shelf};
@@ -73,6 +73,11 @@ fn expression_stays_expression_and_brightness_stays_brightness() {
 #[test]
 fn system_exclusive_messages_pass_whole_and_before_the_notes_of_their_frame() {
     check_exclusives(&mut Vst3::open("Polso"));
+}
+
+#[test]
+fn a_flood_at_one_frame_leaves_at_that_frame() {
+    check_flood_at_one_frame(&mut Vst3::open("Polso"));
 }
 
 #[test]
