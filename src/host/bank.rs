@@ -11,8 +11,17 @@ pub struct Bank {
     /// By instrument, then by target; `None` where the two do not go together.
     patches: Vec<Option<Patch>>,
     target_count: usize,
-    /// What the host's project says of the articulation; `None` if it is none of the host's.
-    opened: Option<Option<u8>>,
+    /// The project that the host opened with it, if it did.
+    pub opening: Option<Opening>,
+}
+
+/// A project of the host's as it was opened.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Opening {
+    /// Projects that the host has opened in this plugin up to here; the first is 1.
+    pub number: u64,
+    /// The articulation that was chosen in it, by its place in the common list, if any was.
+    pub articulation: Option<u8>,
 }
 
 impl Bank {
@@ -44,22 +53,22 @@ impl Bank {
                 }
             }
         }
-        Ok(Bank { patches, target_count: targets.len(), opened: None })
+        Ok(Bank { patches, target_count: targets.len(), opening: None })
     }
 
     /// A bank of one patch, to try it out.
     pub fn one(patch: &Patch) -> Bank {
-        Bank { patches: vec![Some(*patch)], target_count: 1, opened: None }
+        Bank { patches: vec![Some(*patch)], target_count: 1, opening: None }
     }
 
-    /// The same as a host's project, in which this articulation was chosen, or none.
-    pub fn opened_with(self, articulation: Option<u8>) -> Bank {
-        Bank { opened: Some(articulation), ..self }
+    /// The same as a project that the host has opened.
+    pub fn opened(self, opening: Opening) -> Bank {
+        Bank { opening: Some(opening), ..self }
     }
 
-    /// What a host's project says of the articulation, if this is one.
-    pub fn opened(&self) -> Option<Option<u8>> {
-        self.opened
+    /// The same in place of one that the player has not taken: what that one opened is not lost.
+    pub fn in_place_of(self, untaken: &Bank) -> Bank {
+        Bank { opening: self.opening.or(untaken.opening), ..self }
     }
 
     /// The patch of two slots, counted from 0. `None` for an empty slot, or for two that do not

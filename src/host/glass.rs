@@ -2,13 +2,17 @@
 
 use std::sync::Arc;
 
-use super::link::{Link, Live};
+use super::link::{Link, Live, Shown};
 use super::pair::{Pair, Place};
 use super::state::State;
 use crate::editor::Editor;
 use crate::editor::act::Act;
 use crate::editor::model::Model;
 use crate::editor::window::Pace;
+
+/// What is said of a change that came too late.
+const OUTDATED: &str = "The host opened another project just then. What you changed belongs to the \
+                        one before, and was not done.";
 
 /// The editor, from the first opening of the window on.
 pub struct Glass {
@@ -34,7 +38,6 @@ impl Glass {
         self.link.meter.skip();
         self.pace = Pace::default();
         if let Some(live) = self.live.take() {
-            self.openings = self.link.controls.desk.openings();
             self.chosen = self.present();
             self.editor = Some(self.first(live));
             self.say_complaint();
@@ -45,6 +48,9 @@ impl Glass {
     pub fn frame(&mut self, ui: &mut egui::Ui) {
         self.follow();
         if let Some(editor) = &mut self.editor {
+            if self.link.was_outdated() {
+                editor.act(Act::Say(OUTDATED.to_owned()));
+            }
             self.pace.frame(editor, ui);
         }
     }
@@ -60,7 +66,8 @@ impl Glass {
 
     /// The editor of the first opening.
     fn first(&mut self, live: Live) -> Editor {
-        let state = self.link.controls.desk.state();
+        let (state, openings) = self.link.controls.desk.opened();
+        self.openings = openings;
         let pair = Pair::of(&state, self.chosen);
         let model = Model::open(&pair.texts(&state), pair.playing, state.seed());
         let (model, pair) = match model {
@@ -73,7 +80,7 @@ impl Glass {
                 (model.expect("the shipped files are in order"), pair)
             }
         };
-        self.link.set_pair(pair);
+        self.link.show(Shown { pair, openings });
         Editor::new(model, Box::new(live))
     }
 
@@ -84,20 +91,22 @@ impl Glass {
         if !is_other_project && chosen == self.chosen {
             return;
         }
-        (self.openings, self.chosen) = (openings, chosen);
+        self.chosen = chosen;
         let Some(editor) = &mut self.editor else { return };
-        let mut pair = self.link.pair();
+        let Shown { mut pair, openings } = self.link.shown();
         let slot = pair.places.iter().position(|place| *place == chosen);
         if let Some(slot) = slot.filter(|_| !is_other_project) {
             pair.playing = slot;
-            self.link.set_pair(pair);
+            self.link.show(Shown { pair, openings });
             editor.turn_to(slot);
             return;
         }
-        let state = self.link.controls.desk.state();
+        let (state, openings) = self.link.controls.desk.opened();
+        self.openings = openings;
         let pair = Pair::of(&state, chosen);
         match editor.reopen(&pair.texts(&state), pair.playing, state.seed()) {
-            Ok(()) => self.link.set_pair(pair),
+            Ok(()) => self.link.show(Shown { pair, openings }),
+            // What is changed from here on belongs to the project that is still shown.
             Err(faults) => {
                 let sentences: Vec<String> = faults.iter().map(ToString::to_string).collect();
                 editor.act(Act::Say(sentences.join(" ")));

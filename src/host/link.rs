@@ -13,6 +13,7 @@ use super::pair::{Pair, Place};
 use super::parameters::{EDITS_MAX, Parameters};
 use crate::editor::feed::{Feed, Heard, Moment, Order, Setup};
 use crate::engine::event::Input;
+use crate::engine::patch::Patch;
 
 /// A task for the host's main thread: the window has changed the project.
 pub struct Edited;
@@ -20,42 +21,61 @@ pub struct Edited;
 /// Asks for [`Edited`] to be done, from any thread but the audio thread.
 pub type Tell = Arc<dyn Fn() + Send + Sync>;
 
+/// What the window shows of the host's project.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Shown {
+    /// Which of its slots.
+    pub pair: Pair,
+    /// Which project: how many the host had opened up to it.
+    pub openings: u64,
+}
+
 /// What both share.
 pub struct Link {
     /// The controls, and the project's text.
     pub controls: Arc<Parameters>,
     /// What the player shows.
     pub meter: Arc<Meter>,
-    pair: Mutex<Pair>,
+    shown: Mutex<Shown>,
     context: Mutex<Option<GuiContext>>,
     /// The host will be told, and need not be asked again.
     is_told: AtomicBool,
     /// The window has changed over to its other slot, and the controls have not yet.
     is_turned: AtomicBool,
+    /// What was changed in the window belongs to a project that the host has closed.
+    is_outdated: AtomicBool,
 }
 
 impl Link {
     /// Ties a window that is not open yet.
     pub fn new(controls: Arc<Parameters>, meter: Arc<Meter>) -> Link {
-        let pair = Pair::of(&controls.desk.state(), Place::chosen(1, 1));
+        let (state, openings) = controls.desk.opened();
+        let shown = Shown { pair: Pair::of(&state, Place::chosen(1, 1)), openings };
         Link {
             controls,
             meter,
-            pair: Mutex::new(pair),
+            shown: Mutex::new(shown),
             context: Mutex::new(None),
             is_told: AtomicBool::new(false),
             is_turned: AtomicBool::new(false),
+            is_outdated: AtomicBool::new(false),
         }
     }
 
-    /// Which of the project's slots the window shows.
-    pub fn pair(&self) -> Pair {
-        *lock(&self.pair)
+    /// What the window shows.
+    pub fn shown(&self) -> Shown {
+        *lock(&self.shown)
     }
 
-    /// The window shows others.
-    pub fn set_pair(&self, pair: Pair) {
-        *lock(&self.pair) = pair;
+    /// The window shows something else.
+    pub fn show(&self, shown: Shown) {
+        *lock(&self.shown) = shown;
+    }
+
+    /// Whether something was changed since the last call in a project that is not there any more,
+    /// and so was not done.
+    pub fn was_outdated(&self) -> bool {
+        self.is_outdated.swap(false, Ordering::AcqRel)
     }
 
     /// By what the host is told of changes, from now on.
@@ -70,32 +90,38 @@ impl Link {
         let Some(context) = lock(&self.context).clone() else { return };
         let (setter, controls) = (context.param_setter(), &self.controls);
         if self.is_turned.swap(false, Ordering::AcqRel) {
-            let Place { instrument, target } = self.pair().present();
+            let Place { instrument, target } = self.shown().pair.present();
             turn(&setter, &controls.instrument, instrument as i32 + 1);
             turn(&setter, &controls.target, target as i32 + 1);
         }
         turn(&setter, &controls.edits, (controls.edits.value() + 1) % (EDITS_MAX + 1));
     }
 
-    /// The project keeps what the window plays, and all else that it held.
+    /// The window's thread. The project keeps what the window plays, and all else that it held.
     fn keep(&self, setup: &Setup, tell: &Tell) {
-        let mut pair = self.pair();
+        let Shown { mut pair, openings } = self.shown();
         let is_turned = pair.playing != setup.slot;
         pair.playing = setup.slot;
-        self.set_pair(pair);
-        let desk = &self.controls.desk;
-        let mut state = desk.state();
-        let before = state.clone();
-        pair.write(&mut state, &setup.slots);
-        let is_changed = state != before;
-        // Also what is not changed is to be played again, in place of a trial.
-        desk.put(state);
+        let edited = self.controls.desk.edit(openings, |state| pair.write(state, &setup.slots));
+        let Ok(is_changed) = edited else { return self.say_outdated() };
+        self.show(Shown { pair, openings });
         if is_turned {
             self.is_turned.store(true, Ordering::Release);
         }
         if (is_changed || is_turned) && !self.is_told.swap(true, Ordering::AcqRel) {
             tell();
         }
+    }
+
+    /// The window's thread. Plays a patch that the project does not keep.
+    fn try_out(&self, patch: &Patch) {
+        if self.controls.desk.try_out(self.shown().openings, patch).is_err() {
+            self.say_outdated();
+        }
+    }
+
+    fn say_outdated(&self) {
+        self.is_outdated.store(true, Ordering::Release);
     }
 }
 
@@ -157,7 +183,7 @@ impl Feed for Live {
     fn order(&mut self, order: Order) {
         match order {
             Order::Play(setup) => self.link.keep(&setup, &self.tell),
-            Order::Try(patch) => self.link.controls.desk.try_out(&patch),
+            Order::Try(patch) => self.link.try_out(&patch),
             Order::Input(input) => {
                 self.owe(input);
                 self.pay();

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use nice_plug::prelude::{Plugin, PluginApi, ProcessContext, ProcessStatus};
 
 use super::arrivals::{Arrival, Event, read, renamed};
-use super::bank::Bank;
+use super::bank::{Bank, Opening};
 use super::departures::{Departures, Way};
 use super::desk::Tray;
 use super::exclusive::Exclusive;
@@ -36,7 +36,8 @@ pub struct Player {
     /// Settings that nobody has taken back yet.
     spent: Option<Box<Bank>>,
     slots: (usize, usize),
-    /// As last said to the project.
+    /// Which project of the host's it is, and the articulation as last said to it.
+    opening: u64,
     articulation: Option<u8>,
     heard: Heard,
     song: Song,
@@ -87,6 +88,7 @@ impl Player {
             tray,
             spent: None,
             slots: (0, 0),
+            opening: 0,
             articulation: None,
             heard: Heard::NOTHING,
             song: Song::default(),
@@ -173,7 +175,7 @@ impl Player {
         self.song.advance(frames);
         if self.engine.articulation() != self.articulation {
             self.articulation = self.engine.articulation();
-            self.tray.note(self.articulation);
+            self.tray.choose(self.opening, self.articulation);
         }
         self.show(frames);
         self.status()
@@ -189,9 +191,9 @@ impl Player {
         if self.spent.is_none()
             && let Some(bank) = self.tray.take()
         {
-            if let Some(articulation) = bank.opened() {
+            if let Some(Opening { number, articulation }) = bank.opening {
                 self.engine.restore_articulation(articulation);
-                self.articulation = articulation;
+                (self.opening, self.articulation) = (number, articulation);
             }
             let played = std::mem::replace(&mut self.bank, bank);
             self.spent = self.tray.give_back(played);

@@ -27,6 +27,8 @@ mod chosen;
 mod clap_controls;
 mod clap_frames;
 mod clap_state;
+#[cfg(feature = "editor")]
+mod edits;
 mod interrupted;
 mod next_year;
 mod rates;
