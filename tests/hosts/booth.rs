@@ -221,12 +221,15 @@ fn heard(event: &UnknownEvent) -> Option<(u32, Said)> {
 
 fn transport(frame: u32, song: Song) -> TransportEvent {
     let zero = BeatTime::from_int(0);
-    let known = TransportFlags::HAS_TEMPO | TransportFlags::HAS_BEATS_TIMELINE;
+    let mut known = TransportFlags::HAS_TEMPO | TransportFlags::HAS_BEATS_TIMELINE;
+    if song.at_s.is_some() {
+        known |= TransportFlags::HAS_SECONDS_TIMELINE;
+    }
     TransportEvent {
         header: EventHeader::new_core(frame, EventFlags::empty()),
         flags: if song.is_running { known | TransportFlags::IS_PLAYING } else { known },
         song_pos_beats: BeatTime::from_float(song.beat),
-        song_pos_seconds: SecondsTime::from_int(0),
+        song_pos_seconds: SecondsTime::from_float(song.at_s.unwrap_or(0.0)),
         tempo: song.tempo_bpm,
         tempo_inc: 0.0,
         loop_start_beats: zero,

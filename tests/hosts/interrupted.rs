@@ -67,7 +67,7 @@ struct Studio<H> {
 
 impl<H: Rack> Studio<H> {
     fn new(host: H, first: &str) -> Studio<H> {
-        let song = Song { beat: 0.0, tempo_bpm: 120.0, is_running: false };
+        let song = Song { is_running: false, ..Song::running(0.0, 120.0) };
         let (is_bypassed, is_panic_down) = (false, false);
         let mut studio = Studio { host, song, rate_hz: RATE_HZ, is_bypassed, is_panic_down };
         studio.host.open(first, &json!({}));
@@ -124,7 +124,7 @@ impl<H: Rack> Plays for Studio<H> {
                         self.block(start, event.frame, &said, receiver);
                         (start, said) = (event.frame, Vec::new());
                     }
-                    self.song = Song { beat, tempo_bpm, is_running: running };
+                    self.song = Song { is_running: running, ..Song::running(beat, tempo_bpm) };
                 }
                 input => self.press(&mut said, event.frame - start, input),
             }

@@ -78,12 +78,14 @@ pub struct Song {
     pub beat: f64,
     pub tempo_bpm: f64,
     pub is_running: bool,
+    /// Seconds since its start, if the host says them.
+    pub at_s: Option<f64>,
 }
 
 impl Song {
     /// A song that runs.
     pub fn running(beat: f64, tempo_bpm: f64) -> Song {
-        Song { beat, tempo_bpm, is_running: true }
+        Song { beat, tempo_bpm, is_running: true, at_s: None }
     }
 
     /// The song some frames on.
@@ -91,8 +93,9 @@ impl Song {
         if !self.is_running {
             return self;
         }
-        let beats = frames as f64 / rate_hz * self.tempo_bpm / 60.0;
-        Song { beat: self.beat + beats, ..self }
+        let passed_s = frames as f64 / rate_hz;
+        let beat = self.beat + passed_s * self.tempo_bpm / 60.0;
+        Song { beat, at_s: self.at_s.map(|at_s| at_s + passed_s), ..self }
     }
 }
 
@@ -178,7 +181,7 @@ pub fn engine(patch: &Patch, events: &[(u64, Said)], end: u64, song: Option<Song
                 Timed { frame: (frame - tape.start) as u32, tag, input }
             })
             .collect();
-        if let Some(Song { beat, tempo_bpm, is_running }) = song.filter(|_| tape.start == 0) {
+        if let Some(Song { beat, tempo_bpm, is_running, .. }) = song.filter(|_| tape.start == 0) {
             let input = Input::Song { beat, tempo_bpm, running: is_running };
             timed.insert(0, Timed { frame: 0, tag: 0, input });
         }
