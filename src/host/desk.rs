@@ -207,7 +207,7 @@ impl Desk {
 
 impl PersistentField<'_, String> for Desk {
     /// The host's main thread: it opens a project. A text that cannot be read is kept, to be saved
-    /// as it was; the shipped state plays, under the articulation that was chosen before.
+    /// as it was; the shipped files play, under the articulation that was chosen before.
     fn set(&self, text: String) {
         let read = State::parse(&text).map_err(|error| error.to_string());
         let read = read.and_then(|state| Bank::of(&state).map(|bank| (state, bank)));
@@ -225,7 +225,7 @@ impl PersistentField<'_, String> for Desk {
                 self.tray.post(bank.opened(opening));
             }
             Err(complaint) => {
-                let mut state = State::shipped();
+                let mut state = State::in_place_of_unread();
                 state.set_articulation(before);
                 let opening = Opening { number, articulation: before };
                 self.replace(&mut sheet, state, Some(opening));

@@ -18,7 +18,7 @@ use super::link::{Edited, Link};
 use super::meter::Meter;
 use super::parameters::Parameters;
 use super::player::Player;
-use super::state;
+use super::state::State;
 #[cfg(feature = "editor")]
 use super::window::Window;
 
@@ -157,9 +157,9 @@ fn complete(state: &mut PluginState) {
     {
         *text = serde_json::Value::String(std::mem::take(text)).to_string();
     }
-    let shipped = || serde_json::Value::String(state::State::shipped().to_text()).to_string();
+    let text = || serde_json::Value::String(State::in_place_of_unread().to_text()).to_string();
     let fields: &mut BTreeMap<String, String> = &mut state.fields;
-    fields.entry(STATE_FIELD.to_owned()).or_insert_with(shipped);
+    fields.entry(STATE_FIELD.to_owned()).or_insert_with(text);
 }
 
 impl<const THROUGH: bool> ClapPlugin for Front<THROUGH> {

@@ -1,9 +1,12 @@
 //! A project is closed and opened again: the same sound, and nothing lost that it held.
 
+use nice_plug::params::persist::PersistentField;
 use polso::engine::event::Message;
 use polso::engine::patch::Source;
 use polso::host::bank::Bank;
+use polso::host::desk::Desk;
 use polso::host::state::{STATE_BYTES_MAX, State};
+use polso::profile::patch::SEED;
 use serde_json::{Value, json};
 
 use super::clap::Clap;
@@ -66,7 +69,7 @@ fn text_that_cannot_be_read_is_saved_back_as_it_was() {
     let broken = State::new("polso = \"instrument\"", text("generic"), text("wheel"), 1).to_text();
     let long = format!("\"{}\"", "x".repeat(STATE_BYTES_MAX));
     let expected = {
-        let shipped = Bank::of(&State::shipped()).expect("a bank");
+        let shipped = Bank::of(&State::in_place_of_unread()).expect("a bank");
         engine(shipped.first().expect("a patch"), &take(), END, None)
     };
     for garbage in ["", "{", "[1, 2]", "\u{7}\u{0}", "{\"polso\": 3}", &newer, &broken, &long] {
@@ -75,6 +78,55 @@ fn text_that_cannot_be_read_is_saved_back_as_it_was() {
         let short: String = garbage.chars().take(30).collect();
         check_equal(&short, &play(&mut clap, &[1024], &take(), END, None), &expected);
     }
+}
+
+/// Fresh plugins had the seed 1 once. A project that says nothing of it sounds as it did then.
+#[test]
+fn a_project_without_a_seed_sounds_as_it_did() {
+    let nothing = json!({ "version": "0.1.0", "params": {}, "fields": {} });
+    let clap = opened(&with_length(nothing.to_string().as_bytes()));
+    assert_eq!(seed_of(clap), 1, "without a text");
+    let seedless = State::shipped().to_text().replace("\"seed\":0,", "");
+    assert_ne!(seedless, State::shipped().to_text());
+    let desk = Desk::shipped();
+    let playing = || desk.tray().take().expect("settings").first().expect("a patch").seed;
+    assert_eq!(playing(), SEED, "a fresh plugin plays what the program plays");
+    desk.set(seedless);
+    assert_eq!(playing(), 1, "without a seed");
+    let one = State::new(text("erhu"), text("generic"), text("wheel"), 1);
+    assert_eq!(seed_of(opened(&project(&one.to_text(), &json!({})))), 1, "of the first versions");
+    assert_eq!(seed_of(Clap::open()), SEED);
+}
+
+/// The seed that a plugin keeps.
+fn seed_of(mut clap: Clap) -> u64 {
+    State::parse(&kept(&clap.save())).expect("a state").seed()
+}
+
+/// The first projects drew their styles into a lane whose lower half meant "by gesture".
+#[test]
+fn the_style_of_the_first_projects_means_what_it_meant() {
+    let with_style = |position| {
+        let said = (0, Said::Control("Vibrato style", (position + 0.05) / 1.05));
+        std::iter::once(said).chain(take()).collect::<Vec<_>>()
+    };
+    let state = State::new(text("erhu"), text("perform"), text("wheel"), 1).to_text();
+    let fresh = project(&state, &json!({}));
+    let played =
+        |bytes: &[u8], events: &[(u64, Said)]| play(&mut opened(bytes), &[512], events, END, None);
+    let (by_gesture, half) = (played(&fresh, &take()), played(&fresh, &with_style(0.5)));
+    assert_ne!(by_gesture, half, "the style is heard");
+    // As the first versions kept it, and as their lanes said it, in parts of the whole lane.
+    let old = |value: f32| project(&state, &json!({ "style": { "f32": value } }));
+    check_equal("kept", &played(&old(0.5), &take()), &half);
+    check_equal("kept by gesture", &played(&old(-0.2), &take()), &by_gesture);
+    let lane = |share| {
+        let said = (0, Said::Control("Vibrato style (first projects)", share));
+        std::iter::once(said).chain(take()).collect::<Vec<_>>()
+    };
+    check_equal("drawn", &played(&fresh, &lane(0.75)), &half);
+    check_equal("drawn by gesture", &played(&fresh, &lane(0.4)), &by_gesture);
+    check_equal("both", &played(&old(1.0), &with_style(0.5)), &half);
 }
 
 #[test]
