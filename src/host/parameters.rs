@@ -5,7 +5,7 @@ use std::sync::Arc;
 use nice_plug::plugin::ParamValue;
 use nice_plug::prelude::{BoolParam, FloatParam, FloatRange, IntParam, IntRange, Params};
 
-use super::desk::Desk;
+use super::project::Project;
 use super::state::SLOTS_MAX;
 use crate::engine::event::Parameter;
 
@@ -34,13 +34,14 @@ impl StyleLane {
     }
 }
 
-/// The controls, and the text that is kept with the project. The ids never change.
+/// The controls, and the text that is kept with the project. The ids never change. Any thread reads
+/// the controls without waiting; only the host sets them.
 #[derive(Params)]
 #[allow(unsafe_code, reason = "the derive promises that the controls outlive their pointers")]
 pub struct Parameters {
     /// The project's text (see [`super::state`]).
     #[persist = "state"]
-    pub desk: Desk,
+    pub project: Project,
 
     /// The gesture, drawn or played into an automation lane.
     #[id = "gestur"]
@@ -103,12 +104,12 @@ pub struct Parameters {
 }
 
 impl Parameters {
-    /// Every control at its neutral value, over the shipped state.
+    /// Off the audio thread. Every control at its neutral value, over the shipped state.
     pub fn neutral() -> Parameters {
         let slots = IntRange::Linear { min: 1, max: SLOTS_MAX as i32 };
         let seeds = IntRange::Linear { min: 0, max: range(Parameter::Seed).2 as i32 };
         Parameters {
-            desk: Desk::shipped(),
+            project: Project::shipped(),
             gesture: percent("Gesture", (0.0, 0.0, 1.0)),
             weight: factor("Weight", Parameter::Weight),
             floor: percent("Dynamics floor", range(Parameter::Floor)),
@@ -132,7 +133,7 @@ impl Parameters {
         }
     }
 
-    /// Every control's id and present value, as a state names them.
+    /// Off the audio thread. Every control's id and present value, as a state names them.
     pub fn values(&self) -> Vec<(&'static str, ParamValue)> {
         let float = |id, control: &FloatParam| (id, ParamValue::F32(control.value()));
         let int = |id, control: &IntParam| (id, ParamValue::I32(control.value()));
@@ -159,7 +160,7 @@ impl Parameters {
         ]
     }
 
-    /// The present value of each of the engine's knobs, in its unit.
+    /// Any thread, never waits. The present value of each of the engine's knobs, in its unit.
     pub fn knobs(&self) -> [(Parameter, f64); Parameter::ALL.len()] {
         Parameter::ALL.map(|knob| {
             let value = match knob {

@@ -53,7 +53,8 @@ pub enum StateError {
     },
 }
 
-/// A readable state. Fields that this version does not know stay in it.
+/// A readable state. Fields that this version does not know stay in it. Any thread but the audio
+/// thread: it lives on the heap.
 #[derive(Clone, Debug, PartialEq)]
 pub struct State {
     fields: Map<String, Value>,

@@ -18,7 +18,7 @@ pub fn voice_id(tag: u32) -> VoiceID {
     if tag == NO_VOICE { VoiceID::Wildcard } else { VoiceID::ID(tag as i32) }
 }
 
-/// The notes that sound at the receiver.
+/// The notes that sound at the receiver. Audio thread.
 pub struct Voices {
     tags: [[u32; KEY_COUNT]; CHANNEL_COUNT],
     sounding: [u128; CHANNEL_COUNT],

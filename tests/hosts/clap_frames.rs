@@ -3,7 +3,7 @@
 use clack_host::prelude::ProcessStatus;
 use polso::engine::event::Message;
 use polso::engine::patch::Patch;
-use polso::host::bank::Bank;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;
 use serde_json::json;
@@ -17,7 +17,7 @@ use super::take::{END, frame, off, on, take, wheel};
 
 /// The patch of a fresh plugin.
 pub fn shipped() -> Patch {
-    *Bank::of(&State::shipped()).expect("a bank").first().expect("a patch")
+    *SlotPatches::of(&State::shipped()).expect("patches").first().expect("a patch")
 }
 
 #[test]

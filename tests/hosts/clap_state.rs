@@ -3,8 +3,8 @@
 use nice_plug::params::persist::PersistentField;
 use polso::engine::event::Message;
 use polso::engine::patch::Source;
-use polso::host::bank::Bank;
-use polso::host::desk::Desk;
+use polso::host::project::Project;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::{STATE_BYTES_MAX, State};
 use polso::profile::patch::SEED;
 use serde_json::{Value, json};
@@ -20,8 +20,8 @@ fn a_project_of_its_own_files_renders_as_the_engine_does_with_them() {
     let own = text("violin").replace("id = \"violin\"", "id = \"my-violin\"");
     assert_ne!(own, text("violin"));
     let state = State::new(&own, text("perform"), text("wheel"), 99);
-    let bank = Bank::of(&state).expect("a bank");
-    let expected = engine(bank.first().expect("a patch"), &take(), END, None);
+    let patches = SlotPatches::of(&state).expect("patches");
+    let expected = engine(patches.first().expect("a patch"), &take(), END, None);
     let mut clap = opened(&project(&state.to_text(), &json!({})));
     check_equal("its own violin", &play(&mut clap, &[512], &take(), END, None), &expected);
     let again = clap.save();
@@ -33,7 +33,7 @@ fn a_project_of_its_own_files_renders_as_the_engine_does_with_them() {
 fn a_project_opened_while_it_plays_takes_over() {
     let state = State::new(text("violin"), text("perform"), text("wheel"), 5);
     let expected =
-        engine(Bank::of(&state).expect("a bank").first().expect("one"), &take(), END, None);
+        engine(SlotPatches::of(&state).expect("patches").first().expect("one"), &take(), END, None);
     let mut clap = Clap::open();
     play(&mut clap, &[64], &[], 640, None);
     assert!(clap.restore(&project(&state.to_text(), &json!({}))));
@@ -53,7 +53,7 @@ fn a_state_of_format_1_becomes_one_of_slots_and_loses_nothing() {
     let state = State::parse(&old).expect("it is read");
     assert_eq!((state.instruments(), state.seed()), (vec![text("dizi-d")], 7));
     let expected =
-        engine(Bank::of(&state).expect("a bank").first().expect("one"), &take(), END, None);
+        engine(SlotPatches::of(&state).expect("patches").first().expect("one"), &take(), END, None);
     let mut clap = opened(&project(&old, &json!({})));
     check_equal("format 1", &play(&mut clap, &[512], &take(), END, None), &expected);
     let new: Value = serde_json::from_str(&kept(&clap.save())).expect("JSON");
@@ -69,7 +69,7 @@ fn text_that_cannot_be_read_is_saved_back_as_it_was() {
     let broken = State::new("polso = \"instrument\"", text("generic"), text("wheel"), 1).to_text();
     let long = format!("\"{}\"", "x".repeat(STATE_BYTES_MAX));
     let expected = {
-        let shipped = Bank::of(&State::in_place_of_unread()).expect("a bank");
+        let shipped = SlotPatches::of(&State::in_place_of_unread()).expect("patches");
         engine(shipped.first().expect("a patch"), &take(), END, None)
     };
     for garbage in ["", "{", "[1, 2]", "\u{7}\u{0}", "{\"polso\": 3}", &newer, &broken, &long] {
@@ -88,10 +88,10 @@ fn a_project_without_a_seed_sounds_as_it_did() {
     assert_eq!(seed_of(clap), 1, "without a text");
     let seedless = State::shipped().to_text().replace("\"seed\":0,", "");
     assert_ne!(seedless, State::shipped().to_text());
-    let desk = Desk::shipped();
-    let playing = || desk.tray().take().expect("settings").first().expect("a patch").seed;
+    let fresh = Project::shipped();
+    let playing = || fresh.hand_off().take().expect("settings").first().expect("a patch").seed;
     assert_eq!(playing(), SEED, "a fresh plugin plays what the program plays");
-    desk.set(seedless);
+    fresh.set(seedless);
     assert_eq!(playing(), 1, "without a seed");
     let one = State::new(text("erhu"), text("generic"), text("wheel"), 1);
     assert_eq!(seed_of(opened(&project(&one.to_text(), &json!({})))), 1, "of the first versions");
@@ -169,13 +169,13 @@ fn controls_that_a_state_does_not_name_go_to_neutral() {
 fn slots_are_changed_by_a_control_among_those_that_the_state_holds() {
     let mut state = State::new(text("erhu"), text("perform"), text("wheel"), 1);
     state.set_instruments(&[text("erhu"), text("violin")]);
-    let bank = Bank::of(&state).expect("a bank");
-    let violin = engine(bank.patch(1, 0).expect("a violin"), &take(), END, None);
+    let patches = SlotPatches::of(&state).expect("patches");
+    let violin = engine(patches.patch(1, 0).expect("a violin"), &take(), END, None);
     let slot = |number: u32| (0, Said::Control("Instrument slot", f64::from(number - 1) / 3.0));
     let events = |number| std::iter::once(slot(number)).chain(take()).collect::<Vec<_>>();
     let mut clap = opened(&project(&state.to_text(), &json!({})));
     check_equal("slot 2", &play(&mut clap, &[64], &events(2), END, None), &violin);
-    let erhu = engine(bank.patch(0, 0).expect("an erhu"), &take(), END, None);
+    let erhu = engine(patches.patch(0, 0).expect("an erhu"), &take(), END, None);
     let mut clap = opened(&project(&state.to_text(), &json!({})));
     check_equal("an empty slot", &play(&mut clap, &[64], &events(4), END, None), &erhu);
 }
@@ -187,8 +187,8 @@ fn each_instruments_slot_may_have_a_hand_of_its_own() {
     let pedal = text("wheel").replace("source = \"cc 1\"", "source = \"cc 4\"");
     assert_ne!(pedal, text("wheel"));
     state.set_hands(&[text("wheel"), &pedal]);
-    let bank = Bank::of(&state).expect("a bank");
-    let patches = [0, 1].map(|slot| *bank.patch(slot, 0).expect("a patch"));
+    let patches = SlotPatches::of(&state).expect("patches");
+    let patches = [0, 1].map(|slot| *patches.patch(slot, 0).expect("a patch"));
     assert_eq!(patches.map(|it| it.hand.source), [Source::Controller(1), Source::Controller(4)]);
     let slot = (0, Said::Control("Instrument slot", 1.0 / 3.0));
     let events: Vec<_> = std::iter::once(slot).chain(take()).collect();

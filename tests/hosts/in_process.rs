@@ -43,9 +43,9 @@ impl InProcess {
 
     /// Messages that were not played so far.
     pub fn dropped(&self) -> u64 {
-        let meter = self.plugin.meter();
+        let live_values = self.plugin.live_values();
         let mut dropped = 0;
-        while let Some(frame) = meter.read() {
+        while let Some(frame) = live_values.read() {
             dropped = frame.losses.dropped_messages;
         }
         dropped

@@ -1,15 +1,15 @@
 //! The interruptions at random once more, through the door of the built plugin, in both formats.
 
 use polso::engine::event::{Input, Message, Origin, Sink, Timed};
-use polso::host::bank::Bank;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 use serde_json::{Value, json};
 
 use super::clap::{Clap, NOTE_EFFECT};
-use super::desk::{Fault, Plays, RATE_HZ, Receiver};
 use super::interruptions::run;
 use super::project::{project, stored, text};
 use super::room::{Host, Said, Song};
+use super::test_host::{Fault, Plays, RATE_HZ, Receiver};
 use super::vst3::Vst3;
 
 /// Each run has its own take, its own seed and a plugin of its own.
@@ -188,7 +188,7 @@ fn projects() -> Vec<String> {
     let of = |id: &str, is_held| State::new(text(id), &receiver(is_held), text("wheel"), 1);
     let states = ["violin", "erhu"].map(|id| [of(id, false), of(id, true)]).concat();
     for state in &states {
-        Bank::of(state).expect("a project that plays");
+        SlotPatches::of(state).expect("a project that plays");
     }
     states.iter().map(State::to_text).collect()
 }

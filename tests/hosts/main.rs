@@ -1,14 +1,14 @@
 //! The built plugin, loaded by two small hosts as any studio would load it.
 
-#[path = "../steadfast/desk.rs"]
-#[allow(dead_code, reason = "the hosts use a part of the desk")]
-mod desk;
 #[path = "../die/mod.rs"]
 mod die;
 #[path = "../steadfast/interruptions.rs"]
 mod interruptions;
 #[path = "../rehearsal/mod.rs"]
 mod rehearsal;
+#[path = "../steadfast/test_host.rs"]
+#[allow(dead_code, reason = "the hosts use a part of it")]
+mod test_host;
 
 #[allow(dead_code, reason = "the windows use the rest")]
 mod booth;

@@ -2,7 +2,7 @@
 
 use polso::engine::Engine;
 use polso::engine::event::{Input, Message, Timed};
-use polso::host::bank::Bank;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;
 use serde_json::json;
@@ -80,7 +80,7 @@ fn play(host: &mut impl Host, block: u64, stretches: &[Stretch]) -> Vec<Heard> {
 /// The same by the engine, which is told what it must hear.
 fn engine(stretches: &[Stretch]) -> Vec<Heard> {
     let mut engine =
-        Engine::prepare(RATE_HZ, Bank::of(&state()).expect("a bank").first().expect("one"));
+        Engine::prepare(RATE_HZ, SlotPatches::of(&state()).expect("patches").first().expect("one"));
     let mut tape = Tape { start: 0, heard: Vec::new() };
     for Stretch { frames, events, hears, .. } in stretches {
         let told = hears.map(|input| Timed { frame: 0, tag: u32::MAX, input });

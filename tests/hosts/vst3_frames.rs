@@ -1,7 +1,7 @@
 //! In a VST3 host it plays as the engine does, within what VST3 can say.
 
 use polso::engine::event::Message;
-use polso::host::bank::Bank;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;
 
@@ -86,8 +86,8 @@ fn a_project_is_kept_and_opened_again() {
     let state = State::new(text("violin"), text("perform"), text("wheel"), 42);
     let field = serde_json::Value::String(state.to_text()).to_string();
     let whole = serde_json::json!({ "version": "", "params": {}, "fields": { "state": field } });
-    let bank = Bank::of(&state).expect("a bank");
-    let expected = engine(bank.first().expect("a patch"), &take(), END, None);
+    let patches = SlotPatches::of(&state).expect("patches");
+    let expected = engine(patches.first().expect("a patch"), &take(), END, None);
     let mut first = Vst3::open("Polso");
     assert!(first.restore(whole.to_string().as_bytes()));
     let kept = first.save();

@@ -4,8 +4,8 @@ use polso::engine::event::{Input, Layer, Message, Origin, Timed};
 use polso::engine::patch::{Patch, Source};
 use polso::engine::{Engine, View};
 
-use crate::desk::Die;
 use crate::rehearsal::{RATE_HZ, Score, Sent, Tape, patch, patch_with, perform};
+use crate::test_host::Die;
 
 /// A swelling wheel over slurred notes.
 fn score(end_s: f64) -> Score {

@@ -7,10 +7,10 @@ mod music;
 #[path = "../rehearsal/mod.rs"]
 mod rehearsal;
 
-mod desk;
 mod echo;
 mod interruptions;
 mod loops;
 mod random;
 mod starts;
 mod table;
+mod test_host;

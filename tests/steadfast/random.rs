@@ -3,9 +3,9 @@
 use polso::engine::Engine;
 use polso::engine::patch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, Patch};
 
-use crate::desk::{Fault, RATE_HZ};
 use crate::interruptions::{ARTICULATION_KEY, run};
 use crate::table::whole;
+use crate::test_host::{Fault, RATE_HZ};
 
 const OPERATIONS: u32 = 10_000;
 /// Each run has its own take and seed.

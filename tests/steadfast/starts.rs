@@ -6,8 +6,8 @@ use polso::engine::Engine;
 use polso::engine::event::{Message, Origin};
 use polso::engine::patch::Source;
 
-use crate::desk::{Desk, Die, Fault, RATE_HZ, Take, take};
 use crate::rehearsal::{Sent, patch_with};
+use crate::test_host::{Die, Fault, RATE_HZ, Take, TestHost, take};
 
 /// The value of each of our controllers at a frame.
 fn values(sent: &[Sent], frame: u64) -> BTreeMap<u8, u8> {
@@ -54,13 +54,13 @@ fn phrase_start_s(take: &Take, from_s: f64) -> f64 {
 }
 
 /// Plays from a place for some seconds.
-fn played_from<'a>(take: &'a Take, seed: u64, place: u64, seconds: f64) -> Desk<'a> {
+fn played_from<'a>(take: &'a Take, seed: u64, place: u64, seconds: f64) -> TestHost<'a> {
     let patch = patch_with("erhu", "generic", Source::Controller(1), seed, 1.0);
-    let mut desk = Desk::new(Engine::prepare(RATE_HZ, &patch), take, Fault::None);
-    desk.is_running = true;
-    desk.locate(place);
-    desk.play(&mut Die(seed), seconds);
-    desk
+    let mut host = TestHost::new(Engine::prepare(RATE_HZ, &patch), take, Fault::None);
+    host.is_running = true;
+    host.locate(place);
+    host.play(&mut Die(seed), seconds);
+    host
 }
 
 #[test]

@@ -29,7 +29,7 @@ const TEMPO_BPM: f64 = 120.0;
 
 /// The song at one frame, and how many frames ago that was.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Place {
+struct SongPosition {
     beat: f64,
     /// Seconds since the start of the song, if the host says them.
     at_s: Option<f64>,
@@ -38,7 +38,7 @@ struct Place {
     frames: u64,
 }
 
-impl Place {
+impl SongPosition {
     /// Seconds that the song has run since then.
     fn passed_s(&self, sample_rate_hz: f64) -> f64 {
         if self.is_running { self.frames as f64 / sample_rate_hz } else { 0.0 }
@@ -60,23 +60,23 @@ impl Place {
     }
 }
 
-/// Follows the host's transport.
+/// Follows the host's transport. Audio thread.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Song {
+pub struct TransportFollower {
     /// At the last block; while the song stands, where it ended.
-    last: Option<Place>,
+    last: Option<SongPosition>,
     /// As the engine last heard it.
-    told: Option<Place>,
+    told: Option<SongPosition>,
     /// The last block began with a jump.
     has_jumped: bool,
     /// The host's seconds have gone by as the samples have; some hosts always say the same number.
     has_clock: bool,
 }
 
-impl Song {
+impl TransportFollower {
     /// Knows nothing, so that the next block tells everything.
     pub fn forget(&mut self) {
-        *self = Song::default();
+        *self = TransportFollower::default();
     }
 
     /// The song runs.
@@ -90,7 +90,7 @@ impl Song {
         let beat = transport.pos_beats().filter(|beat| beat.is_finite());
         let tempo = transport.tempo.filter(|tempo| tempo.is_finite() && *tempo > 0.0);
         let samples_s = transport.pos_samples.map(|samples| samples as f64 / sample_rate_hz);
-        let now = Place {
+        let now = SongPosition {
             beat: beat.unwrap_or(0.0),
             at_s: samples_s.or(transport.pos_seconds).filter(|at_s| at_s.is_finite()),
             tempo_bpm: tempo.unwrap_or(TEMPO_BPM),
@@ -101,7 +101,7 @@ impl Song {
         let reached = last.reached(sample_rate_hz);
         if !now.is_running {
             let at_s = last.reached_s(sample_rate_hz);
-            self.last = Some(Place { beat: reached, at_s, ..now });
+            self.last = Some(SongPosition { beat: reached, at_s, ..now });
             return last.is_running.then(|| self.tell(now));
         }
         let late_s = now.at_s.zip(last.reached_s(sample_rate_hz));
@@ -112,7 +112,7 @@ impl Song {
         let runs_on = self.has_clock && late_s <= JUMP_S;
         let follows_jump = std::mem::take(&mut self.has_jumped);
         if !runs_on && is_elsewhere(&last, &now, follows_jump, sample_rate_hz) {
-            let Place { beat, tempo_bpm, is_running: running, .. } = now;
+            let SongPosition { beat, tempo_bpm, is_running: running, .. } = now;
             self.told = Some(now);
             self.has_jumped = true;
             return Some(Input::Locate { beat, tempo_bpm, running });
@@ -124,9 +124,9 @@ impl Song {
         (!is_known).then(|| self.tell(now))
     }
 
-    fn tell(&mut self, now: Place) -> Input {
+    fn tell(&mut self, now: SongPosition) -> Input {
         self.told = Some(now);
-        let Place { beat, tempo_bpm, is_running: running, .. } = now;
+        let SongPosition { beat, tempo_bpm, is_running: running, .. } = now;
         Input::Song { beat, tempo_bpm, running }
     }
 
@@ -140,7 +140,12 @@ impl Song {
 
 /// By its beats the song is where it cannot have come to by itself. Within a block the tempo may
 /// have changed anywhere.
-fn is_elsewhere(last: &Place, now: &Place, follows_jump: bool, sample_rate_hz: f64) -> bool {
+fn is_elsewhere(
+    last: &SongPosition,
+    now: &SongPosition,
+    follows_jump: bool,
+    sample_rate_hz: f64,
+) -> bool {
     let at_last = last.passed_beats(last.tempo_bpm, sample_rate_hz);
     let at_now = last.passed_beats(now.tempo_bpm, sample_rate_hz);
     let beats = |seconds: f64| seconds * last.tempo_bpm.max(now.tempo_bpm) / 60.0;

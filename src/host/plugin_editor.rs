@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
-use super::link::{Link, Live, Shown};
-use super::pair::{Pair, Place};
+use super::plugin_feed::PluginFeed;
 use super::state::State;
+use super::window_access::{ShownProject, WindowAccess};
+use super::window_slots::{SlotPlace, WindowSlots};
 use crate::editor::Editor;
 use crate::editor::act::Act;
 use crate::editor::model::Model;
@@ -14,32 +15,40 @@ use crate::editor::window::Pace;
 const OUTDATED: &str = "The host opened another project just then. What you changed belongs to the \
                         one before, and was not done.";
 
-/// The editor, from the first opening of the window on.
-pub struct Glass {
-    link: Arc<Link>,
+/// The editor, from the first opening of the window on. The window's thread, but for `new` and
+/// `close`, which the host's main thread calls.
+pub struct PluginEditor {
+    access: Arc<WindowAccess>,
     /// Until the first opening.
-    live: Option<Live>,
+    feed: Option<PluginFeed>,
     editor: Option<Editor>,
     pace: Pace,
     /// As the host last had them: how many projects it has opened, and what its controls choose.
     openings: u64,
-    chosen: Place,
+    chosen: SlotPlace,
 }
 
-impl Glass {
+impl PluginEditor {
     /// Nothing is seen yet.
-    pub fn new(link: Arc<Link>, live: Live) -> Glass {
-        let chosen = Place::chosen(1, 1);
-        Glass { link, live: Some(live), editor: None, pace: Pace::default(), openings: 0, chosen }
+    pub fn new(access: Arc<WindowAccess>, feed: PluginFeed) -> PluginEditor {
+        let chosen = SlotPlace::chosen(1, 1);
+        PluginEditor {
+            access,
+            feed: Some(feed),
+            editor: None,
+            pace: Pace::default(),
+            openings: 0,
+            chosen,
+        }
     }
 
     /// The window is opened.
     pub fn open(&mut self) {
-        self.link.meter.skip();
+        self.access.live_values.skip();
         self.pace = Pace::default();
-        if let Some(live) = self.live.take() {
+        if let Some(feed) = self.feed.take() {
             self.chosen = self.present();
-            self.editor = Some(self.first(live));
+            self.editor = Some(self.first(feed));
             self.say_complaint();
         }
     }
@@ -48,7 +57,7 @@ impl Glass {
     pub fn frame(&mut self, ui: &mut egui::Ui) {
         self.follow();
         if let Some(editor) = &mut self.editor {
-            if self.link.was_outdated() {
+            if self.access.was_outdated() {
                 editor.act(Act::Say(OUTDATED.to_owned()));
             }
             self.pace.frame(editor, ui);
@@ -65,47 +74,47 @@ impl Glass {
     }
 
     /// The editor of the first opening.
-    fn first(&mut self, live: Live) -> Editor {
-        let (state, openings) = self.link.controls.desk.opened();
+    fn first(&mut self, feed: PluginFeed) -> Editor {
+        let (state, openings) = self.access.controls.project.opened();
         self.openings = openings;
-        let pair = Pair::of(&state, self.chosen);
-        let model = Model::open(&pair.texts(&state), pair.playing, state.seed());
-        let (model, pair) = match model {
-            Ok(model) => (model, pair),
+        let slots = WindowSlots::of(&state, self.chosen);
+        let model = Model::open(&slots.texts(&state), slots.playing, state.seed());
+        let (model, slots) = match model {
+            Ok(model) => (model, slots),
             // A state that plays has no faults, so this is none.
             Err(_) => {
                 let state = State::shipped();
-                let pair = Pair::of(&state, Place::chosen(1, 1));
-                let model = Model::open(&pair.texts(&state), pair.playing, state.seed());
-                (model.expect("the shipped files are in order"), pair)
+                let slots = WindowSlots::of(&state, SlotPlace::chosen(1, 1));
+                let model = Model::open(&slots.texts(&state), slots.playing, state.seed());
+                (model.expect("the shipped files are in order"), slots)
             }
         };
-        self.link.show(Shown { pair, openings });
-        Editor::new(model, Box::new(live))
+        self.access.show(ShownProject { slots, openings });
+        Editor::new(model, Box::new(feed))
     }
 
     /// Catches up with the host: another project, or another slot.
     fn follow(&mut self) {
-        let (openings, chosen) = (self.link.controls.desk.openings(), self.present());
+        let (openings, chosen) = (self.access.controls.project.openings(), self.present());
         let is_other_project = openings != self.openings;
         if !is_other_project && chosen == self.chosen {
             return;
         }
         self.chosen = chosen;
         let Some(editor) = &mut self.editor else { return };
-        let Shown { mut pair, openings } = self.link.shown();
-        let slot = pair.places.iter().position(|place| *place == chosen);
+        let ShownProject { mut slots, openings } = self.access.shown();
+        let slot = slots.places.iter().position(|place| *place == chosen);
         if let Some(slot) = slot.filter(|_| !is_other_project) {
-            pair.playing = slot;
-            self.link.show(Shown { pair, openings });
+            slots.playing = slot;
+            self.access.show(ShownProject { slots, openings });
             editor.turn_to(slot);
             return;
         }
-        let (state, openings) = self.link.controls.desk.opened();
+        let (state, openings) = self.access.controls.project.opened();
         self.openings = openings;
-        let pair = Pair::of(&state, chosen);
-        match editor.reopen(&pair.texts(&state), pair.playing, state.seed()) {
-            Ok(()) => self.link.show(Shown { pair, openings }),
+        let slots = WindowSlots::of(&state, chosen);
+        match editor.reopen(&slots.texts(&state), slots.playing, state.seed()) {
+            Ok(()) => self.access.show(ShownProject { slots, openings }),
             // What is changed from here on belongs to the project that is still shown.
             Err(faults) => {
                 let sentences: Vec<String> = faults.iter().map(ToString::to_string).collect();
@@ -117,7 +126,7 @@ impl Glass {
 
     /// A project whose text cannot be played is kept; whoever changes something here is to know.
     fn say_complaint(&mut self) {
-        let complaint = self.link.controls.desk.complaint();
+        let complaint = self.access.controls.project.complaint();
         if let (Some(complaint), Some(editor)) = (complaint, &mut self.editor) {
             let first = complaint.lines().next().unwrap_or_default();
             editor.act(Act::Say(format!(
@@ -127,8 +136,8 @@ impl Glass {
         }
     }
 
-    fn present(&self) -> Place {
-        let controls = &self.link.controls;
-        Place::chosen(controls.instrument.value(), controls.target.value())
+    fn present(&self) -> SlotPlace {
+        let controls = &self.access.controls;
+        SlotPlace::chosen(controls.instrument.value(), controls.target.value())
     }
 }

@@ -3,20 +3,20 @@
 use nice_plug::midi::{Channel as HostChannel, Key as HostKey, NoteEvent, VoiceID};
 use nice_plug::prelude::PluginApi;
 
-use super::exclusive::Exclusive;
 use super::key::{Channel, Key};
+use super::system_exclusive::SystemExclusive;
 use super::voices::{NO_VOICE, Voices, tag};
 use crate::engine::event::{ALL_NOTES_OFF, ALL_SOUND_OFF, FINE_MAX, Message};
 
 /// A host's event, as far as the plugin reads it.
-pub type Event = NoteEvent<Exclusive>;
+pub type HostEvent = NoteEvent<SystemExclusive>;
 
 /// The highest seven-bit value (MIDI 1.0).
 const SEVEN_BITS_MAX: u8 = 127;
 
 /// What becomes of an event.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Arrival {
+pub enum Incoming {
     /// The engine plays it, under this tag.
     Played(Message, u32),
     /// The receiver hears it as it is: an expression after its note, a system exclusive message
@@ -28,8 +28,8 @@ pub enum Arrival {
     Ignored,
 }
 
-/// Reads one event.
-pub fn read(event: &Event, api: PluginApi, voices: &Voices) -> Arrival {
+/// Audio thread. Reads one event.
+pub fn read(event: &HostEvent, api: PluginApi, voices: &Voices) -> Incoming {
     let read = match *event {
         NoteEvent::NoteOn { voice_id, channel, key, velocity, .. } => {
             on(voice_id, channel, key, velocity)
@@ -67,15 +67,15 @@ pub fn read(event: &Event, api: PluginApi, voices: &Voices) -> Arrival {
         | NoteEvent::PolyVibrato { channel, key, .. }
         | NoteEvent::PolyExpression { channel, key, .. }
         | NoteEvent::PolyBrightness { channel, key, .. } => expression(channel, key),
-        NoteEvent::MidiSysEx { .. } => Some(Arrival::Passed),
-        _ => Some(Arrival::Ignored),
+        NoteEvent::MidiSysEx { .. } => Some(Incoming::Passed),
+        _ => Some(Incoming::Ignored),
     };
-    read.unwrap_or(Arrival::Refused)
+    read.unwrap_or(Incoming::Refused)
 }
 
-/// The event under its right name: the framework hands VST3's expression over as brightness and
+/// Audio thread. The event under its right name: the framework hands VST3's expression over as brightness and
 /// its brightness as expression.
-pub fn renamed(event: &Event, api: PluginApi) -> Event {
+pub fn renamed(event: &HostEvent, api: PluginApi) -> HostEvent {
     match *event {
         NoteEvent::PolyExpression { timing, voice_id, channel, key, expression }
             if api == PluginApi::Vst3 =>
@@ -92,12 +92,12 @@ pub fn renamed(event: &Event, api: PluginApi) -> Event {
 }
 
 /// A note begins. One on every key at once is none.
-fn on(voice_id: VoiceID, channel: HostChannel, key: HostKey, velocity: f32) -> Option<Arrival> {
+fn on(voice_id: VoiceID, channel: HostChannel, key: HostKey, velocity: f32) -> Option<Incoming> {
     let key = Key::new(key.number()?)?;
     let channel = named(channel)?.unwrap_or(Channel::FIRST);
     let velocity = seven_bits(velocity)?.max(1);
     let (channel, key) = (channel.number(), key.number());
-    Some(Arrival::Played(Message::NoteOn { channel, key, velocity }, tag(voice_id)))
+    Some(Incoming::Played(Message::NoteOn { channel, key, velocity }, tag(voice_id)))
 }
 
 /// An off as the host says it, and the channel mode message in its stead if it names no key.
@@ -110,13 +110,13 @@ struct Off {
 }
 
 /// An off. One that names no key ends everything; VST3 knows none, only keys that are wrong.
-fn off(off: Off, api: PluginApi, voices: &Voices) -> Option<Arrival> {
+fn off(off: Off, api: PluginApi, voices: &Voices) -> Option<Incoming> {
     let Off { voice_id, channel, key, velocity, mode } = off;
     match key {
         HostKey::Number(key) => {
             let key = Key::new(key)?;
             let (channel, key) = (where_it_sounds(channel, key, voices)?.number(), key.number());
-            Some(Arrival::Played(Message::NoteOff { channel, key, velocity }, tag(voice_id)))
+            Some(Incoming::Played(Message::NoteOff { channel, key, velocity }, tag(voice_id)))
         }
         HostKey::Wildcard if api == PluginApi::Vst3 => None,
         HostKey::Wildcard => {
@@ -132,29 +132,29 @@ fn poly_pressure(
     key: HostKey,
     pressure: f32,
     voices: &Voices,
-) -> Option<Arrival> {
-    let HostKey::Number(key) = key else { return Some(Arrival::Ignored) };
+) -> Option<Incoming> {
+    let HostKey::Number(key) = key else { return Some(Incoming::Ignored) };
     let key = Key::new(key)?;
     let (channel, key) = (where_it_sounds(channel, key, voices)?.number(), key.number());
     let message = Message::PolyPressure { channel, key, value: seven_bits(pressure)? };
-    Some(Arrival::Played(message, tag(voice_id)))
+    Some(Incoming::Played(message, tag(voice_id)))
 }
 
 /// An expression passes if its note is one that can be; VST3 remembers the keys of wrong ones.
-fn expression(channel: HostChannel, key: HostKey) -> Option<Arrival> {
+fn expression(channel: HostChannel, key: HostKey) -> Option<Incoming> {
     named(channel)?;
     if let HostKey::Number(key) = key {
         Key::new(key)?;
     }
-    Some(Arrival::Passed)
+    Some(Incoming::Passed)
 }
 
-fn on_channel(channel: u8, message: impl FnOnce(u8) -> Option<Message>) -> Option<Arrival> {
+fn on_channel(channel: u8, message: impl FnOnce(u8) -> Option<Message>) -> Option<Incoming> {
     message(Channel::new(channel)?.number()).map(played)
 }
 
-fn played(message: Message) -> Arrival {
-    Arrival::Played(message, NO_VOICE)
+fn played(message: Message) -> Incoming {
+    Incoming::Played(message, NO_VOICE)
 }
 
 /// The channel that the host names: `Some(None)` if it means any, `None` if there is none such.
