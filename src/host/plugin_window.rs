@@ -1,8 +1,10 @@
 //! The plugin's own window: the editor inside a window of the host's.
 
 use std::error::Error;
-use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::atomic::Ordering;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use atomic_float::AtomicF64;
 use egui_baseview::baseview::dpi::{LogicalSize, Size};
 use egui_baseview::baseview::{self, HandlerError, WindowSize};
 use egui_baseview::{EguiWindow, EguiWindowSettings, Frame};
@@ -40,30 +42,33 @@ impl PluginWindow {
     }
 }
 
-/// How large the window is, pixels as the host counts them.
+/// How large the window is. Its own thread says it, and the host's main thread asks.
 struct WindowExtent {
-    width: AtomicU32,
-    height: AtomicU32,
+    /// Points.
+    width: AtomicF64,
+    /// Points.
+    height: AtomicF64,
+    /// Pixels of a point.
+    scale_factor: AtomicF64,
 }
 
 impl WindowExtent {
     fn new() -> WindowExtent {
-        WindowExtent {
-            width: AtomicU32::new(SIZE.0 as u32),
-            height: AtomicU32::new(SIZE.1 as u32),
-        }
+        let [width, height, scale_factor] = [SIZE.0, SIZE.1, 1.0].map(AtomicF64::new);
+        WindowExtent { width, height, scale_factor }
     }
 
+    /// As the host counts it.
     fn native(&self) -> NativeSize<u32> {
-        let [width, height] = [&self.width, &self.height].map(|it| it.load(Ordering::Relaxed));
-        NativeSize::new(width, height)
+        let [width, height, scale_factor] = [&self.width, &self.height, &self.scale_factor]
+            .map(|value| value.load(Ordering::Relaxed));
+        NativeSize::from_size(Size::Logical(LogicalSize { width, height }), scale_factor)
     }
 
-    fn set(&self, size: WindowSize) {
-        let NativeSize { width, height } =
-            NativeSize::from_size(size.physical.into(), size.scale_factor);
-        self.width.store(width, Ordering::Relaxed);
-        self.height.store(height, Ordering::Relaxed);
+    fn set(&self, WindowSize { logical, scale_factor, .. }: WindowSize) {
+        self.width.store(logical.width, Ordering::Relaxed);
+        self.height.store(logical.height, Ordering::Relaxed);
+        self.scale_factor.store(scale_factor, Ordering::Relaxed);
     }
 }
 
