@@ -41,12 +41,13 @@ impl<T: Settings> HandOff<T> {
     /// One thread at a time, not the audio thread: lays settings down in place of what has not
     /// been taken yet, and frees what has come back.
     pub fn post(&self, settings: T) {
-        drop(self.spent.take());
         let settings = match self.fresh.take() {
             Some(untaken) => settings.in_place_of(&untaken),
             None => settings,
         };
         drop(self.fresh.put(Box::new(settings)));
+        // Not before: the player might fill both its places meanwhile, and never take these.
+        drop(self.spent.take());
     }
 }
 
