@@ -29,7 +29,7 @@ pub struct Options {
     #[arg(long, value_name = "FILE", default_value = "wheel")]
     hand: String,
     /// Which of the possible performances
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = profile::patch::SEED)]
     seed: u64,
     /// Wind the take to this place first
     #[arg(long, value_name = "SECONDS", default_value_t = 0.0)]

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use polso::offline::wish::{self, Request};
 use polso::offline::{Bars, Provenance, Settings, digest, save};
 use polso::profile::address::{self, SOURCE_RULE};
+use polso::profile::patch::SEED;
 use polso::profile::{Hand, Instrument, Target, hand_for, load, patch};
 
 use polso::engine::patch::Source;
@@ -31,7 +32,7 @@ pub struct Performer {
     #[arg(long)]
     source: Option<String>,
     /// Which of the possible performances
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = SEED)]
     seed: u64,
     /// How uneven the vibrato is: 0 not at all, 1 as the instrument says, at most 2
     #[arg(long, value_name = "SCALE", default_value_t = 1.0)]

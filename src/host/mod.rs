@@ -2,38 +2,59 @@
 //!
 //! The adapter only translates; the engine decides. It never reads a file but for a hand in its
 //! window, and nothing on the audio thread allocates, locks or frees.
+//!
+//! Three threads come here: the host's main thread, its audio thread, and while the window is open
+//! the window's own. Every public item says who may call it.
+
+// What a project keeps, and how it gets to the player.
+pub mod state;
+
+mod exchange;
+pub mod hand_off;
+
+pub mod slot_patches;
+
+pub mod project;
+
+pub mod parameters;
 
 // From what the host says to what it hears.
-pub mod parameters;
-mod song;
+mod control_changes;
+mod transport;
+
+mod key;
+pub mod system_exclusive;
 mod voices;
 
-pub mod bank;
-pub mod desk;
-pub mod meter;
+mod events_in;
+mod events_out;
 
-pub mod exclusive;
-
-mod arrivals;
-mod departures;
+pub mod live_values;
 mod player;
-
-pub mod state;
 
 // The window that hosts open.
 #[cfg(feature = "editor")]
-mod glass;
-#[cfg(feature = "editor")]
-pub mod link;
-#[cfg(feature = "editor")]
-pub mod pair;
-#[cfg(feature = "editor")]
-mod pane;
-#[cfg(feature = "editor")]
-pub mod window;
+pub mod window_slots;
 
-mod export;
-pub mod front;
-mod guard;
+#[cfg(feature = "editor")]
+pub mod window_access;
 
-pub use front::{Polso, PolsoThrough};
+#[cfg(feature = "editor")]
+pub mod plugin_feed;
+
+#[cfg(feature = "editor")]
+mod plugin_editor;
+
+#[cfg(feature = "editor")]
+mod window_thread;
+
+#[cfg(feature = "editor")]
+pub mod plugin_window;
+
+// The doors.
+pub mod plugin;
+
+mod entry_points;
+mod gui_filter;
+
+pub use plugin::{Polso, PolsoThrough};

@@ -6,6 +6,7 @@
 use serde_json::{Map, Value, json};
 
 use crate::engine::REVISION;
+use crate::profile::patch::SEED;
 use crate::profile::shipped::SHIPPED;
 use crate::profile::{self, Hand, Instrument, Loaded, Target};
 
@@ -13,6 +14,9 @@ use crate::profile::{self, Hand, Instrument, Loaded, Target};
 pub const FORMAT: u64 = 2;
 /// The most instruments that a state holds, and the most targets.
 pub const SLOTS_MAX: usize = 4;
+/// That of a project whose text is missing or cannot be read, as it was for fresh plugins when the
+/// first of them were made.
+const SEED_UNREAD: u64 = 1;
 /// The longest text that is read or played as a state.
 pub const STATE_BYTES_MAX: usize = 256 * 1024;
 
@@ -49,7 +53,8 @@ pub enum StateError {
     },
 }
 
-/// A readable state. Fields that this version does not know stay in it.
+/// A readable state. Fields that this version does not know stay in it. Any thread but the audio
+/// thread: it lives on the heap.
 #[derive(Clone, Debug, PartialEq)]
 pub struct State {
     fields: Map<String, Value>,
@@ -85,7 +90,14 @@ impl State {
     pub fn shipped() -> State {
         let text =
             |id: &str| SHIPPED.iter().find(|each| each.id == id).map_or("", |each| each.text);
-        State::new(text("erhu"), text("generic"), text("wheel"), 1)
+        State::new(text("erhu"), text("generic"), text("wheel"), SEED)
+    }
+
+    /// What plays in place of a project whose text is missing or cannot be read.
+    pub fn in_place_of_unread() -> State {
+        let mut state = State::shipped();
+        state.set_seed(SEED_UNREAD);
+        state
     }
 
     /// Reads a text, and brings an older format to the present one.

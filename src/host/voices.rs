@@ -2,6 +2,7 @@
 
 use nice_plug::midi::VoiceID;
 
+use super::key::{Channel, Key};
 use crate::engine::input::message::{CHANNEL_COUNT, KEY_COUNT};
 
 /// The tag of what has no name in the host.
@@ -17,7 +18,7 @@ pub fn voice_id(tag: u32) -> VoiceID {
     if tag == NO_VOICE { VoiceID::Wildcard } else { VoiceID::ID(tag as i32) }
 }
 
-/// The notes that sound at the receiver.
+/// The notes that sound at the receiver. Audio thread.
 pub struct Voices {
     tags: [[u32; KEY_COUNT]; CHANNEL_COUNT],
     sounding: [u128; CHANNEL_COUNT],
@@ -29,25 +30,25 @@ impl Voices {
         Voices { tags: [[NO_VOICE; KEY_COUNT]; CHANNEL_COUNT], sounding: [0; CHANNEL_COUNT] };
 
     /// A note begins.
-    pub fn begin(&mut self, channel: u8, key: u8, tag: u32) {
-        self.tags[usize::from(channel)][usize::from(key)] = tag;
-        self.sounding[usize::from(channel)] |= 1 << key;
+    pub fn begin(&mut self, channel: Channel, key: Key, tag: u32) {
+        self.tags[channel.index()][key.index()] = tag;
+        self.sounding[channel.index()] |= 1 << key.number();
     }
 
     /// A note ends; its tag.
-    pub fn end(&mut self, channel: u8, key: u8) -> u32 {
-        self.sounding[usize::from(channel)] &= !(1 << key);
-        self.tags[usize::from(channel)][usize::from(key)]
+    pub fn end(&mut self, channel: Channel, key: Key) -> u32 {
+        self.sounding[channel.index()] &= !(1 << key.number());
+        self.tag(channel, key)
     }
 
     /// The tag of the note on a key.
-    pub fn tag(&self, channel: u8, key: u8) -> u32 {
-        self.tags[usize::from(channel)][usize::from(key)]
+    pub fn tag(&self, channel: Channel, key: Key) -> u32 {
+        self.tags[channel.index()][key.index()]
     }
 
     /// The first channel on which a key sounds.
-    pub fn channel_of(&self, key: u8) -> Option<u8> {
-        let place = self.sounding.iter().position(|keys| keys >> key & 1 == 1)?;
-        Some(place as u8)
+    pub fn channel_of(&self, key: Key) -> Option<Channel> {
+        let place = self.sounding.iter().position(|keys| keys >> key.number() & 1 == 1)?;
+        Channel::new(place as u8)
     }
 }

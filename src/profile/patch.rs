@@ -50,6 +50,9 @@ fn sentences(mismatches: &[Mismatch]) -> String {
     mismatches.iter().map(sentence).collect::<Vec<_>>().join("\n")
 }
 
+/// The seed of which program and plugin play unless they are told another: 0.
+pub const SEED: u64 = 0;
+
 /// The settings of one line. `imperfection_scale` multiplies the file's imperfection: 0 is off,
 /// 1 as the file says, at most 2. Fails with every field that does not go with the others.
 pub fn patch(

@@ -1,6 +1,6 @@
 //! A project's text as no version would write it: refused with a sentence, or kept word for word.
 
-use polso::host::bank::Bank;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 use serde_json::{Map, Value, json};
 
@@ -90,7 +90,7 @@ pub fn check(bytes: &[u8]) -> Result<bool, String> {
         Ok(again) if again == state && again.to_text() == kept => {}
         other => return Err(format!("kept as {kept}, read again as {other:?}")),
     }
-    match Bank::of(&state) {
+    match SlotPatches::of(&state) {
         Err(sentence) if sentence.is_empty() => Err("no sentence".to_owned()),
         Err(_) => Ok(true),
         Ok(bank) => {

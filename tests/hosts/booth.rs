@@ -16,7 +16,7 @@ use clack_host::utils::{BeatTime, ClapId, SecondsTime};
 use polso::engine::Message;
 
 use super::clap::{Control, Studio};
-use super::room::{Bytes, Host, Said, Shade, Song};
+use super::room::{Bytes, Edge, Host, Said, Shade, Song};
 
 /// One plugin as its thread has it.
 pub struct Booth {
@@ -97,6 +97,14 @@ impl Booth {
             }
             Said::Exclusive(_) => unreachable!("its bytes must stay where they are"),
             Said::Song(song) => self.events.push(&transport(frame, song)),
+            Said::Raw(bytes) => self.events.push(&MidiEvent::new(frame, 0, bytes)),
+            Said::Note(edge, channel, key, number) => {
+                let note = Pckn::from_raw(0, channel, key, number);
+                match edge {
+                    Edge::Begins => self.events.push(&NoteOnEvent::new(frame, note, 0.7)),
+                    Edge::Ends => self.events.push(&NoteOffEvent::new(frame, note, 0.5)),
+                }
+            }
             Said::Control(name, share) => {
                 let Control { id, min, max, .. } = *self.control(name);
                 let value = min + share * (max - min);
@@ -213,12 +221,15 @@ fn heard(event: &UnknownEvent) -> Option<(u32, Said)> {
 
 fn transport(frame: u32, song: Song) -> TransportEvent {
     let zero = BeatTime::from_int(0);
-    let known = TransportFlags::HAS_TEMPO | TransportFlags::HAS_BEATS_TIMELINE;
+    let mut known = TransportFlags::HAS_TEMPO | TransportFlags::HAS_BEATS_TIMELINE;
+    if song.at_s.is_some() {
+        known |= TransportFlags::HAS_SECONDS_TIMELINE;
+    }
     TransportEvent {
         header: EventHeader::new_core(frame, EventFlags::empty()),
         flags: if song.is_running { known | TransportFlags::IS_PLAYING } else { known },
         song_pos_beats: BeatTime::from_float(song.beat),
-        song_pos_seconds: SecondsTime::from_int(0),
+        song_pos_seconds: SecondsTime::from_float(song.at_s.unwrap_or(0.0)),
         tempo: song.tempo_bpm,
         tempo_inc: 0.0,
         loop_start_beats: zero,

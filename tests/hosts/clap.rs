@@ -146,13 +146,19 @@ impl Clap {
 
     /// Activates it and starts.
     pub fn activate(&mut self, sample_rate: f64) {
+        assert!(self.try_activate(sample_rate), "it activates at {sample_rate} Hz");
+    }
+
+    /// The same, if it says yes.
+    pub fn try_activate(&mut self, sample_rate: f64) -> bool {
         let config = PluginAudioConfiguration {
             sample_rate,
             min_frames_count: 1,
             max_frames_count: FRAMES_MAX,
         };
-        let stopped = self.plugin.activate(|_, _| (), config).expect("it activates");
+        let Ok(stopped) = self.plugin.activate(|_, _| (), config) else { return false };
         self.booth.running = Some(stopped.start_processing().expect("it starts"));
+        true
     }
 
     /// Stops and deactivates it.

@@ -25,6 +25,7 @@ fn every_control_has_its_name_and_its_place_at_rest() {
         "Vibrato onset",
         "Vibrato rate",
         "Vibrato style",
+        "Vibrato style (first projects)",
         "Vibrato width",
         "Weight",
     ];
@@ -51,12 +52,28 @@ fn text_goes_both_ways_with_units() {
     check("Vibrato rate", 1.0, "200.0 %");
     check("Vibrato onset", 0.25, "100.0 %");
     check("Vibrato style", 0.0, "by gesture");
-    check("Vibrato style", 0.75, "50.0 %");
+    check("Vibrato style", 1.0 / 21.0, "0.0 %");
+    check("Vibrato style", 11.0 / 21.0, "50.0 %");
+    check("Vibrato style", 1.0, "100.0 %");
+    check("Vibrato style (first projects)", 0.0, "by gesture");
+    check("Vibrato style (first projects)", 0.75, "50.0 %");
     check("Tail", 0.0, "0.0 %");
     check("Imperfection", 1.0, "200.0 %");
     check("Instrument slot", 1.0, "4");
     check("Bypass", 1.0, "on");
     check("Panic", 0.0, "off");
+}
+
+/// Half of the lane said "by gesture".
+#[test]
+fn only_the_lowest_step_of_the_style_lane_leaves_it_to_the_gesture() {
+    let mut clap = Clap::open();
+    let control = clap.control("Vibrato style").clone();
+    for step in 0..=100 {
+        let share = f64::from(step) / 100.0;
+        let text = clap.text("Vibrato style", control.min + share * (control.max - control.min));
+        assert_eq!(text == "by gesture", step <= 2, "{share}: {text}");
+    }
 }
 
 #[test]

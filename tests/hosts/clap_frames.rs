@@ -3,19 +3,21 @@
 use clack_host::prelude::ProcessStatus;
 use polso::engine::Message;
 use polso::engine::patch::Patch;
-use polso::host::bank::Bank;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;
 use serde_json::json;
 
 use super::clap::{Clap, NOTE_EFFECT, THROUGH};
 use super::project::project;
-use super::room::{Bytes, Heard, Host, RATE_HZ, Said, Shade, Song, check_equal, engine, play};
+use super::room::{
+    Bytes, Heard, Host, RATE_HZ, Said, Shade, Song, check_equal, engine, play, without_numbers,
+};
 use super::take::{END, frame, off, on, take, wheel};
 
 /// The patch of a fresh plugin.
 pub fn shipped() -> Patch {
-    *Bank::of(&State::shipped()).expect("a bank").first().expect("a patch")
+    *SlotPatches::of(&State::shipped()).expect("patches").first().expect("a patch")
 }
 
 #[test]
@@ -111,6 +113,31 @@ fn a_flood_of_one_block_is_played_in_pieces_and_nothing_moves() {
     let expected = engine(&shipped(), &events, end, None);
     let heard = play(&mut Clap::open(), &[8192], &events, end, None);
     check_equal("a flood", &heard, &expected);
+}
+
+/// What both formats must do: more events at one frame than are held at once leave at that frame.
+/// They left at the frame before it at which something had been played last.
+pub fn check_flood_at_one_frame(host: &mut impl Host) {
+    let at = frame(0.5);
+    let flood = (0..3000_u64).map(|step| {
+        let message = Message::Controller { channel: 3, number: 20, value: (step % 128) as u8 };
+        (at, Said::Message(message, -1))
+    });
+    let mut events = vec![wheel(0.0, 80), on(0.1, 69, 1)];
+    events.extend(flood);
+    events.push(off(0.6, 69, 1));
+    let end = frame(1.0);
+    let expected = without_numbers(&engine(&shipped(), &events, end, None));
+    let is_flood =
+        |it: &&Heard| matches!(it.said, Said::Message(Message::Controller { channel: 3, .. }, _));
+    assert_eq!(expected.iter().filter(is_flood).filter(|it| it.frame == at).count(), 3000);
+    let heard = without_numbers(&play(host, &[7000], &events, end, None));
+    check_equal("a flood at one frame", &heard, &expected);
+}
+
+#[test]
+fn a_flood_at_one_frame_leaves_at_that_frame() {
+    check_flood_at_one_frame(&mut Clap::open());
 }
 
 #[test]

@@ -1,15 +1,15 @@
 //! The interruptions at random once more, through the door of the built plugin, in both formats.
 
 use polso::engine::{Input, Message, Origin, Sink, Timed};
-use polso::host::bank::Bank;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 use serde_json::{Value, json};
 
 use super::clap::{Clap, NOTE_EFFECT};
-use super::desk::{Fault, Plays, RATE_HZ, Receiver};
 use super::interruptions::run;
 use super::project::{project, stored, text};
 use super::room::{Host, Said, Song};
+use super::test_host::{Fault, Plays, RATE_HZ, Receiver};
 use super::vst3::Vst3;
 
 /// Each run has its own take, its own seed and a plugin of its own.
@@ -67,7 +67,7 @@ struct Studio<H> {
 
 impl<H: Rack> Studio<H> {
     fn new(host: H, first: &str) -> Studio<H> {
-        let song = Song { beat: 0.0, tempo_bpm: 120.0, is_running: false };
+        let song = Song { is_running: false, ..Song::running(0.0, 120.0) };
         let (is_bypassed, is_panic_down) = (false, false);
         let mut studio = Studio { host, song, rate_hz: RATE_HZ, is_bypassed, is_panic_down };
         studio.host.open(first, &json!({}));
@@ -124,7 +124,7 @@ impl<H: Rack> Plays for Studio<H> {
                         self.block(start, event.frame, &said, receiver);
                         (start, said) = (event.frame, Vec::new());
                     }
-                    self.song = Song { beat, tempo_bpm, is_running: running };
+                    self.song = Song { is_running: running, ..Song::running(beat, tempo_bpm) };
                 }
                 input => self.press(&mut said, event.frame - start, input),
             }
@@ -188,7 +188,7 @@ fn projects() -> Vec<String> {
     let of = |id: &str, is_held| State::new(text(id), &receiver(is_held), text("wheel"), 1);
     let states = ["violin", "erhu"].map(|id| [of(id, false), of(id, true)]).concat();
     for state in &states {
-        Bank::of(state).expect("a project that plays");
+        SlotPatches::of(state).expect("a project that plays");
     }
     states.iter().map(State::to_text).collect()
 }

@@ -4,8 +4,8 @@ use std::fs;
 use std::time::{Duration, Instant};
 
 use polso::engine::patch::Patch;
-use polso::host::bank::Bank;
-use polso::host::desk::Desk;
+use polso::host::project::Project;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::{STATE_BYTES_MAX, State};
 use polso::profile::{self, Hand, Instrument, Target};
 use serde_json::{Value, json};
@@ -17,7 +17,7 @@ use super::take::{END, take};
 
 /// The first patch of a state.
 fn patch(state: &State) -> Patch {
-    *Bank::of(state).expect("a bank").first().expect("a patch")
+    *SlotPatches::of(state).expect("patches").first().expect("a patch")
 }
 
 /// The three files by name or path.
@@ -83,9 +83,9 @@ fn a_file_whose_parent_changes_and_then_vanishes_renders_as_it_did() {
 fn a_text_that_is_based_on_a_file_is_kept_and_complained_about() {
     let lost = text("dizi-g").replace("based_on = \"dizi-d\"", "based_on = \"old.toml\"");
     let state = State::new(&lost, text("perform"), text("wheel"), 3);
-    let desk = Desk::shipped();
-    desk.put(state.clone());
-    let complaint = desk.complaint().expect("a complaint");
+    let fresh = Project::shipped();
+    fresh.put(state.clone());
+    let complaint = fresh.complaint().expect("a complaint");
     assert!(complaint.contains("based_on") && complaint.contains("old.toml"), "{complaint}");
     let mut clap = opened(&project(&state.to_text(), &json!({})));
     assert_eq!(kept(&clap.save()), state.to_text());
@@ -120,18 +120,18 @@ fn a_state_too_long_to_be_read_again_is_kept_with_a_sentence_and_what_plays_goes
     let long = format!("{}\n# {}\n", text("violin"), "x".repeat(STATE_BYTES_MAX));
     let state = State::new(&long, text("generic"), text("wheel"), 1);
     let bytes = state.to_text().len();
-    let desk = Desk::shipped();
-    let tray = desk.tray();
-    assert!(tray.take().is_some(), "the shipped settings");
-    desk.put(state.clone());
+    let fresh = Project::shipped();
+    let hand_off = fresh.hand_off();
+    assert!(hand_off.take().is_some(), "the shipped settings");
+    fresh.put(state.clone());
     let expected = format!("the state is {bytes} bytes long; allowed are {STATE_BYTES_MAX}");
-    assert_eq!(desk.complaint(), Some(expected));
-    assert!(tray.take().is_none(), "nothing new plays");
-    assert_eq!(desk.state(), State::shipped());
+    assert_eq!(fresh.complaint(), Some(expected));
+    assert!(hand_off.take().is_none(), "nothing new plays");
+    assert_eq!(fresh.state(), State::shipped());
     let mut clap = opened(&project(&state.to_text(), &json!({})));
     assert_eq!(kept(&clap.save()), state.to_text(), "saved back as it was");
-    desk.put(State::shipped());
-    assert_eq!(desk.complaint(), None);
+    fresh.put(State::shipped());
+    assert_eq!(fresh.complaint(), None);
 }
 
 /// As full as a project can be: four and four slots, almost as long as is allowed.

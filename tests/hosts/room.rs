@@ -18,6 +18,13 @@ pub enum Shade {
     Brightness,
 }
 
+/// Which end of a note.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Edge {
+    Begins,
+    Ends,
+}
+
 /// A few bytes in a row.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bytes {
@@ -52,6 +59,10 @@ pub enum Said {
     Exclusive(Bytes),
     /// The song is elsewhere from here on (CLAP allows it within a block).
     Song(Song),
+    /// Three bytes as they are, whether they are MIDI or not (CLAP).
+    Raw([u8; 3]),
+    /// A note that begins or ends, with any channel, key and number.
+    Note(Edge, i16, i16, i32),
 }
 
 /// What a host hears.
@@ -67,12 +78,14 @@ pub struct Song {
     pub beat: f64,
     pub tempo_bpm: f64,
     pub is_running: bool,
+    /// Seconds since its start, if the host says them.
+    pub at_s: Option<f64>,
 }
 
 impl Song {
     /// A song that runs.
     pub fn running(beat: f64, tempo_bpm: f64) -> Song {
-        Song { beat, tempo_bpm, is_running: true }
+        Song { beat, tempo_bpm, is_running: true, at_s: None }
     }
 
     /// The song some frames on.
@@ -80,8 +93,9 @@ impl Song {
         if !self.is_running {
             return self;
         }
-        let beats = frames as f64 / rate_hz * self.tempo_bpm / 60.0;
-        Song { beat: self.beat + beats, ..self }
+        let passed_s = frames as f64 / rate_hz;
+        let beat = self.beat + passed_s * self.tempo_bpm / 60.0;
+        Song { beat, at_s: self.at_s.map(|at_s| at_s + passed_s), ..self }
     }
 }
 
@@ -167,7 +181,7 @@ pub fn engine(patch: &Patch, events: &[(u64, Said)], end: u64, song: Option<Song
                 Timed { frame: (frame - tape.start) as u32, tag, input }
             })
             .collect();
-        if let Some(Song { beat, tempo_bpm, is_running }) = song.filter(|_| tape.start == 0) {
+        if let Some(Song { beat, tempo_bpm, is_running, .. }) = song.filter(|_| tape.start == 0) {
             let input = Input::Song { beat, tempo_bpm, running: is_running };
             timed.insert(0, Timed { frame: 0, tag: 0, input });
         }

@@ -2,7 +2,7 @@
 
 use polso::engine::Section;
 use polso::engine::{Input, Message, Timed};
-use polso::host::bank::Bank;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;
 use serde_json::json;
@@ -16,6 +16,7 @@ use super::vst3::Vst3;
 const TEMPO_BPM: f64 = 120.0;
 
 /// A stretch of time without a jump: where the song is at its first frame, and what is played.
+#[derive(Clone)]
 struct Stretch {
     song: Song,
     frames: u64,
@@ -32,7 +33,7 @@ fn stretch(is_running: bool, beat: f64, seconds: f64, hears: Hears) -> Stretch {
         Hears::Song => Some(Input::Song { beat, tempo_bpm: TEMPO_BPM, running: is_running }),
         Hears::Jump => Some(Input::Locate { beat, tempo_bpm: TEMPO_BPM, running: is_running }),
     };
-    let song = Song { beat, tempo_bpm: TEMPO_BPM, is_running };
+    let song = Song { is_running, ..Song::running(beat, TEMPO_BPM) };
     Stretch { song, frames: frame(seconds), events: Vec::new(), hears }
 }
 
@@ -43,6 +44,12 @@ enum Hears {
 }
 
 impl Stretch {
+    /// The same in a host that says the time of its song.
+    fn timed(&self) -> Stretch {
+        let at_s = Some(self.song.beat * 60.0 / self.song.tempo_bpm);
+        Stretch { song: Song { at_s, ..self.song }, ..self.clone() }
+    }
+
     fn with(mut self, events: impl IntoIterator<Item = (u64, Said)>) -> Stretch {
         self.events.extend(events);
         self.events.sort_by_key(|(at, _)| *at);
@@ -72,8 +79,10 @@ fn play(host: &mut impl Host, block: u64, stretches: &[Stretch]) -> Vec<Heard> {
 
 /// The same by the engine, which is told what it must hear.
 fn engine(stretches: &[Stretch]) -> Vec<Heard> {
-    let mut engine =
-        Section::prepare(RATE_HZ, Bank::of(&state()).expect("a bank").first().expect("one"));
+    let mut engine = Section::prepare(
+        RATE_HZ,
+        SlotPatches::of(&state()).expect("patches").first().expect("one"),
+    );
     let mut tape = Tape { start: 0, heard: Vec::new() };
     for Stretch { frames, events, hears, .. } in stretches {
         let told = hears.map(|input| Timed { frame: 0, tag: u32::MAX, input });
@@ -97,9 +106,18 @@ fn state() -> State {
     State::new(text("erhu"), text("perform"), text("wheel"), 1)
 }
 
-/// In both formats, for blocks of several lengths, what comes out is what the engine says.
+/// In both formats, for blocks of several lengths, what comes out is what the engine says: whether
+/// the host says the time of its song or not.
 #[track_caller]
 fn check(name: &str, stretches: &[Stretch]) -> Vec<Heard> {
+    let timed: Vec<Stretch> = stretches.iter().map(Stretch::timed).collect();
+    check_said(&format!("{name}, with its time"), &timed);
+    check_said(name, stretches)
+}
+
+/// The same, with the time only if the stretches have it.
+#[track_caller]
+fn check_said(name: &str, stretches: &[Stretch]) -> Vec<Heard> {
     let expected = engine(stretches);
     for block in [64, 441, 1024] {
         let mut clap = Clap::load(NOTE_EFFECT);
@@ -285,4 +303,67 @@ fn a_jump_in_the_midst_of_a_block_is_one_jump() {
     let song = Song::running(64.0, TEMPO_BPM).after(1096, RATE_HZ);
     let heard = clap.block(4096, &[], Some(song));
     assert_eq!(notes(&heard), [], "the note of the new place sounds on");
+}
+
+/// A stretch in a host that reckons the beat as the time that has gone by at the present tempo.
+fn reckoned(from_s: f64, tempo_bpm: f64, seconds: f64, hears: fn(f64, f64) -> Input) -> Stretch {
+    let beat = from_s * tempo_bpm / 60.0;
+    let song = Song { at_s: Some(from_s), ..Song::running(beat, tempo_bpm) };
+    Stretch {
+        song,
+        hears: Some(hears(beat, tempo_bpm)),
+        ..stretch(true, beat, seconds, Hears::Nothing)
+    }
+}
+
+fn told_anew(beat: f64, tempo_bpm: f64) -> Input {
+    Input::Song { beat, tempo_bpm, running: true }
+}
+
+fn jumped(beat: f64, tempo_bpm: f64) -> Input {
+    Input::Locate { beat, tempo_bpm, running: true }
+}
+
+/// Each change of its tempo throws the beat, while the samples run on evenly. It was taken for a
+/// jump, and cut the note.
+#[test]
+fn a_host_whose_beat_is_thrown_by_its_tempo_cuts_no_note() {
+    let held = [wheel(0.1, 70), on(0.4, 69, 1)];
+    let stretches = [
+        reckoned(8.0, 120.0, 2.0, told_anew).with(held),
+        reckoned(10.0, 90.0, 1.5, told_anew).with([on(0.5, 72, 2), off(0.6, 69, 1)]),
+        reckoned(11.5, 180.0, 1.0, told_anew),
+        reckoned(12.5, 179.5, 0.5, told_anew).with([off(0.3, 72, 2)]),
+        // At the end of its loop it has jumped, whatever the tempo says.
+        reckoned(8.0, 120.0, 1.0, jumped).with([on(0.2, 74, 3)]),
+        reckoned(9.0, 60.0, 1.0, told_anew).with([off(0.5, 74, 3)]),
+    ];
+    let heard = check_said("a thrown beat", &stretches);
+    let ends: Vec<u64> = notes(&heard, 0)
+        .iter()
+        .filter(|(_, message)| matches!(message, Message::NoteOff { .. }))
+        .map(|(at, _)| *at)
+        .collect();
+    let expected_s = [2.6, 4.8, 6.5];
+    for (at, expected_s) in ends.iter().zip(expected_s) {
+        assert!(*at >= frame(expected_s), "{ends:?}");
+    }
+    assert_eq!(ends.len(), 3);
+}
+
+/// It stops, its tempo is changed, and it goes on where it was.
+#[test]
+fn a_start_at_the_same_time_is_no_jump_however_the_beat_is_reckoned() {
+    let standing = |at_s: f64, beat: f64, hears| {
+        let pause = stretch(false, beat, 0.5, hears);
+        Stretch { song: Song { at_s: Some(at_s), ..pause.song }, ..pause }
+    };
+    let stretches = [
+        reckoned(4.0, 120.0, 2.0, told_anew).with(phrase()),
+        standing(6.0, 12.0, Hears::Song),
+        reckoned(6.0, 90.0, 2.0, told_anew).with(phrase()),
+        standing(8.0, 12.0, Hears::Song),
+        reckoned(2.0, 90.0, 2.0, jumped).with(phrase()),
+    ];
+    check_said("starts", &stretches);
 }

@@ -10,11 +10,9 @@ use std::sync::OnceLock;
 use libloading::Library;
 use polso::engine::Message;
 use vst3::Steinberg::Vst::{
-    AudioBusBuffers, AudioBusBuffers__type0, DataEvent, Event, Event_::EventTypes_, Event__type0,
-    IAudioProcessor, IAudioProcessorTrait, IComponent, IComponentTrait, IEditController,
-    IEditControllerTrait, IMidiMapping, IMidiMappingTrait, NoteExpressionValueEvent, NoteOffEvent,
-    NoteOnEvent, ParameterInfo, ProcessContext, ProcessContext_::StatesAndFlags_, ProcessData,
-    ProcessSetup,
+    AudioBusBuffers, AudioBusBuffers__type0, IAudioProcessor, IAudioProcessorTrait, IComponent,
+    IComponentTrait, IEditController, IEditControllerTrait, IMidiMapping, IMidiMappingTrait,
+    ParameterInfo, ProcessContext, ProcessContext_::StatesAndFlags_, ProcessData, ProcessSetup,
 };
 use vst3::Steinberg::{
     IBStream, IPluginBaseTrait, IPluginFactory, IPluginFactoryTrait, PClassInfo, kResultOk,
@@ -22,12 +20,8 @@ use vst3::Steinberg::{
 use vst3::{ComPtr, ComWrapper, Interface};
 
 use super::lists::{Changes, Events, Stream};
-use super::room::{Bytes, Host, RATE_HZ, Said, Shade, Song, library};
-
-/// The number of channel pressure, bend and program behind the controllers, as VST3 has it.
-const PRESSURE: u8 = 128;
-const BEND: u8 = 129;
-const PROGRAM: u8 = 130;
+use super::room::{Host, RATE_HZ, Said, Song, library};
+use super::vst3_events::{BEND, PRESSURE, data, event, heard};
 
 /// One plugin in its host.
 pub struct Vst3 {
@@ -140,6 +134,11 @@ impl Vst3 {
 
     /// Activates it at a sample rate and starts.
     pub fn activate(&mut self, rate_hz: f64) {
+        assert!(self.try_activate(rate_hz), "it activates at {rate_hz} Hz");
+    }
+
+    /// The same, if it says yes.
+    pub fn try_activate(&mut self, rate_hz: f64) -> bool {
         let mut setup = ProcessSetup {
             processMode: 0,
             symbolicSampleSize: 0,
@@ -149,8 +148,11 @@ impl Vst3 {
         // SAFETY: the plugin is initialised and not active.
         unsafe {
             assert_eq!(self.processor.setupProcessing(&mut setup), kResultOk);
-            assert_eq!(self.component.setActive(1), kResultOk);
-            assert_eq!(self.processor.setProcessing(1), kResultOk);
+            let is_active = self.component.setActive(1) == kResultOk;
+            if is_active {
+                assert_eq!(self.processor.setProcessing(1), kResultOk);
+            }
+            is_active
         }
     }
 
@@ -285,115 +287,14 @@ fn context(song: Option<Song>) -> ProcessContext {
     // SAFETY: plain numbers, for which zero is a value.
     let mut context: ProcessContext = unsafe { std::mem::zeroed() };
     context.sampleRate = RATE_HZ;
-    if let Some(Song { beat, tempo_bpm, is_running }) = song {
+    if let Some(Song { beat, tempo_bpm, is_running, at_s }) = song {
         let known = StatesAndFlags_::kTempoValid | StatesAndFlags_::kProjectTimeMusicValid;
         let playing = if is_running { StatesAndFlags_::kPlaying } else { 0 };
         context.state = (known | playing) as u32;
         context.projectTimeMusic = beat;
         context.tempo = tempo_bpm;
+        // VST3 has no word for a time that nobody knows.
+        context.projectTimeSamples = (at_s.unwrap_or(0.0) * RATE_HZ).round() as i64;
     }
     context
-}
-
-fn event(frame: u32, said: Said) -> Event {
-    let (kind, data) = match said {
-        Said::Message(Message::NoteOn { channel, key, velocity }, number) => {
-            let note = NoteOnEvent {
-                channel: channel.into(),
-                pitch: key.into(),
-                tuning: 0.0,
-                velocity: f32::from(velocity) / 127.0,
-                length: 0,
-                noteId: number,
-            };
-            (EventTypes_::kNoteOnEvent, Event__type0 { noteOn: note })
-        }
-        Said::Message(Message::NoteOff { channel, key, velocity }, number) => {
-            let note = NoteOffEvent {
-                channel: channel.into(),
-                pitch: key.into(),
-                velocity: f32::from(velocity) / 127.0,
-                noteId: number,
-                tuning: 0.0,
-            };
-            (EventTypes_::kNoteOffEvent, Event__type0 { noteOff: note })
-        }
-        Said::Expression(kind, _, number, value) => {
-            let type_id = TYPES.iter().position(|it| *it == Some(kind)).expect("a type") as u32;
-            let value = NoteExpressionValueEvent { typeId: type_id, noteId: number, value };
-            (EventTypes_::kNoteExpressionValueEvent, Event__type0 { noteExpressionValue: value })
-        }
-        other => panic!("VST3 cannot say {other:?}"),
-    };
-    Event {
-        busIndex: 0,
-        sampleOffset: frame as i32,
-        ppqPosition: 0.0,
-        flags: 0,
-        r#type: kind as u16,
-        __field0: data,
-    }
-}
-
-/// VST3's numbers of expressions: volume, pan, tuning, vibrato, expression, brightness.
-const TYPES: [Option<Shade>; 6] = [
-    None,
-    None,
-    Some(Shade::Tuning),
-    Some(Shade::Vibrato),
-    Some(Shade::Expression),
-    Some(Shade::Brightness),
-];
-
-/// An event of bytes, which the list lends it.
-fn data(frame: u32) -> Event {
-    let data = DataEvent { size: 0, r#type: 0, bytes: std::ptr::null() };
-    Event {
-        busIndex: 0,
-        sampleOffset: frame as i32,
-        ppqPosition: 0.0,
-        flags: 0,
-        r#type: EventTypes_::kDataEvent as u16,
-        __field0: Event__type0 { data },
-    }
-}
-
-fn heard((event, bytes): &(Event, Option<Bytes>)) -> Option<(u32, Said)> {
-    if let Some(bytes) = bytes {
-        return Some((event.sampleOffset as u32, Said::Exclusive(*bytes)));
-    }
-    let seven_bits = |velocity: f32| (velocity * 127.0).round() as u8;
-    let kind = u32::from(event.r#type);
-    // SAFETY: the type says which of the fields holds.
-    let said = unsafe {
-        if kind == EventTypes_::kNoteOnEvent as u32 {
-            let NoteOnEvent { channel, pitch, velocity, noteId, .. } = event.__field0.noteOn;
-            let (channel, key, velocity) = (channel as u8, pitch as u8, seven_bits(velocity));
-            Said::Message(Message::NoteOn { channel, key, velocity }, noteId)
-        } else if kind == EventTypes_::kNoteOffEvent as u32 {
-            let NoteOffEvent { channel, pitch, velocity, noteId, .. } = event.__field0.noteOff;
-            let (channel, key, velocity) = (channel as u8, pitch as u8, seven_bits(velocity));
-            Said::Message(Message::NoteOff { channel, key, velocity }, noteId)
-        } else if kind == EventTypes_::kNoteExpressionValueEvent as u32 {
-            let NoteExpressionValueEvent { typeId, noteId, value } =
-                event.__field0.noteExpressionValue;
-            Said::Expression(TYPES[typeId as usize]?, 0, noteId, value)
-        } else if kind == EventTypes_::kLegacyMIDICCOutEvent as u32 {
-            let out = event.__field0.midiCCOut;
-            let (channel, value) = (out.channel as u8, out.value as u8);
-            let message = match out.controlNumber {
-                PRESSURE => Message::ChannelPressure { channel, value },
-                BEND => {
-                    let value = u16::from(out.value2 as u8) << 7 | u16::from(value);
-                    Message::PitchBend { channel, value }
-                }
-                PROGRAM => Message::Program { channel, program: value },
-                number => Message::Controller { channel, number, value },
-            };
-            Said::Message(message, -1)
-        } else {
-            return None;
-        }
-    };
-    Some((event.sampleOffset as u32, said))
 }

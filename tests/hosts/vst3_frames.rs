@@ -1,11 +1,11 @@
 //! In a VST3 host it plays as the engine does, within what VST3 can say.
 
 use polso::engine::Message;
-use polso::host::bank::Bank;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 use polso::profile::shipped::SHIPPED;
 
-use super::clap_frames::{check_exclusives, shipped};
+use super::clap_frames::{check_exclusives, check_flood_at_one_frame, shipped};
 use super::room::{Heard, Host, Said, Shade, check_equal, engine, play, without_numbers};
 use super::take::{END, frame, off, on, take};
 use super::vst3::{Vst3, shelf};
@@ -76,13 +76,18 @@ fn system_exclusive_messages_pass_whole_and_before_the_notes_of_their_frame() {
 }
 
 #[test]
+fn a_flood_at_one_frame_leaves_at_that_frame() {
+    check_flood_at_one_frame(&mut Vst3::open("Polso"));
+}
+
+#[test]
 fn a_project_is_kept_and_opened_again() {
     let text = |id: &str| SHIPPED.iter().find(|it| it.id == id).expect("a shipped file").text;
     let state = State::new(text("violin"), text("perform"), text("wheel"), 42);
     let field = serde_json::Value::String(state.to_text()).to_string();
     let whole = serde_json::json!({ "version": "", "params": {}, "fields": { "state": field } });
-    let bank = Bank::of(&state).expect("a bank");
-    let expected = engine(bank.first().expect("a patch"), &take(), END, None);
+    let patches = SlotPatches::of(&state).expect("patches");
+    let expected = engine(patches.first().expect("a patch"), &take(), END, None);
     let mut first = Vst3::open("Polso");
     assert!(first.restore(whole.to_string().as_bytes()));
     let kept = first.save();

@@ -2,7 +2,7 @@
 
 use polso::editor::act::Page;
 use polso::engine::Message;
-use polso::host::bank::Bank;
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 
 use super::hall::Hall;
@@ -48,8 +48,8 @@ fn an_instrument_chosen_by_a_hand_plays_is_kept_and_can_be_taken_back() {
     assert_eq!(hall.clap.value("Edits").round(), 1.0);
     // It plays what it keeps.
     let state = State::parse(&kept(&hall.clap.save())).expect("a state");
-    let bank = Bank::of(&state).expect("a bank");
-    let expected = engine(bank.first().expect("a patch"), &take(), END, None);
+    let patches = SlotPatches::of(&state).expect("patches");
+    let expected = engine(patches.first().expect("a patch"), &take(), END, None);
     let heard = play(&mut hall.clap, &[BLOCK], &take(), END, None);
     // A fresh engine tells its receiver everything first, and this one has; and the send (91) is
     // thinned with an eye on all that went before.

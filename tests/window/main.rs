@@ -20,6 +20,8 @@ mod take;
 #[path = "../hosts/vst3.rs"]
 #[allow(dead_code, reason = "the windows need a part of the host")]
 mod vst3;
+#[path = "../hosts/vst3_events.rs"]
+mod vst3_events;
 
 mod hall;
 mod layout;

@@ -4,7 +4,7 @@ use polso_engine::patch::{Patch, Source};
 use polso_engine::{Input, Layer, Message, Origin, Timed};
 use polso_engine::{Section, View};
 
-use super::desk::Die;
+use super::test_host::Die;
 use crate::rehearsal::{RATE_HZ, Score, Sent, Tape, patch, patch_with, perform};
 
 /// A swelling wheel over slurred notes.

@@ -2,7 +2,7 @@
 
 use polso_engine::{Input, Message};
 
-use super::desk::{Desk, Die, Fault, Plays, Receiver, take};
+use super::test_host::{Die, Fault, Plays, Receiver, TestHost, take};
 
 /// After a stop the bend is home in 30 ms, the expression 0.25 s and 40 ms after the last off.
 const REST_S: f64 = 0.4;
@@ -20,7 +20,7 @@ pub fn run<P: Plays>(
 ) -> Result<u32, String> {
     let mut die = Die(seed);
     let take = take(&mut die, 6.0, true);
-    let mut desk = Desk::new(player, &take, fault);
+    let mut host = TestHost::new(player, &take, fault);
     let mut hand: Vec<u8> = Vec::new();
     let mut is_aside = false;
     let mut stops = 0;
@@ -28,20 +28,20 @@ pub fn run<P: Plays>(
         let told = if die.below(12) == 0 {
             is_aside = !is_aside;
             hand.clear();
-            desk.tell(Input::Bypass(is_aside));
+            host.tell(Input::Bypass(is_aside));
             "bypass"
         } else {
-            operate(&mut desk, &mut die, files, &mut hand)
+            operate(&mut host, &mut die, files, &mut hand)
         };
         let result = if told == "stop" {
             stops += 1;
-            desk.play(&mut die, REST_S);
-            rested(&desk, &hand, is_aside)
+            host.play(&mut die, REST_S);
+            rested(&host, &hand, is_aside)
         } else {
             let seconds = die.between(0.001, 0.3);
-            desk.play(&mut die, seconds);
-            let breach = desk.receiver.breach.take().map_or(Ok(()), Err);
-            if is_aside { breach.and(expression_full(&desk.receiver)) } else { breach }
+            host.play(&mut die, seconds);
+            let breach = host.receiver.breach.take().map_or(Ok(()), Err);
+            if is_aside { breach.and(expression_full(&host.receiver)) } else { breach }
         };
         result
             .map_err(|breach| format!("seed {seed}, operation {operation} ({told}): {breach}"))?;
@@ -51,7 +51,7 @@ pub fn run<P: Plays>(
 
 /// One operation; its name.
 fn operate<P: Plays>(
-    desk: &mut Desk<'_, P>,
+    host: &mut TestHost<'_, P>,
     die: &mut Die,
     files: &[P::Files],
     hand: &mut Vec<u8>,
@@ -59,44 +59,44 @@ fn operate<P: Plays>(
     let place = |die: &mut Die, rate_hz: f64| (die.between(0.0, 6.0) * rate_hz) as u64;
     match die.below(12) {
         0 | 1 => {
-            desk.run(true);
+            host.run(true);
             "play"
         }
         2 | 3 => {
-            let was_running = desk.is_running;
-            desk.run(false);
+            let was_running = host.is_running;
+            host.run(false);
             if was_running { "stop" } else { "stop at rest" }
         }
         4 => {
-            let to = place(die, desk.rate_hz);
-            desk.locate(to);
+            let to = place(die, host.rate_hz);
+            host.locate(to);
             hand.retain(|_| !P::HEARS_EVERY_JUMP);
             "locate"
         }
         5 => {
-            let start = place(die, desk.rate_hz);
-            let length = (die.between(0.01, 2.0) * desk.rate_hz) as u64;
-            desk.cycle = (die.below(3) > 0).then_some((start, start + length));
-            desk.locate(start);
+            let start = place(die, host.rate_hz);
+            let length = (die.between(0.01, 2.0) * host.rate_hz) as u64;
+            host.cycle = (die.below(3) > 0).then_some((start, start + length));
+            host.locate(start);
             hand.retain(|_| !P::HEARS_EVERY_JUMP);
             "loop"
         }
         6 => {
-            desk.tell(Input::Panic);
+            host.tell(Input::Panic);
             hand.clear();
             "panic"
         }
         7 => {
-            desk.player.load(&files[die.below(files.len() as u64) as usize]);
+            host.player.load(&files[die.below(files.len() as u64) as usize]);
             "profile change"
         }
         8 => {
-            retime(desk, [44_100.0, 48_000.0, 96_000.0][die.below(3) as usize]);
+            retime(host, [44_100.0, 48_000.0, 96_000.0][die.below(3) as usize]);
             hand.clear();
             "rate change"
         }
         9 => {
-            tap(desk, ARTICULATION_KEY + die.below(4) as u8);
+            tap(host, ARTICULATION_KEY + die.below(4) as u8);
             "articulation"
         }
         _ if hand.len() < 3 && die.below(2) == 0 => {
@@ -104,14 +104,14 @@ fn operate<P: Plays>(
             let key = 90 + die.below(8) as u8;
             if !hand.contains(&key) {
                 hand.push(key);
-                desk.tell(Input::Live(Message::NoteOn { channel: 0, key, velocity: 80 }));
+                host.tell(Input::Live(Message::NoteOn { channel: 0, key, velocity: 80 }));
             }
             "key down"
         }
         _ => {
             for key in hand.drain(..) {
                 let off = Message::NoteOff { channel: 0, key, velocity: 64 };
-                desk.tell(Input::Live(off));
+                host.tell(Input::Live(off));
             }
             "keys up"
         }
@@ -119,25 +119,25 @@ fn operate<P: Plays>(
 }
 
 /// Goes on at another rate from the same place.
-fn retime<P: Plays>(desk: &mut Desk<'_, P>, rate_hz: f64) {
-    let seconds = desk.place as f64 / desk.rate_hz;
-    desk.rate_hz = rate_hz;
-    desk.place = (seconds * rate_hz) as u64;
-    desk.cycle = None;
-    desk.player.retime(rate_hz);
-    desk.run(desk.is_running);
+fn retime<P: Plays>(host: &mut TestHost<'_, P>, rate_hz: f64) {
+    let seconds = host.place as f64 / host.rate_hz;
+    host.rate_hz = rate_hz;
+    host.place = (seconds * rate_hz) as u64;
+    host.cycle = None;
+    host.player.retime(rate_hz);
+    host.run(host.is_running);
 }
 
 /// A key that the hand may have for an articulation; without one it is a short note.
-fn tap<P: Plays>(desk: &mut Desk<'_, P>, key: u8) {
-    desk.tell(Input::Live(Message::NoteOn { channel: 0, key, velocity: 80 }));
-    desk.tell(Input::Live(Message::NoteOff { channel: 0, key, velocity: 64 }));
+fn tap<P: Plays>(host: &mut TestHost<'_, P>, key: u8) {
+    host.tell(Input::Live(Message::NoteOn { channel: 0, key, velocity: 80 }));
+    host.tell(Input::Live(Message::NoteOff { channel: 0, key, velocity: 64 }));
 }
 
 /// After a stop: only the hand's keys sound, and without them all is at rest. What the take bends
 /// while the line stands aside is not the line's.
-fn rested<P>(desk: &Desk<'_, P>, hand: &[u8], is_aside: bool) -> Result<(), String> {
-    let receiver = &desk.receiver;
+fn rested<P>(host: &TestHost<'_, P>, hand: &[u8], is_aside: bool) -> Result<(), String> {
+    let receiver = &host.receiver;
     if let Some(breach) = &receiver.breach {
         return Err(breach.clone());
     }

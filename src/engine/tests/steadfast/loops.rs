@@ -4,18 +4,18 @@ use polso_engine::Message;
 use polso_engine::Section;
 use polso_engine::patch::Source;
 
-use super::desk::{Desk, Die, Fault, RATE_HZ, take};
+use super::test_host::{Die, Fault, RATE_HZ, TestHost, take};
 use crate::rehearsal::{Sent, patch_with};
 
 /// The messages of a pass, with frames since its beginning. At the frame of a jump the last of the
 /// pass before goes out first; the level on CC 11 is the first that tells of the new one.
-fn pass(desk: &Desk<'_>, from: u64, to: u64) -> Vec<(u64, Message)> {
+fn pass(host: &TestHost<'_>, from: u64, to: u64) -> Vec<(u64, Message)> {
     let is_level = |message: Message| matches!(message, Message::Controller { number: 11, .. });
     let place = |frame: u64| {
         let begins = |sent: &Sent| sent.frame == frame && is_level(sent.message);
-        desk.sent().iter().position(begins).expect("the level is told at a jump")
+        host.sent().iter().position(begins).expect("the level is told at a jump")
     };
-    let own = &desk.sent()[place(from)..place(to)];
+    let own = &host.sent()[place(from)..place(to)];
     own.iter().map(|sent| (sent.frame - from, sent.message)).collect()
 }
 
@@ -27,17 +27,17 @@ fn the_second_and_the_third_pass_are_identical() {
         let take = take(&mut die, 8.0, seed % 2 == 0);
         let target = ["generic", "perform"][die.below(2) as usize];
         let patch = patch_with("erhu", target, Source::Controller(1), seed, 1.0);
-        let mut desk = Desk::new(Section::prepare(RATE_HZ, &patch), &take, Fault::None);
+        let mut host = TestHost::new(Section::prepare(RATE_HZ, &patch), &take, Fault::None);
         let start = (die.between(0.0, 3.0) * RATE_HZ) as u64;
         let length = (die.between(0.5, 4.0) * RATE_HZ) as u64;
-        desk.cycle = Some((start, start + length));
-        desk.place = (die.between(0.0, 1.0) * start as f64) as u64;
-        desk.run(true);
-        while desk.turns.len() < 4 {
-            desk.play(&mut die, 0.1);
+        host.cycle = Some((start, start + length));
+        host.place = (die.between(0.0, 1.0) * start as f64) as u64;
+        host.run(true);
+        while host.turns.len() < 4 {
+            host.play(&mut die, 0.1);
         }
         let [second, third] =
-            [1, 2].map(|turn| pass(&desk, desk.turns[turn - 1], desk.turns[turn]));
+            [1, 2].map(|turn| pass(&host, host.turns[turn - 1], host.turns[turn]));
         let differs = second.iter().zip(&third).position(|(a, b)| a != b);
         let pair = differs.map(|place| (second[place], third[place]));
         assert_eq!(pair, None, "seed {seed}");

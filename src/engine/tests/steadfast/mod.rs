@@ -1,9 +1,9 @@
 //! What happens when the music is interrupted: stops, jumps, loops, panics, other sounds and files.
 
-mod desk;
 mod echo;
 mod interruptions;
 mod loops;
 mod random;
 mod starts;
 mod table;
+mod test_host;

@@ -3,9 +3,9 @@
 use polso_engine::Section;
 use polso_engine::patch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, Patch};
 
-use super::desk::{Fault, RATE_HZ};
 use super::interruptions::{ARTICULATION_KEY, run};
 use super::table::whole;
+use super::test_host::{Fault, RATE_HZ};
 
 const OPERATIONS: u32 = 10_000;
 /// Each run has its own take and seed.

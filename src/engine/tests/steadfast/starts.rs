@@ -6,7 +6,7 @@ use polso_engine::Section;
 use polso_engine::patch::Source;
 use polso_engine::{Message, Origin};
 
-use super::desk::{Desk, Die, Fault, RATE_HZ, Take, take};
+use super::test_host::{Die, Fault, RATE_HZ, Take, TestHost, take};
 use crate::rehearsal::{Sent, patch_with};
 
 /// The value of each of our controllers at a frame.
@@ -54,13 +54,13 @@ fn phrase_start_s(take: &Take, from_s: f64) -> f64 {
 }
 
 /// Plays from a place for some seconds.
-fn played_from<'a>(take: &'a Take, seed: u64, place: u64, seconds: f64) -> Desk<'a> {
+fn played_from<'a>(take: &'a Take, seed: u64, place: u64, seconds: f64) -> TestHost<'a> {
     let patch = patch_with("erhu", "generic", Source::Controller(1), seed, 1.0);
-    let mut desk = Desk::new(Section::prepare(RATE_HZ, &patch), take, Fault::None);
-    desk.is_running = true;
-    desk.locate(place);
-    desk.play(&mut Die(seed), seconds);
-    desk
+    let mut host = TestHost::new(Section::prepare(RATE_HZ, &patch), take, Fault::None);
+    host.is_running = true;
+    host.locate(place);
+    host.play(&mut Die(seed), seconds);
+    host
 }
 
 #[test]

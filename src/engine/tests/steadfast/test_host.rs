@@ -157,7 +157,7 @@ impl Plays for Section {
 }
 
 /// The host.
-pub struct Desk<'a, P = Section> {
+pub struct TestHost<'a, P = Section> {
     pub player: P,
     pub receiver: Receiver,
     pub rate_hz: f64,
@@ -172,9 +172,9 @@ pub struct Desk<'a, P = Section> {
     pub turns: Vec<u64>,
 }
 
-impl<'a, P: Plays> Desk<'a, P> {
-    pub fn new(player: P, take: &'a Take, fault: Fault) -> Desk<'a, P> {
-        Desk {
+impl<'a, P: Plays> TestHost<'a, P> {
+    pub fn new(player: P, take: &'a Take, fault: Fault) -> TestHost<'a, P> {
+        TestHost {
             player,
             receiver: Receiver::new(fault),
             rate_hz: RATE_HZ,

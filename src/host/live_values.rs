@@ -27,7 +27,7 @@ const _: () = assert!((STILL_S / FRAME_S) as usize + 2 < FRAMES_MAX);
 
 /// The values of one moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Frame {
+pub struct LiveFrame {
     /// Seconds of playing since the plugin was activated.
     pub at_s: f64,
     /// The engine's values.
@@ -40,8 +40,8 @@ pub struct Frame {
 
 /// A message that arrived, before anything was made of it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Heard {
-    /// Seconds, as in [`Frame::at_s`].
+pub struct HeardMessage {
+    /// Seconds, as in [`LiveFrame::at_s`].
     pub at_s: f64,
     /// The message.
     pub message: Message,
@@ -49,38 +49,38 @@ pub struct Heard {
 
 /// How the two ends call each other without waiting.
 #[derive(Clone, Default)]
-struct Bell {
+struct WakeUp {
     /// Somebody has begun to look, and is to be shown something even at rest.
     is_wanted: Arc<AtomicBool>,
     #[cfg(feature = "editor")]
     repaint: RepaintNotifier,
 }
 
-impl Bell {
+impl WakeUp {
     /// There is something new to see.
-    fn ring(&self) {
+    fn call(&self) {
         #[cfg(feature = "editor")]
         self.repaint.request_repaint();
     }
 }
 
-/// The player's end. Nothing here waits.
-pub struct Pen {
-    frames: Producer<Frame>,
-    heard: Producer<Heard>,
+/// The player's end. Audio thread; nothing here waits.
+pub struct LiveWriter {
+    frames: Producer<LiveFrame>,
+    heard: Producer<HeardMessage>,
     wishes: Consumer<Input>,
-    bell: Bell,
-    before: Option<Frame>,
+    wake_up: WakeUp,
+    before: Option<LiveFrame>,
     /// When something moved last, seconds.
     moved_s: f64,
     is_still: bool,
 }
 
-impl Pen {
+impl LiveWriter {
     /// Shows a frame, unless nobody has read the last [`FRAMES_MAX`]. A line that has been at rest
     /// for [`STILL_S`] shows nothing more.
-    pub fn show(&mut self, frame: Frame) {
-        let is_wanted = self.bell.is_wanted.swap(false, Ordering::Relaxed);
+    pub fn show(&mut self, frame: LiveFrame) {
+        let is_wanted = self.wake_up.is_wanted.swap(false, Ordering::Relaxed);
         let moves = self.before.is_none_or(|before| {
             frame.sent > 0
                 || frame.losses != before.losses
@@ -90,12 +90,12 @@ impl Pen {
         self.before = Some(frame);
         if moves {
             (self.moved_s, self.is_still) = (frame.at_s, false);
-            self.bell.ring();
+            self.wake_up.call();
         } else if self.is_still && !is_wanted {
             return;
         } else if frame.at_s - self.moved_s >= STILL_S {
             self.is_still = true;
-            self.bell.ring();
+            self.wake_up.call();
         }
         // A full ring means that nobody looks.
         let _ = self.frames.push(frame);
@@ -103,8 +103,8 @@ impl Pen {
 
     /// Shows what has arrived, likewise.
     pub fn hear(&mut self, at_s: f64, message: Message) {
-        let _ = self.heard.push(Heard { at_s, message });
-        self.bell.ring();
+        let _ = self.heard.push(HeardMessage { at_s, message });
+        self.wake_up.call();
     }
 
     /// The next wish, oldest first.
@@ -113,57 +113,57 @@ impl Pen {
     }
 }
 
-/// The reader's end. Only readers wait for each other.
-pub struct Meter {
-    ends: Mutex<Ends>,
-    bell: Bell,
+/// The reader's end. Any thread but the audio thread; only readers wait for each other.
+pub struct LiveValues {
+    ends: Mutex<ReaderEnds>,
+    wake_up: WakeUp,
 }
 
-struct Ends {
-    frames: Consumer<Frame>,
-    heard: Consumer<Heard>,
+struct ReaderEnds {
+    frames: Consumer<LiveFrame>,
+    heard: Consumer<HeardMessage>,
     wishes: Producer<Input>,
 }
 
-impl Meter {
-    /// Both ends.
-    pub fn pair() -> (Pen, Meter) {
+impl LiveValues {
+    /// Off the audio thread. Both ends.
+    pub fn both_ends() -> (LiveWriter, LiveValues) {
         let (show, frames) = RingBuffer::new(FRAMES_MAX);
         let (hear, heard) = RingBuffer::new(HEARD_MAX);
         let (wishes, fulfil) = RingBuffer::new(WISHES_MAX);
-        let ends = Mutex::new(Ends { frames, heard, wishes });
-        let bell = Bell::default();
-        let pen = Pen {
+        let ends = Mutex::new(ReaderEnds { frames, heard, wishes });
+        let wake_up = WakeUp::default();
+        let writer = LiveWriter {
             frames: show,
             heard: hear,
             wishes: fulfil,
-            bell: bell.clone(),
+            wake_up: wake_up.clone(),
             before: None,
             moved_s: 0.0,
             is_still: false,
         };
-        (pen, Meter { ends, bell })
+        (writer, LiveValues { ends, wake_up })
     }
 
     /// What wakes a window when there is something new to see.
     #[cfg(feature = "editor")]
     pub fn repaint(&self) -> RepaintNotifier {
-        self.bell.repaint.clone()
+        self.wake_up.repaint.clone()
     }
 
     /// The next frame, oldest first.
-    pub fn read(&self) -> Option<Frame> {
+    pub fn read(&self) -> Option<LiveFrame> {
         self.ends().frames.pop().ok()
     }
 
     /// The next message that arrived, oldest first.
-    pub fn hear(&self) -> Option<Heard> {
+    pub fn hear(&self) -> Option<HeardMessage> {
         self.ends().heard.pop().ok()
     }
 
     /// Forgets what was shown while nobody looked, and asks for the present values.
     pub fn skip(&self) {
-        self.bell.is_wanted.store(true, Ordering::Relaxed);
+        self.wake_up.is_wanted.store(true, Ordering::Relaxed);
         let mut ends = self.ends();
         while ends.frames.pop().is_ok() {}
         while ends.heard.pop().is_ok() {}
@@ -175,7 +175,7 @@ impl Meter {
         self.ends().wishes.push(wish).is_ok()
     }
 
-    fn ends(&self) -> MutexGuard<'_, Ends> {
+    fn ends(&self) -> MutexGuard<'_, ReaderEnds> {
         self.ends.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }

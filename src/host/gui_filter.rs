@@ -14,47 +14,47 @@ const GUI: &CStr = c"clap.gui";
 /// A plugin as its host sees it. All but two of its functions are the framework's, which look only
 /// at `plugin_data`.
 #[repr(C)]
-struct Guarded {
+struct GuiFilter {
     /// The first field, so that a pointer to it is one to all.
     face: clap_plugin,
     plugin: *const clap_plugin,
     host: *const clap_host,
 }
 
-/// Puts the guard before a plugin that a host is given.
+/// The host's main thread. Puts the filter before a plugin that a host is given.
 ///
 /// # Safety
 /// `plugin` is a fresh plugin of the framework, and `host` the host that asked for it; both stay
 /// until `destroy`, as CLAP has it.
-pub unsafe fn guarded(plugin: *const clap_plugin, host: *const clap_host) -> *const clap_plugin {
+pub unsafe fn filter_gui(plugin: *const clap_plugin, host: *const clap_host) -> *const clap_plugin {
     // SAFETY: the plugin is whole.
     let mut face = unsafe { std::ptr::read(plugin) };
     face.destroy = Some(destroy);
     face.get_extension = Some(get_extension);
-    Box::into_raw(Box::new(Guarded { face, plugin, host })).cast()
+    Box::into_raw(Box::new(GuiFilter { face, plugin, host })).cast()
 }
 
 /// `[main-thread]`
 unsafe extern "C" fn destroy(face: *const clap_plugin) {
-    // SAFETY: the host gives back what `guarded` made, once.
-    let guarded = unsafe { Box::from_raw(face.cast_mut().cast::<Guarded>()) };
+    // SAFETY: the host gives back what `filter_gui` made, once.
+    let filter = unsafe { Box::from_raw(face.cast_mut().cast::<GuiFilter>()) };
     // SAFETY: the framework's plugin is still there.
-    if let Some(destroy) = unsafe { (*guarded.plugin).destroy } {
+    if let Some(destroy) = unsafe { (*filter.plugin).destroy } {
         // SAFETY: likewise.
-        unsafe { destroy(guarded.plugin) };
+        unsafe { destroy(filter.plugin) };
     }
 }
 
 /// `[thread-safe]`, after `init`, so that the host may be asked too.
 unsafe extern "C" fn get_extension(face: *const clap_plugin, id: *const c_char) -> *const c_void {
-    // SAFETY: the host hands in what `guarded` made, and CLAP's name of an extension.
+    // SAFETY: the host hands in what `filter_gui` made, and CLAP's name of an extension.
     unsafe {
-        let guarded = &*face.cast::<Guarded>();
-        if !id.is_null() && CStr::from_ptr(id) == GUI && !has_windows(guarded.host) {
+        let filter = &*face.cast::<GuiFilter>();
+        if !id.is_null() && CStr::from_ptr(id) == GUI && !has_windows(filter.host) {
             return std::ptr::null();
         }
-        match (*guarded.plugin).get_extension {
-            Some(get_extension) => get_extension(guarded.plugin, id),
+        match (*filter.plugin).get_extension {
+            Some(get_extension) => get_extension(filter.plugin, id),
             None => std::ptr::null(),
         }
     }

@@ -1,16 +1,17 @@
 //! What the engine sends, in the host's words.
 
-use nice_plug::midi::{Channel, Key, NoteEvent};
+use nice_plug::midi::{Channel as HostChannel, Key as HostKey, NoteEvent};
 use nice_plug::prelude::{Plugin, ProcessContext};
 
-use super::arrivals::Event;
-use super::exclusive::Exclusive;
+use super::events_in::HostEvent;
+use super::key::{Channel, Key};
+use super::system_exclusive::SystemExclusive;
 use super::voices::{NO_VOICE, Voices, voice_id};
 use crate::engine::input::message::FINE_MAX;
 use crate::engine::{Message, Origin, Sink};
 
-/// The way to the host for a piece of a block.
-pub struct Departures<'a, C> {
+/// The way to the host for a piece of a block. Audio thread.
+pub struct HostOutput<'a, C> {
     /// The host.
     pub context: &'a mut C,
     /// First frame of the piece, frames since the start of the block.
@@ -18,7 +19,7 @@ pub struct Departures<'a, C> {
     /// Which note sounds where.
     pub voices: &'a mut Voices,
     /// What passes as it is, in order of frames since the start of the block.
-    pub passed: &'a mut Vec<Event>,
+    pub passed: &'a mut Vec<HostEvent>,
     /// How many of `passed` have gone out.
     pub passed_count: usize,
     /// Messages that have gone out.
@@ -27,15 +28,15 @@ pub struct Departures<'a, C> {
     pub dropped: &'a mut u64,
 }
 
-impl<C> Departures<'_, C> {
+impl<C> HostOutput<'_, C> {
     /// Sends what passes before what the engine sends at `frame` of the block.
     pub fn pass_before<P>(&mut self, frame: u32)
     where
-        P: Plugin<SysExMessage = Exclusive>,
+        P: Plugin<SysExMessage = SystemExclusive>,
         C: ProcessContext<P>,
     {
-        let is_next = |it: &&Event| {
-            it.timing() < frame || it.timing() == frame && matches!(it, Event::MidiSysEx { .. })
+        let is_next = |it: &&HostEvent| {
+            it.timing() < frame || it.timing() == frame && matches!(it, HostEvent::MidiSysEx { .. })
         };
         while let Some(event) = self.passed.get(self.passed_count).filter(is_next) {
             self.passed_count += 1;
@@ -48,48 +49,57 @@ impl<C> Departures<'_, C> {
 }
 
 /// A way to the host, for plugins of one kind.
-pub struct Way<'a, P, C> {
+pub struct HostSink<'a, P, C> {
     /// The way.
-    pub departures: Departures<'a, C>,
+    pub output: HostOutput<'a, C>,
     /// Which plugin.
     pub plugin: core::marker::PhantomData<P>,
 }
 
-impl<P, C> Sink for Way<'_, P, C>
+impl<P, C> Sink for HostSink<'_, P, C>
 where
-    P: Plugin<SysExMessage = Exclusive>,
+    P: Plugin<SysExMessage = SystemExclusive>,
     C: ProcessContext<P>,
 {
     fn send(&mut self, frame: u32, message: Message, origin: Origin) -> bool {
-        let frame = self.departures.start + frame;
-        self.departures.pass_before::<P>(frame);
-        let event = written(frame, message, origin, self.departures.voices);
-        *self.departures.sent += 1;
-        self.departures.context.try_send_event(event).is_ok()
+        let frame = self.output.start + frame;
+        self.output.pass_before::<P>(frame);
+        let written = written(frame, message, origin, self.output.voices);
+        let Some(event) = written else { return false };
+        *self.output.sent += 1;
+        self.output.context.try_send_event(event).is_ok()
     }
 }
 
-/// A message as the host's event.
-fn written(timing: u32, message: Message, origin: Origin, voices: &mut Voices) -> Event {
+/// A message as the host's event; `None` for a key or channel that there is not.
+fn written(
+    timing: u32,
+    message: Message,
+    origin: Origin,
+    voices: &mut Voices,
+) -> Option<HostEvent> {
     let own = match origin {
         Origin::Note(tag) => tag,
         Origin::Passed(_) | Origin::Layer(_) | Origin::Owed => NO_VOICE,
     };
-    match message {
+    Some(match message {
         Message::NoteOn { channel, key, velocity } => {
+            let (channel, key) = (Channel::new(channel)?, Key::new(key)?);
             voices.begin(channel, key, own);
             let (voice_id, velocity) = (voice_id(own), share(velocity));
-            let (channel, key) = (Channel::Number(channel), Key::Number(key));
+            let (channel, key) = named(channel, key);
             NoteEvent::NoteOn { timing, voice_id, channel, key, velocity }
         }
         Message::NoteOff { channel, key, velocity } => {
+            let (channel, key) = (Channel::new(channel)?, Key::new(key)?);
             let (voice_id, velocity) = (voice_id(voices.end(channel, key)), share(velocity));
-            let (channel, key) = (Channel::Number(channel), Key::Number(key));
+            let (channel, key) = named(channel, key);
             NoteEvent::NoteOff { timing, voice_id, channel, key, velocity }
         }
         Message::PolyPressure { channel, key, value } => {
+            let (channel, key) = (Channel::new(channel)?, Key::new(key)?);
             let (voice_id, pressure) = (voice_id(voices.tag(channel, key)), share(value));
-            let (channel, key) = (Channel::Number(channel), Key::Number(key));
+            let (channel, key) = named(channel, key);
             NoteEvent::PolyPressure { timing, voice_id, channel, key, pressure }
         }
         Message::Controller { channel, number, value } => {
@@ -105,7 +115,11 @@ fn written(timing: u32, message: Message, origin: Origin, voices: &mut Voices) -
             let value = f32::from(value) / f32::from(FINE_MAX);
             NoteEvent::MidiPitchBend { timing, channel, value }
         }
-    }
+    })
+}
+
+fn named(channel: Channel, key: Key) -> (HostChannel, HostKey) {
+    (HostChannel::Number(channel.number()), HostKey::Number(key.number()))
 }
 
 fn share(value: u8) -> f32 {

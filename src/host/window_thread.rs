@@ -14,7 +14,7 @@ const PATIENCE: Duration = Duration::from_secs(2);
 
 /// Whether the window's thread is there.
 #[derive(Clone, Default)]
-pub struct Thread {
+pub struct WindowThread {
     shared: Arc<(Mutex<bool>, Condvar)>,
 }
 
@@ -23,7 +23,7 @@ thread_local! {
     static PRESENCE: RefCell<Option<Presence>> = const { RefCell::new(None) };
 }
 
-struct Presence(Thread);
+struct Presence(WindowThread);
 
 impl Drop for Presence {
     fn drop(&mut self) {
@@ -31,8 +31,8 @@ impl Drop for Presence {
     }
 }
 
-impl Thread {
-    /// On the window's thread: it is there, until it ends.
+impl WindowThread {
+    /// The window's thread: it is there, until it ends.
     pub fn begin(&self) {
         self.set(true);
         PRESENCE.set(Some(Presence(self.clone())));
@@ -45,24 +45,24 @@ impl Thread {
     }
 }
 
-/// A window and its thread.
-pub struct Pane {
+/// A window and its thread. The host's main thread; dropping it waits for the other.
+pub struct WindowOnThread {
     /// The window; it is dropped before its thread is waited for.
     pub window: Window,
-    _end: End,
+    _end: ThreadEnd,
 }
 
-impl Pane {
-    /// A window that is on this thread.
-    pub fn new(window: Window, thread: Thread) -> Pane {
-        Pane { window, _end: End(thread) }
+impl WindowOnThread {
+    /// The host's main thread. A window that is drawn on that thread.
+    pub fn new(window: Window, thread: WindowThread) -> WindowOnThread {
+        WindowOnThread { window, _end: ThreadEnd(thread) }
     }
 }
 
 /// Waits for the end of a thread when it is dropped.
-struct End(Thread);
+struct ThreadEnd(WindowThread);
 
-impl Drop for End {
+impl Drop for ThreadEnd {
     fn drop(&mut self) {
         let (lock, changed) = &*self.0.shared;
         let is_there = lock.lock().unwrap_or_else(PoisonError::into_inner);

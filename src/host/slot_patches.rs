@@ -3,24 +3,35 @@
 use crate::engine::patch::Patch;
 use crate::profile::{self, Fault, Hand, Instrument, Profile, Target};
 
+use super::hand_off::Settings;
 use super::state::State;
 
-/// One patch for each pair of an instrument's and a target's slot.
+/// One patch for each pair of an instrument's and a target's slot. Made and freed off the audio
+/// thread, read on it.
 #[derive(Clone, Debug)]
-pub struct Bank {
+pub struct SlotPatches {
     /// By instrument, then by target; `None` where the two do not go together.
     patches: Vec<Option<Patch>>,
     target_count: usize,
-    /// What the host's project says of the articulation; `None` if it is none of the host's.
-    opened: Option<Option<u8>>,
+    /// The project that the host opened with them, if it did.
+    pub opening: Option<OpenedProject>,
 }
 
-impl Bank {
-    /// The bank of a state.
+/// A project of the host's as it was opened.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OpenedProject {
+    /// Projects that the host has opened in this plugin up to here; the first is 1.
+    pub number: u64,
+    /// The articulation that was chosen in it, by its place in the common list, if any was.
+    pub articulation: Option<u8>,
+}
+
+impl SlotPatches {
+    /// Off the audio thread. The patches of a state.
     ///
     /// # Errors
     /// Every fault of every text, one a line, or why not even the first pair goes together.
-    pub fn of(state: &State) -> Result<Bank, String> {
+    pub fn of(state: &State) -> Result<SlotPatches, String> {
         let mut faults = Vec::new();
         let instruments: Vec<Option<Instrument>> =
             state.instruments().into_iter().map(|text| read(text, &mut faults)).collect();
@@ -44,25 +55,20 @@ impl Bank {
                 }
             }
         }
-        Ok(Bank { patches, target_count: targets.len(), opened: None })
+        Ok(SlotPatches { patches, target_count: targets.len(), opening: None })
     }
 
-    /// A bank of one patch, to try it out.
-    pub fn one(patch: &Patch) -> Bank {
-        Bank { patches: vec![Some(*patch)], target_count: 1, opened: None }
+    /// Off the audio thread. One patch, to try it out.
+    pub fn one(patch: &Patch) -> SlotPatches {
+        SlotPatches { patches: vec![Some(*patch)], target_count: 1, opening: None }
     }
 
-    /// The same as a host's project, in which this articulation was chosen, or none.
-    pub fn opened_with(self, articulation: Option<u8>) -> Bank {
-        Bank { opened: Some(articulation), ..self }
+    /// Off the audio thread. The same as a project that the host has opened.
+    pub fn opened(self, opening: OpenedProject) -> SlotPatches {
+        SlotPatches { opening: Some(opening), ..self }
     }
 
-    /// What a host's project says of the articulation, if this is one.
-    pub fn opened(&self) -> Option<Option<u8>> {
-        self.opened
-    }
-
-    /// The patch of two slots, counted from 0. `None` for an empty slot, or for two that do not
+    /// Any thread. The patch of two slots, counted from 0. `None` for an empty slot, or for two that do not
     /// go together.
     pub fn patch(&self, instrument: usize, target: usize) -> Option<&Patch> {
         if target >= self.target_count {
@@ -71,9 +77,16 @@ impl Bank {
         self.patches.get(instrument * self.target_count + target)?.as_ref()
     }
 
-    /// The patch of the first pair.
+    /// Any thread. The patch of the first pair.
     pub fn first(&self) -> Option<&Patch> {
         self.patch(0, 0)
+    }
+}
+
+impl Settings for SlotPatches {
+    /// The player hears of the project that was opened with what it has not taken.
+    fn in_place_of(self, untaken: &SlotPatches) -> SlotPatches {
+        SlotPatches { opening: self.opening.or(untaken.opening), ..self }
     }
 }
 

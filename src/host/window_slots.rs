@@ -5,48 +5,49 @@ use crate::editor::feed::Texts;
 
 /// Where a slot of the window stands in the project, counted from 0.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Place {
+pub struct SlotPlace {
     /// The instrument's slot, which is the hand's too.
     pub instrument: usize,
     /// The target's slot.
     pub target: usize,
 }
 
-impl Place {
+impl SlotPlace {
     /// What the host's two controls choose, which count from 1.
-    pub fn chosen(instrument: i32, target: i32) -> Place {
+    pub fn chosen(instrument: i32, target: i32) -> SlotPlace {
         let place = |value: i32| usize::try_from(value - 1).unwrap_or(0);
-        Place { instrument: place(instrument), target: place(target) }
+        SlotPlace { instrument: place(instrument), target: place(target) }
     }
 }
 
-/// The window's two slots.
+/// The window's two slots. Any thread but the audio thread.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Pair {
+pub struct WindowSlots {
     /// Both places; they share neither instrument nor target.
-    pub places: [Place; 2],
+    pub places: [SlotPlace; 2],
     /// Which of the two plays, 0 or 1.
     pub playing: usize,
 }
 
-impl Pair {
+impl WindowSlots {
     /// What plays, and beside it the first slots that it does not use. An empty slot is a copy of
     /// what plays until something is changed.
-    pub fn of(state: &State, chosen: Place) -> Pair {
+    pub fn of(state: &State, chosen: SlotPlace) -> WindowSlots {
         let is_there =
             chosen.instrument < state.instruments().len() && chosen.target < state.targets().len();
-        let chosen = if is_there { chosen } else { Place { instrument: 0, target: 0 } };
+        let chosen = if is_there { chosen } else { SlotPlace { instrument: 0, target: 0 } };
         let beside = |place: usize| usize::from(place == 0);
-        let other = Place { instrument: beside(chosen.instrument), target: beside(chosen.target) };
+        let other =
+            SlotPlace { instrument: beside(chosen.instrument), target: beside(chosen.target) };
         if chosen.instrument < other.instrument {
-            Pair { places: [chosen, other], playing: 0 }
+            WindowSlots { places: [chosen, other], playing: 0 }
         } else {
-            Pair { places: [other, chosen], playing: 1 }
+            WindowSlots { places: [other, chosen], playing: 1 }
         }
     }
 
     /// The place that plays.
-    pub fn present(&self) -> Place {
+    pub fn present(&self) -> SlotPlace {
         self.places[self.playing]
     }
 
@@ -58,7 +59,7 @@ impl Pair {
             let found = list.get(place).or(list.get(present)).or(list.first());
             found.copied().unwrap_or_default().to_owned()
         };
-        self.places.map(|Place { instrument, target }| Texts {
+        self.places.map(|SlotPlace { instrument, target }| Texts {
             instrument: text(&instruments, instrument, present.instrument),
             target: text(&targets, target, present.target),
             hand: text(&hands, hand_place(instrument, instruments.len(), present), 0),
@@ -77,7 +78,7 @@ impl Pair {
         hands.resize(count.max(hands.len()), first);
         let before = hands.clone();
         let present = &slots[self.playing];
-        for (place, (Place { instrument, target }, texts)) in
+        for (place, (SlotPlace { instrument, target }, texts)) in
             self.places.iter().zip(slots).enumerate()
         {
             let plays = place == self.playing;
@@ -107,11 +108,11 @@ fn lent(list: &[String]) -> Vec<&str> {
 }
 
 /// The hand of an empty instrument's slot is that of the one that it is a copy of.
-fn hand_place(instrument: usize, count: usize, present: Place) -> usize {
+fn hand_place(instrument: usize, count: usize, present: SlotPlace) -> usize {
     if instrument < count { instrument } else { present.instrument }
 }
 
-/// A place is among the list's, or the one behind its last: see [`Pair::of`].
+/// A place is among the list's, or the one behind its last: see [`WindowSlots::of`].
 fn put(list: &mut Vec<String>, place: usize, text: &str) {
     match list.get_mut(place) {
         Some(old) => text.clone_into(old),
@@ -131,8 +132,8 @@ mod tests {
         state
     }
 
-    fn pair(state: &State, instrument: i32, target: i32) -> Pair {
-        Pair::of(state, Place::chosen(instrument, target))
+    fn pair(state: &State, instrument: i32, target: i32) -> WindowSlots {
+        WindowSlots::of(state, SlotPlace::chosen(instrument, target))
     }
 
     fn texts(instrument: &str, target: &str, hand: &str) -> Texts {
@@ -150,7 +151,7 @@ mod tests {
         pair.write(&mut state, &both);
         assert_eq!(state, before, "what is not changed is no change");
         let mut turned = state.clone();
-        Pair { playing: 1, ..pair }.write(&mut turned, &both);
+        WindowSlots { playing: 1, ..pair }.write(&mut turned, &both);
         assert_eq!((turned.instruments(), turned.targets()), (vec!["a", "a"], vec!["x", "x"]));
         pair.write(&mut state, &[texts("a2", "x", "h"), texts("a", "x2", "k")]);
         assert_eq!(state.instruments(), ["a2", "a"]);
@@ -162,7 +163,7 @@ mod tests {
     fn what_the_host_has_chosen_is_shown_and_what_it_has_not_is_kept() {
         let mut state = state(&["a", "b", "c"], &["x", "y"], &["h", "i"]);
         let pair = pair(&state, 3, 1);
-        assert_eq!((pair.playing, pair.present()), (1, Place { instrument: 2, target: 0 }));
+        assert_eq!((pair.playing, pair.present()), (1, SlotPlace { instrument: 2, target: 0 }));
         assert_eq!(pair.texts(&state), [texts("a", "y", "h"), texts("c", "x", "h")]);
         pair.write(&mut state, &[texts("a", "y", "h"), texts("c2", "x", "j")]);
         assert_eq!(state.instruments(), ["a", "b", "c2"]);
@@ -173,8 +174,8 @@ mod tests {
     #[test]
     fn an_empty_slot_shows_what_plays_in_its_stead() {
         let state = state(&["a", "b"], &["x"], &["h"]);
-        assert_eq!(pair(&state, 4, 1).present(), Place { instrument: 0, target: 0 });
-        assert_eq!(pair(&state, 2, 3).present(), Place { instrument: 0, target: 0 });
+        assert_eq!(pair(&state, 4, 1).present(), SlotPlace { instrument: 0, target: 0 });
+        assert_eq!(pair(&state, 2, 3).present(), SlotPlace { instrument: 0, target: 0 });
         let second = pair(&state, 2, 1);
         assert_eq!(second.texts(&state), [texts("a", "x", "h"), texts("b", "x", "h")]);
     }

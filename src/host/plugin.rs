@@ -12,15 +12,15 @@ use nice_plug::prelude::{
 #[cfg(feature = "editor")]
 use nice_plug::prelude::{AsyncExecutor, TaskExecutor};
 
-use super::exclusive::Exclusive;
-#[cfg(feature = "editor")]
-use super::link::{Edited, Link};
-use super::meter::Meter;
+use super::live_values::LiveValues;
 use super::parameters::Parameters;
 use super::player::Player;
-use super::state;
 #[cfg(feature = "editor")]
-use super::window::Window;
+use super::plugin_window::PluginWindow;
+use super::state::State;
+use super::system_exclusive::SystemExclusive;
+#[cfg(feature = "editor")]
+use super::window_access::{Edited, WindowAccess};
 
 /// The persisted field that holds the project's text.
 const STATE_FIELD: &str = "state";
@@ -33,45 +33,46 @@ const STEREO: [AudioIOLayout; 1] = [AudioIOLayout {
 }];
 
 /// The pure note effect.
-pub type Polso = Front<false>;
+pub type Polso = PluginVariant<false>;
 /// The note effect with stereo audio that passes through.
-pub type PolsoThrough = Front<true>;
+pub type PolsoThrough = PluginVariant<true>;
 
-/// The plugin; `THROUGH` gives it a stereo input and output.
-pub struct Front<const THROUGH: bool> {
+/// The plugin, as the framework calls it: `process` and `reset` on the audio thread, the rest on the
+/// host's main thread. `THROUGH` gives it a stereo input and output.
+pub struct PluginVariant<const THROUGH: bool> {
     controls: Arc<Parameters>,
     player: Option<Player>,
-    meter: Arc<Meter>,
+    live_values: Arc<LiveValues>,
     #[cfg(feature = "editor")]
-    link: Arc<Link>,
+    access: Arc<WindowAccess>,
 }
 
-impl<const THROUGH: bool> Front<THROUGH> {
-    /// What the player shows.
-    pub fn meter(&self) -> Arc<Meter> {
-        Arc::clone(&self.meter)
+impl<const THROUGH: bool> PluginVariant<THROUGH> {
+    /// Off the audio thread. What the player shows.
+    pub fn live_values(&self) -> Arc<LiveValues> {
+        Arc::clone(&self.live_values)
     }
 }
 
-impl<const THROUGH: bool> Default for Front<THROUGH> {
+impl<const THROUGH: bool> Default for PluginVariant<THROUGH> {
     fn default() -> Self {
         let controls = Arc::new(Parameters::neutral());
-        let (pen, meter) = Meter::pair();
-        let player = Player::prepare(controls.desk.tray(), pen);
-        let meter = Arc::new(meter);
+        let (writer, live_values) = LiveValues::both_ends();
+        let player = Player::prepare(controls.project.hand_off(), writer);
+        let live_values = Arc::new(live_values);
         #[cfg(feature = "editor")]
-        let link = Arc::new(Link::new(Arc::clone(&controls), Arc::clone(&meter)));
-        Front {
+        let access = Arc::new(WindowAccess::new(Arc::clone(&controls), Arc::clone(&live_values)));
+        PluginVariant {
             controls,
             player,
-            meter,
+            live_values,
             #[cfg(feature = "editor")]
-            link,
+            access,
         }
     }
 }
 
-impl<const THROUGH: bool> Plugin for Front<THROUGH> {
+impl<const THROUGH: bool> Plugin for PluginVariant<THROUGH> {
     const NAME: &'static str = if THROUGH { "Polso Through" } else { "Polso" };
     const VENDOR: &'static str = "Polso";
     const URL: &'static str = "";
@@ -82,7 +83,7 @@ impl<const THROUGH: bool> Plugin for Front<THROUGH> {
     const MIDI_OUTPUT: MidiConfig = MidiConfig::MidiCCs;
     const SAMPLE_ACCURATE_AUTOMATION: bool = true;
 
-    type SysExMessage = Exclusive;
+    type SysExMessage = SystemExclusive;
 
     #[cfg(not(feature = "editor"))]
     type Editor = ();
@@ -90,20 +91,20 @@ impl<const THROUGH: bool> Plugin for Front<THROUGH> {
     type BackgroundTask = ();
 
     #[cfg(feature = "editor")]
-    type Editor = Window;
+    type Editor = PluginWindow;
     #[cfg(feature = "editor")]
     type BackgroundTask = Edited;
 
     #[cfg(feature = "editor")]
     fn task_executor(&mut self) -> TaskExecutor<Self> {
-        let link = Arc::clone(&self.link);
-        Box::new(move |Edited| link.tell())
+        let access = Arc::clone(&self.access);
+        Box::new(move |Edited| access.tell_host())
     }
 
     #[cfg(feature = "editor")]
-    fn editor(&mut self, executor: AsyncExecutor<Self>) -> Option<Window> {
+    fn editor(&mut self, executor: AsyncExecutor<Self>) -> Option<PluginWindow> {
         let tell = Arc::new(move || executor.execute_gui(Edited));
-        Some(Window::new(Arc::clone(&self.link), tell))
+        Some(PluginWindow::new(Arc::clone(&self.access), tell))
     }
 
     fn params(&self) -> Arc<dyn Params> {
@@ -122,9 +123,7 @@ impl<const THROUGH: bool> Plugin for Front<THROUGH> {
         config: &BufferConfig,
         _: &mut impl ActivateContext<Self>,
     ) -> bool {
-        let Some(player) = &mut self.player else { return false };
-        player.activate(f64::from(config.sample_rate));
-        true
+        self.player.as_mut().is_some_and(|player| player.activate(f64::from(config.sample_rate)))
     }
 
     fn reset(&mut self) {
@@ -159,12 +158,12 @@ fn complete(state: &mut PluginState) {
     {
         *text = serde_json::Value::String(std::mem::take(text)).to_string();
     }
-    let shipped = || serde_json::Value::String(state::State::shipped().to_text()).to_string();
+    let text = || serde_json::Value::String(State::in_place_of_unread().to_text()).to_string();
     let fields: &mut BTreeMap<String, String> = &mut state.fields;
-    fields.entry(STATE_FIELD.to_owned()).or_insert_with(shipped);
+    fields.entry(STATE_FIELD.to_owned()).or_insert_with(text);
 }
 
-impl<const THROUGH: bool> ClapPlugin for Front<THROUGH> {
+impl<const THROUGH: bool> ClapPlugin for PluginVariant<THROUGH> {
     const CLAP_ID: &'static str = if THROUGH { "polso.through" } else { "polso.note-effect" };
     const CLAP_DESCRIPTION: Option<&'static str> =
         Some("One gesture becomes dynamics, vibrato, style, legato and the end of the phrase.");
@@ -177,7 +176,7 @@ impl<const THROUGH: bool> ClapPlugin for Front<THROUGH> {
     };
 }
 
-impl<const THROUGH: bool> Vst3Plugin for Front<THROUGH> {
+impl<const THROUGH: bool> Vst3Plugin for PluginVariant<THROUGH> {
     const VST3_CLASS_ID: [u8; 16] =
         if THROUGH { *b"PolsoThroughFx01" } else { *b"PolsoNoteEffect1" };
     const VST3_SUBCATEGORIES: &'static [Vst3SubCategory] = if THROUGH {

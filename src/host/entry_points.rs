@@ -11,8 +11,8 @@ use nice_plug::wrapper::clap::{
 };
 use nice_plug::wrapper::setup_logger;
 
-use super::front::{Polso, PolsoThrough};
-use super::guard::guarded;
+use super::gui_filter::filter_gui;
+use super::plugin::{Polso, PolsoThrough};
 
 /// VST3's doors, as the framework's macro writes them.
 mod vst3 {
@@ -101,6 +101,6 @@ fn made<P: ClapPlugin>(host: *const clap_host) -> *const clap_plugin {
     // SAFETY: the host stays as long as its plugin, and the wrapper until `destroy`.
     unsafe {
         let wrapper = Arc::into_raw(Wrapper::<P>::new(host));
-        guarded((*wrapper).clap_plugin.as_ptr(), host)
+        filter_gui((*wrapper).clap_plugin.as_ptr(), host)
     }
 }

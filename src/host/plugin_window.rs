@@ -1,9 +1,10 @@
 //! The plugin's own window: the editor inside a window of the host's.
 
 use std::error::Error;
-use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::atomic::Ordering;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use atomic_float::AtomicF64;
 use egui_baseview::baseview::dpi::{LogicalSize, Size};
 use egui_baseview::baseview::{self, HandlerError, WindowSize};
 use egui_baseview::{EguiWindow, EguiWindowSettings, Frame};
@@ -12,54 +13,67 @@ use nice_plug::editor::dpi::NativeSize;
 use nice_plug::editor::{self, EditorHandle, HostMethods, ParentWindowHandle};
 use nice_plug::editor::{ResizeHint, SpawnedEditor};
 
-use super::glass::Glass;
-use super::link::{Link, Live, Tell};
-use super::pane::{Pane, Thread};
+use super::plugin_editor::PluginEditor;
+use super::plugin_feed::PluginFeed;
+use super::window_access::{TellHost, WindowAccess};
+use super::window_thread::{WindowOnThread, WindowThread};
 use crate::editor::window::SIZE;
 
 /// The smallest that it may become, points.
 const SIZE_MIN: (f32, f32) = (800.0, 500.0);
 
-/// Makes the plugin's window, again and again. What the player did in it stays while it is closed.
-pub struct Window {
-    link: Arc<Link>,
-    glass: Arc<Mutex<Glass>>,
-    extent: Arc<Extent>,
+/// Makes the plugin's window, again and again, on the host's main thread. What the player did in it stays while it is closed.
+pub struct PluginWindow {
+    access: Arc<WindowAccess>,
+    editor: Arc<Mutex<PluginEditor>>,
+    extent: Arc<WindowExtent>,
 }
 
-impl Window {
-    /// A window that is not open yet; nothing is read or prepared before it is.
-    pub fn new(link: Arc<Link>, tell: Tell) -> Window {
-        let live = Live::new(Arc::clone(&link), tell);
-        let glass = Glass::new(Arc::clone(&link), live);
-        Window { link, glass: Arc::new(Mutex::new(glass)), extent: Arc::new(Extent::new()) }
+impl PluginWindow {
+    /// The host's main thread. A window that is not open yet; nothing is read or prepared before it is.
+    pub fn new(access: Arc<WindowAccess>, tell: TellHost) -> PluginWindow {
+        let feed = PluginFeed::new(Arc::clone(&access), tell);
+        let editor = PluginEditor::new(Arc::clone(&access), feed);
+        PluginWindow {
+            access,
+            editor: Arc::new(Mutex::new(editor)),
+            extent: Arc::new(WindowExtent::new()),
+        }
     }
 }
 
-/// How large the window is, pixels as the host counts them.
-struct Extent {
-    width: AtomicU32,
-    height: AtomicU32,
+/// How large the window is. Its own thread says it, and the host's main thread asks.
+struct WindowExtent {
+    /// Points.
+    width: AtomicF64,
+    /// Points.
+    height: AtomicF64,
+    /// Pixels of a point.
+    scale_factor: AtomicF64,
 }
 
-impl Extent {
-    fn new() -> Extent {
-        Extent { width: AtomicU32::new(SIZE.0 as u32), height: AtomicU32::new(SIZE.1 as u32) }
+impl WindowExtent {
+    fn new() -> WindowExtent {
+        let [width, height, scale_factor] = [SIZE.0, SIZE.1, 1.0].map(AtomicF64::new);
+        WindowExtent { width, height, scale_factor }
     }
 
+    /// As the host counts it.
     fn native(&self) -> NativeSize<u32> {
-        let [width, height] = [&self.width, &self.height].map(|it| it.load(Ordering::Relaxed));
-        NativeSize::new(width, height)
+        let [width, height, scale_factor] = [&self.width, &self.height, &self.scale_factor]
+            .map(|value| value.load(Ordering::Relaxed));
+        NativeSize::from_size(Size::Logical(LogicalSize { width, height }), scale_factor)
     }
 
-    fn set(&self, NativeSize { width, height }: NativeSize<u32>) {
-        self.width.store(width, Ordering::Relaxed);
-        self.height.store(height, Ordering::Relaxed);
+    fn set(&self, WindowSize { logical, scale_factor, .. }: WindowSize) {
+        self.width.store(logical.width, Ordering::Relaxed);
+        self.height.store(logical.height, Ordering::Relaxed);
+        self.scale_factor.store(scale_factor, Ordering::Relaxed);
     }
 }
 
-impl editor::Editor for Window {
-    type Handle = Open;
+impl editor::Editor for PluginWindow {
+    type Handle = OpenWindow;
 
     fn spawn(
         &self,
@@ -68,8 +82,8 @@ impl editor::Editor for Window {
         scale: Option<f64>,
         context: GuiContext,
         host: Option<HostMethods>,
-    ) -> Result<SpawnedEditor<Open>, Box<dyn Error>> {
-        self.link.set_context(context);
+    ) -> Result<SpawnedEditor<OpenWindow>, Box<dyn Error>> {
+        self.access.set_context(context);
         let size: Size = self.extent.native().into();
         let least = LogicalSize { width: SIZE_MIN.0, height: SIZE_MIN.1 };
         let settings = EguiWindowSettings::new()
@@ -79,13 +93,14 @@ impl editor::Editor for Window {
             .with_parent(parent.as_ref())
             .with_wait_for_parent(waits_for_parent)
             .with_fallback_scale_factor(scale)
-            .with_repaint_notifier(self.link.meter.repaint());
-        let (glass, extent) = (Arc::clone(&self.glass), Arc::clone(&self.extent));
-        let thread = Thread::default();
-        let inside = Inside { glass, extent, thread: thread.clone() };
-        let window = EguiWindow::create_with_host(settings, inside, host.map(translated))?;
-        let window = Pane::new(window, thread);
-        let handle = Open { link: Arc::clone(&self.link), glass: Arc::clone(&self.glass) };
+            .with_repaint_notifier(self.access.live_values.repaint());
+        let (editor, extent) = (Arc::clone(&self.editor), Arc::clone(&self.extent));
+        let thread = WindowThread::default();
+        let content = WindowContent { editor, extent, thread: thread.clone() };
+        let window = EguiWindow::create_with_host(settings, content, host.map(translated))?;
+        let window = WindowOnThread::new(window, thread);
+        let handle =
+            OpenWindow { access: Arc::clone(&self.access), editor: Arc::clone(&self.editor) };
         Ok(SpawnedEditor { handle, window })
     }
 
@@ -104,89 +119,89 @@ fn hint() -> ResizeHint {
 }
 
 /// What is drawn inside, on the window's own thread.
-struct Inside {
-    glass: Arc<Mutex<Glass>>,
-    extent: Arc<Extent>,
-    thread: Thread,
+struct WindowContent {
+    editor: Arc<Mutex<PluginEditor>>,
+    extent: Arc<WindowExtent>,
+    thread: WindowThread,
 }
 
-impl egui_baseview::App for Inside {
+impl egui_baseview::App for WindowContent {
     fn build(&mut self, context: egui::Context, _: &mut Frame) -> Result<(), HandlerError> {
         self.thread.begin();
         crate::editor::fonts::install(&context);
-        lock(&self.glass).open();
+        lock(&self.editor).open();
         Ok(())
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, _: &mut Frame) {
-        lock(&self.glass).frame(ui);
+        lock(&self.editor).frame(ui);
     }
 
     fn resized(&mut self, size: WindowSize) {
-        self.extent.set(NativeSize::from_size(size.physical.into(), size.scale_factor));
+        self.extent.set(size);
     }
 }
 
 /// The host's hold on an open window, on its main thread.
-pub struct Open {
-    link: Arc<Link>,
-    glass: Arc<Mutex<Glass>>,
+pub struct OpenWindow {
+    access: Arc<WindowAccess>,
+    editor: Arc<Mutex<PluginEditor>>,
 }
 
-impl Open {
+impl OpenWindow {
     fn repaint(&self) {
-        self.link.meter.repaint().request_repaint();
+        self.access.live_values.repaint().request_repaint();
     }
 }
 
-impl Drop for Open {
+impl Drop for OpenWindow {
     fn drop(&mut self) {
-        lock(&self.glass).close();
+        lock(&self.editor).close();
     }
 }
 
-impl EditorHandle for Open {
-    type Window = Pane;
+impl EditorHandle for OpenWindow {
+    type Window = WindowOnThread;
     type Error = baseview::Error;
 
-    fn run_until_closed(window: Pane) -> Result<(), baseview::Error> {
+    fn run_until_closed(window: WindowOnThread) -> Result<(), baseview::Error> {
         window.window.run_until_closed()
     }
 
     fn set_parent(
         &self,
         parent: ParentWindowHandle,
-        Pane { window, .. }: &Pane,
+        WindowOnThread { window, .. }: &WindowOnThread,
     ) -> Result<(), baseview::Error> {
         window.set_parent(&parent)
     }
 
-    fn show(&self, Pane { window, .. }: &Pane) -> Result<(), baseview::Error> {
+    fn show(&self, WindowOnThread { window, .. }: &WindowOnThread) -> Result<(), baseview::Error> {
         window.show()?;
         self.repaint();
         Ok(())
     }
 
-    fn hide(&self, Pane { window, .. }: &Pane) -> Result<(), baseview::Error> {
+    fn hide(&self, WindowOnThread { window, .. }: &WindowOnThread) -> Result<(), baseview::Error> {
         window.hide()
     }
 
     fn set_size(
         &self,
         size: NativeSize<u32>,
-        Pane { window, .. }: &Pane,
+        WindowOnThread { window, .. }: &WindowOnThread,
     ) -> Result<(), baseview::Error> {
         window.resize(size)
     }
 
-    fn host_main_thread_callback(&self, Pane { window, .. }: &Pane) {
+    fn host_main_thread_callback(&self, WindowOnThread { window, .. }: &WindowOnThread) {
         window.host_main_thread_callback();
     }
 
     fn adjust_size(
         &self,
         size: NativeSize<u32>,
-        Pane { window, .. }: &Pane,
+        WindowOnThread { window, .. }: &WindowOnThread,
     ) -> Option<NativeSize<u32>> {
         let WindowSize { logical, physical, scale_factor } = window.size();
         let present = NativeSize::from_logical_or_physical(logical, physical);
@@ -196,7 +211,7 @@ impl EditorHandle for Open {
     fn set_fallback_scale_factor(
         &self,
         scale: f64,
-        Pane { window, .. }: &Pane,
+        WindowOnThread { window, .. }: &WindowOnThread,
     ) -> Result<(), baseview::Error> {
         window.suggest_fallback_scale_factor(scale)
     }
@@ -236,6 +251,6 @@ fn translated(host: HostMethods) -> baseview::host::Host {
         .with_main_thread(Caller(host.main_thread_caller))
 }
 
-fn lock(glass: &Mutex<Glass>) -> MutexGuard<'_, Glass> {
-    glass.lock().unwrap_or_else(PoisonError::into_inner)
+fn lock(editor: &Mutex<PluginEditor>) -> MutexGuard<'_, PluginEditor> {
+    editor.lock().unwrap_or_else(PoisonError::into_inner)
 }

@@ -1,0 +1,68 @@
+//! The plugin as whoever plays the line behind the window.
+
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+use super::live_values::{HeardMessage, LiveFrame};
+use super::window_access::{TellHost, WindowAccess};
+use crate::editor::feed::{Feed, Heard, Moment, Order};
+use crate::engine::Input;
+
+/// The plugin as whoever plays the line behind the window. The window's thread.
+pub struct PluginFeed {
+    access: Arc<WindowAccess>,
+    tell: TellHost,
+    /// Wishes that the player has no room for, since the host does not play.
+    owed: VecDeque<Input>,
+}
+
+impl PluginFeed {
+    /// Off the audio thread. The window's opening to the plugin.
+    pub fn new(access: Arc<WindowAccess>, tell: TellHost) -> PluginFeed {
+        PluginFeed { access, tell, owed: VecDeque::new() }
+    }
+
+    /// Of gestures in a row only the last counts, so what is owed does not grow.
+    fn owe(&mut self, input: Input) {
+        if let (Some(Input::Gesture(_)), Input::Gesture(_)) = (self.owed.back(), input) {
+            self.owed.pop_back();
+        }
+        self.owed.push_back(input);
+    }
+
+    fn pay(&mut self) {
+        while let Some(input) = self.owed.front()
+            && self.access.live_values.wish(*input)
+        {
+            self.owed.pop_front();
+        }
+    }
+}
+
+impl Feed for PluginFeed {
+    fn read(&mut self) -> Option<Moment> {
+        let frame = self.access.live_values.read()?;
+        let LiveFrame { at_s, view, losses, sent } = frame;
+        Some(Moment { at_s, view, losses, sent })
+    }
+
+    fn hear(&mut self) -> Option<Heard> {
+        let HeardMessage { at_s, message } = self.access.live_values.hear()?;
+        Some(Heard { at_s, message })
+    }
+
+    fn order(&mut self, order: Order) {
+        match order {
+            Order::Play(setup) => self.access.keep(&setup, &self.tell),
+            Order::Try(patch) => self.access.try_out(&patch),
+            Order::Input(input) => {
+                self.owe(input);
+                self.pay();
+            }
+        }
+    }
+
+    fn pass(&mut self, _: f64) {
+        self.pay();
+    }
+}
