@@ -2,14 +2,14 @@
 
 use std::path::PathBuf;
 
-use super::edit::Place;
-use super::sheet::Setting;
+use super::edit::SlotFile;
+use super::open_file::FieldValue;
 use super::strand::Strand;
 use crate::profile::FileKind;
 
 /// What the large area on the right shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Page {
+pub enum Tab {
     /// The chosen strand's curve and numbers.
     Curve,
     /// The instruments and the targets to choose from.
@@ -26,28 +26,28 @@ pub enum Page {
     Files,
 }
 
-impl Page {
+impl Tab {
     /// Every page, in the order of the row of buttons.
-    pub const ALL: [Page; 7] = [
-        Page::Curve,
-        Page::Library,
-        Page::Hand,
-        Page::Outputs,
-        Page::Compare,
-        Page::Conflicts,
-        Page::Files,
+    pub const ALL: [Tab; 7] = [
+        Tab::Curve,
+        Tab::Library,
+        Tab::Hand,
+        Tab::Outputs,
+        Tab::Compare,
+        Tab::Conflicts,
+        Tab::Files,
     ];
 
     /// Its name.
     pub const fn name(self) -> &'static str {
         match self {
-            Page::Curve => "Curve",
-            Page::Library => "Choose",
-            Page::Hand => "Hand",
-            Page::Outputs => "Outputs",
-            Page::Compare => "Compare",
-            Page::Conflicts => "Conflicts",
-            Page::Files => "Files",
+            Tab::Curve => "Curve",
+            Tab::Library => "Choose",
+            Tab::Hand => "Hand",
+            Tab::Outputs => "Outputs",
+            Tab::Compare => "Compare",
+            Tab::Conflicts => "Conflicts",
+            Tab::Files => "Files",
         }
     }
 }
@@ -85,7 +85,7 @@ pub enum Act {
     /// Looks at a style, by its place in the list.
     LookStyle(usize),
     /// Turns to a page.
-    Turn(Page),
+    Turn(Tab),
     /// Puts another value into a field of the slot that plays, as a file has it.
     Set {
         /** Which file. */
@@ -93,10 +93,10 @@ pub enum Act {
         /** The dotted name of the field. */
         path: String,
         /** The value. */
-        value: Setting,
+        value: FieldValue,
     },
     /// Begins a movement: all that is set until [`Act::Release`] is one step.
-    Grip,
+    Grab,
     /// Ends the movement.
     Release,
     /// Gives a field the library's value again.
@@ -143,9 +143,9 @@ pub enum Act {
     /// Writes all three files of the slot but the hand's into a folder, to be shared.
     Share(PathBuf),
     /// Takes the library's copy in place of the project's.
-    Adopt(Place),
+    Adopt(SlotFile),
     /// Keeps the project's copy and does not mention the difference again.
-    Keep(Place),
+    Keep(SlotFile),
     /// Changes the light.
     Light(Light),
     /// Changes the size of everything, percent.
@@ -155,7 +155,7 @@ pub enum Act {
     /// Tells the player something, one sentence.
     Say(String),
     /// Winds the take, seconds.
-    Wind(f64),
+    Seek(f64),
     /// Lets the take run, or stand.
     Run(bool),
 }

@@ -4,7 +4,7 @@ use crate::profile::FileKind;
 
 /// A file among those that are open.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Place {
+pub struct SlotFile {
     /// The slot, 0 or 1.
     pub slot: usize,
     /// Which of its three files.
@@ -15,7 +15,7 @@ pub struct Place {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Edit {
     /// The file.
-    pub place: Place,
+    pub place: SlotFile,
     /// What the player did, in a few words.
     pub words: String,
     /// It is one step with the edit before it.
@@ -27,7 +27,7 @@ pub struct Edit {
 
 impl Edit {
     /// The edit that makes `after` of `before`; `None` if they are the same.
-    pub fn between(place: Place, words: &str, before: &str, after: &str) -> Option<Edit> {
+    pub fn between(place: SlotFile, words: &str, before: &str, after: &str) -> Option<Edit> {
         if before == after {
             return None;
         }

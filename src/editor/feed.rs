@@ -1,7 +1,7 @@
 //! The one small opening through which the living values come in and the player's wishes go out.
 //!
 //! The editor knows no host, no port and no file of notes: whoever plays the line stands behind a
-//! [`Feed`]. A take in a file does ([`super::take::TakeFeed`]), and a plugin can.
+//! [`Feed`]. A take in a file does ([`super::take_feed::TakeFeed`]), and a plugin can.
 
 use crate::engine::event::{Input, Message};
 use crate::engine::patch::Patch;
@@ -9,7 +9,7 @@ use crate::engine::{Losses, View};
 
 /// The values of one moment, about a hundred of them a second.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Moment {
+pub struct Snapshot {
     /// Seconds of playing so far; never falls, except when it starts again from nothing.
     pub at_s: f64,
     /// The engine's values.
@@ -22,8 +22,8 @@ pub struct Moment {
 
 /// A message that arrived at the input, before anything was made of it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Heard {
-    /// Seconds, on the clock of [`Moment::at_s`].
+pub struct InputMessage {
+    /// Seconds, on the clock of [`Snapshot::at_s`].
     pub at_s: f64,
     /// The message.
     pub message: Message,
@@ -64,7 +64,7 @@ pub enum Order {
 
 /// A take that can be wound: where it stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Reel {
+pub struct TakeTransport {
     /// The present place, seconds from the beginning.
     pub place_s: f64,
     /// The whole length, seconds.
@@ -76,10 +76,10 @@ pub struct Reel {
 /// Whoever plays the line. Nothing here waits.
 pub trait Feed {
     /// The next moment that has not been read, oldest first.
-    fn read(&mut self) -> Option<Moment>;
+    fn read(&mut self) -> Option<Snapshot>;
 
     /// The next message of the input that has not been read, oldest first.
-    fn hear(&mut self) -> Option<Heard>;
+    fn hear(&mut self) -> Option<InputMessage>;
 
     /// Does what the player wishes.
     fn order(&mut self, order: Order);
@@ -89,12 +89,12 @@ pub trait Feed {
     fn pass(&mut self, _elapsed_s: f64) {}
 
     /// Where the take stands, if it can be wound.
-    fn reel(&self) -> Option<Reel> {
+    fn transport(&self) -> Option<TakeTransport> {
         None
     }
 
     /// Winds the take to a place, seconds from the beginning.
-    fn wind(&mut self, _place_s: f64) {}
+    fn seek(&mut self, _place_s: f64) {}
 
     /// Lets the take run, or stand.
     fn run(&mut self, _is_running: bool) {}

@@ -1,14 +1,15 @@
 //! What is shown and edited: two slots of three files each, and where the player looks.
 
-use super::act::{Light, Page};
-use super::edit::{Edit, Place};
+use super::act::{Light, Tab};
+use super::calibration::{Calibration, MeasuredHand};
+use super::edit::{Edit, SlotFile};
 use super::feed::{Setup, Texts};
 use super::history::History;
-use super::learn::{Calibration, Measured, SourceLearner};
-use super::library::{Entry, Library};
-use super::sheet::Sheet;
+use super::learn::SourceLearner;
+use super::library::{Library, LibraryFile};
+use super::open_file::OpenFile;
+use super::output_test::OutputTest;
 use super::strand::Strand;
-use super::trial::Trial;
 use crate::engine::patch::Patch;
 use crate::profile::{self, Fault, Field, FileKind};
 
@@ -20,7 +21,7 @@ pub const SIZES: [u16; 6] = [100, 125, 150, 200, 250, 300];
 /// One slot: an instrument, a target and a hand.
 #[derive(Clone, Debug)]
 pub struct Slot {
-    sheets: [Sheet; 3],
+    files: [OpenFile; 3],
     /// Copies that differ from the library's and are meant to.
     pub(super) kept: [bool; 3],
 }
@@ -31,29 +32,30 @@ impl Slot {
     /// # Errors
     /// Every fault of the first text that has any.
     pub fn open(texts: &Texts) -> Result<Slot, Vec<Fault>> {
-        let sheets = [&texts.instrument, &texts.target, &texts.hand].map(|text| Sheet::open(text));
-        let [instrument, target, hand] = sheets;
-        Ok(Slot { sheets: [instrument?, target?, hand?], kept: [false; 3] })
+        let files =
+            [&texts.instrument, &texts.target, &texts.hand].map(|text| OpenFile::open(text));
+        let [instrument, target, hand] = files;
+        Ok(Slot { files: [instrument?, target?, hand?], kept: [false; 3] })
     }
 
     /// One of its files.
-    pub fn sheet(&self, kind: FileKind) -> &Sheet {
-        &self.sheets[kind as usize]
+    pub fn file(&self, kind: FileKind) -> &OpenFile {
+        &self.files[kind as usize]
     }
 
-    pub(super) fn sheet_mut(&mut self, kind: FileKind) -> &mut Sheet {
-        &mut self.sheets[kind as usize]
+    pub(super) fn file_mut(&mut self, kind: FileKind) -> &mut OpenFile {
+        &mut self.files[kind as usize]
     }
 
     /// Its texts.
     pub fn texts(&self) -> Texts {
-        let [instrument, target, hand] = KINDS.map(|kind| self.sheet(kind).text().to_owned());
+        let [instrument, target, hand] = KINDS.map(|kind| self.file(kind).text().to_owned());
         Texts { instrument, target, hand }
     }
 
     /// What the engine plays of it, or why its files do not go together.
     pub fn patch(&self, seed: u64) -> Result<Patch, String> {
-        let [instrument, target, hand] = &self.sheets;
+        let [instrument, target, hand] = &self.files;
         match (instrument.instrument(), target.target(), hand.hand()) {
             (Some(instrument), Some(target), Some(hand)) => {
                 let patch = profile::patch(instrument, target, hand, seed, 1.0);
@@ -66,9 +68,9 @@ impl Slot {
     /// What is wrong with its files, each alone and together, one sentence each.
     pub fn conflicts(&self) -> Vec<String> {
         let mut all = Vec::new();
-        for sheet in &self.sheets {
-            let name = sheet.kind().name();
-            all.extend(sheet.faults().iter().map(|fault| format!("{name}: {fault}")));
+        for file in &self.files {
+            let name = file.kind().name();
+            all.extend(file.faults().iter().map(|fault| format!("{name}: {fault}")));
         }
         if let Err(sentences) = self.patch(0) {
             all.extend(sentences.lines().map(str::to_owned));
@@ -90,7 +92,7 @@ pub enum Waiting {
 
 /// A file that exists, and what would be written over it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Question {
+pub struct OverwriteQuestion {
     /// The file.
     pub path: std::path::PathBuf,
     /// What would be written.
@@ -99,7 +101,7 @@ pub struct Question {
 
 /// A field that is not the same in both slots.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Difference {
+pub struct FieldDifference {
     /// Which file.
     pub kind: FileKind,
     /// The dotted name.
@@ -118,33 +120,33 @@ pub struct Model {
     pub(super) library: Library,
     pub(super) strand: Strand,
     pub(super) style: usize,
-    pub(super) page: Page,
+    pub(super) page: Tab,
     pub(super) search: String,
     pub(super) waiting: Option<Waiting>,
-    pub(super) measured: Option<Measured>,
-    pub(super) trial: Option<Trial>,
-    pub(super) question: Option<Question>,
+    pub(super) measured: Option<MeasuredHand>,
+    pub(super) output_test: Option<OutputTest>,
+    pub(super) question: Option<OverwriteQuestion>,
     /// What the window has to say about the last thing that was done.
     pub(super) sentence: Option<String>,
-    pub(super) grip: Grip,
-    /// The look of the window.
-    pub look: Look,
+    pub(super) drag: Drag,
+    /// The light and the size of the window.
+    pub appearance: Appearance,
 }
 
 /// A movement of the pointer that sets many values and is one step.
 #[derive(Clone, Debug)]
-pub(super) enum Grip {
+pub(super) enum Drag {
     /// Nothing is held.
     Open,
     /// Something is held and has not moved yet.
     Held,
     /// The file, what is done in a few words, and the text before.
-    Moved(Place, String, String),
+    Moved(SlotFile, String, String),
 }
 
 /// How the window looks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Look {
+pub struct Appearance {
     /// Paper, dark, or high contrast.
     pub light: Light,
     /// The size of everything, one of [`SIZES`].
@@ -168,15 +170,15 @@ impl Model {
             library: Library::shipped(),
             strand: Strand::Dynamics,
             style: 1,
-            page: Page::Curve,
+            page: Tab::Curve,
             search: String::new(),
             waiting: None,
             measured: None,
-            trial: None,
+            output_test: None,
             question: None,
             sentence: None,
-            grip: Grip::Open,
-            look: Look { light: Light::Day, percent: 100, is_still: false },
+            drag: Drag::Open,
+            appearance: Appearance { light: Light::Day, percent: 100, is_still: false },
         })
     }
 
@@ -191,8 +193,8 @@ impl Model {
     }
 
     /// A file of the slot that plays.
-    pub fn sheet(&self, kind: FileKind) -> &Sheet {
-        self.slot().sheet(kind)
+    pub fn file(&self, kind: FileKind) -> &OpenFile {
+        self.slot().file(kind)
     }
 
     /// The strand that is looked at.
@@ -201,7 +203,7 @@ impl Model {
     }
 
     /// The page that is open.
-    pub fn page(&self) -> Page {
+    pub fn page(&self) -> Tab {
         self.page
     }
 
@@ -217,7 +219,7 @@ impl Model {
 
     /// The names of the styles, in order.
     pub fn styles(&self) -> Vec<String> {
-        let instrument = self.sheet(FileKind::Instrument).instrument();
+        let instrument = self.file(FileKind::Instrument).instrument();
         let styles = instrument.map(|instrument| &instrument.vibrato.styles[..]).unwrap_or(&[]);
         styles.iter().map(|style| style.name.clone()).collect()
     }
@@ -243,10 +245,10 @@ impl Model {
     }
 
     /// The library's copy of a file of this slot, if it is another text.
-    pub fn other_copy(&self, kind: FileKind) -> Option<&Entry> {
-        let sheet = self.sheet(kind);
-        let entry = self.library.find(kind, &sheet.meaning().about().id)?;
-        (entry.text != sheet.text()).then_some(entry)
+    pub fn other_copy(&self, kind: FileKind) -> Option<&LibraryFile> {
+        let file = self.file(kind);
+        let entry = self.library.find(kind, &file.meaning().about().id)?;
+        (entry.text != file.text()).then_some(entry)
     }
 
     /// What does not go together, one sentence each.
@@ -255,29 +257,28 @@ impl Model {
     }
 
     /// What the two slots do not share.
-    pub fn differences(&self) -> Vec<Difference> {
+    pub fn differences(&self) -> Vec<FieldDifference> {
         let mut all = Vec::new();
         for kind in KINDS {
-            let [one, other] =
-                self.slots.each_ref().map(|slot| slot.sheet(kind).meaning().fields());
+            let [one, other] = self.slots.each_ref().map(|slot| slot.file(kind).meaning().fields());
             all.extend(differences(kind, one, other));
         }
         all
     }
 
     /// What a file of this slot does not share with the library's copy.
-    pub fn differences_to_library(&self, kind: FileKind) -> Vec<Difference> {
+    pub fn differences_to_library(&self, kind: FileKind) -> Vec<FieldDifference> {
         let Some(entry) = self.other_copy(kind) else { return Vec::new() };
-        let Ok(sheet) = Sheet::open(&entry.text) else { return Vec::new() };
-        differences(kind, self.sheet(kind).meaning().fields(), sheet.meaning().fields())
+        let Ok(file) = OpenFile::open(&entry.text) else { return Vec::new() };
+        differences(kind, self.file(kind).meaning().fields(), file.meaning().fields())
     }
 
     /// Puts an edit into its file; false if it is not of this text.
     pub(super) fn apply(&mut self, edit: &Edit) -> bool {
-        let sheet = self.slots[edit.place.slot].sheet_mut(edit.place.kind);
-        match edit.applied(sheet.text()) {
+        let file = self.slots[edit.place.slot].file_mut(edit.place.kind);
+        match edit.applied(file.text()) {
             Some(text) => {
-                sheet.rewrite(&text);
+                file.rewrite(&text);
                 true
             }
             None => false,
@@ -286,7 +287,7 @@ impl Model {
 }
 
 /// The fields that are not the same, in the order of reading.
-fn differences(kind: FileKind, one: &[Field], other: &[Field]) -> Vec<Difference> {
+fn differences(kind: FileKind, one: &[Field], other: &[Field]) -> Vec<FieldDifference> {
     let value = |fields: &[Field], path: &str| {
         fields.iter().find(|field| field.path == path).map(|field| field.value.clone())
     };
@@ -296,7 +297,7 @@ fn differences(kind: FileKind, one: &[Field], other: &[Field]) -> Vec<Difference
             paths.push(&field.path);
         }
     }
-    let difference = |path: &str| Difference {
+    let difference = |path: &str| FieldDifference {
         kind,
         path: path.to_owned(),
         sides: [value(one, path), value(other, path)],

@@ -61,7 +61,7 @@ impl Strand {
     }
 
     /// Its present number or word, without the unit.
-    pub fn figure(self, view: &View, styles: &[String]) -> String {
+    pub fn value_text(self, view: &View, styles: &[String]) -> String {
         match self {
             Strand::Gesture => format!("{:.0}", 100.0 * view.gesture),
             Strand::Dynamics => format!("{:.0}", 100.0 * view.dynamics),
@@ -81,8 +81,8 @@ impl Strand {
 
     /// The same with its unit, for whoever hears the window read aloud.
     pub fn spoken(self, view: &View, styles: &[String]) -> String {
-        let (figure, unit) = (self.figure(view, styles), self.unit());
-        if unit.is_empty() { figure } else { format!("{figure} {unit}") }
+        let (value, unit) = (self.value_text(view, styles), self.unit());
+        if unit.is_empty() { value } else { format!("{value} {unit}") }
     }
 
     /// How far it is drawn out, 0..=1.

@@ -6,7 +6,7 @@ use egui_baseview::baseview::HandlerError;
 use egui_baseview::baseview::dpi::LogicalSize;
 use egui_baseview::{EguiWindow, EguiWindowSettings, Frame};
 
-use super::workbench::Editor;
+use super::app::Editor;
 
 /// How large it opens, points.
 pub const SIZE: (f64, f64) = (1280.0, 800.0);
@@ -15,11 +15,11 @@ const FRAME_S: f32 = 1.0 / 60.0;
 
 /// From one frame to the next. Nothing is drawn while nothing moves.
 #[derive(Debug, Default)]
-pub struct Pace {
+pub struct FrameTimer {
     last: Option<Instant>,
 }
 
-impl Pace {
+impl FrameTimer {
     /// Draws one frame, and asks for another while something moves.
     pub fn frame(&mut self, editor: &mut Editor, ui: &mut egui::Ui) {
         let now = Instant::now();
@@ -32,12 +32,12 @@ impl Pace {
     }
 }
 
-struct Window {
+struct ProgramWindow {
     editor: Editor,
-    pace: Pace,
+    pace: FrameTimer,
 }
 
-impl egui_baseview::App for Window {
+impl egui_baseview::App for ProgramWindow {
     fn build(&mut self, context: egui::Context, _: &mut Frame) -> Result<(), HandlerError> {
         super::fonts::install(&context);
         Ok(())
@@ -59,7 +59,8 @@ pub fn open(title: &str, editor: Editor) -> Result<(), String> {
     let no_window = |error: &dyn std::fmt::Display| {
         format!("no window can be opened here: {error}; is there a display?")
     };
-    let window = EguiWindow::create(settings, Window { editor, pace: Pace::default() })
-        .map_err(|error| no_window(&error))?;
+    let window =
+        EguiWindow::create(settings, ProgramWindow { editor, pace: FrameTimer::default() })
+            .map_err(|error| no_window(&error))?;
     window.run_until_closed().map_err(|error| no_window(&error))
 }

@@ -8,7 +8,7 @@ use super::state::State;
 use crate::editor::Editor;
 use crate::editor::act::Act;
 use crate::editor::model::Model;
-use crate::editor::window::Pace;
+use crate::editor::window::FrameTimer;
 
 /// The editor, from the first opening of the window on.
 pub struct Glass {
@@ -16,7 +16,7 @@ pub struct Glass {
     /// Until the first opening.
     live: Option<Live>,
     editor: Option<Editor>,
-    pace: Pace,
+    pace: FrameTimer,
     /// As the host last had them: how many projects it has opened, and what its controls choose.
     openings: u64,
     chosen: Place,
@@ -26,13 +26,20 @@ impl Glass {
     /// Nothing is seen yet.
     pub fn new(link: Arc<Link>, live: Live) -> Glass {
         let chosen = Place::chosen(1, 1);
-        Glass { link, live: Some(live), editor: None, pace: Pace::default(), openings: 0, chosen }
+        Glass {
+            link,
+            live: Some(live),
+            editor: None,
+            pace: FrameTimer::default(),
+            openings: 0,
+            chosen,
+        }
     }
 
     /// The window is opened.
     pub fn open(&mut self) {
         self.link.meter.skip();
-        self.pace = Pace::default();
+        self.pace = FrameTimer::default();
         if let Some(live) = self.live.take() {
             self.openings = self.link.controls.desk.openings();
             self.chosen = self.present();

@@ -11,7 +11,7 @@ use nice_plug::prelude::IntParam;
 use super::meter::Meter;
 use super::pair::{Pair, Place};
 use super::parameters::{EDITS_MAX, Parameters};
-use crate::editor::feed::{Feed, Heard, Moment, Order, Setup};
+use crate::editor::feed::{Feed, InputMessage, Order, Setup, Snapshot};
 use crate::engine::event::Input;
 
 /// A task for the host's main thread: the window has changed the project.
@@ -143,15 +143,15 @@ impl Live {
 }
 
 impl Feed for Live {
-    fn read(&mut self) -> Option<Moment> {
+    fn read(&mut self) -> Option<Snapshot> {
         let frame = self.link.meter.read()?;
         let super::meter::Frame { at_s, view, losses, sent } = frame;
-        Some(Moment { at_s, view, losses, sent })
+        Some(Snapshot { at_s, view, losses, sent })
     }
 
-    fn hear(&mut self) -> Option<Heard> {
+    fn hear(&mut self) -> Option<InputMessage> {
         let super::meter::Heard { at_s, message } = self.link.meter.hear()?;
-        Some(Heard { at_s, message })
+        Some(InputMessage { at_s, message })
     }
 
     fn order(&mut self, order: Order) {

@@ -7,7 +7,7 @@ use polso::profile::FileKind;
 use crate::room::{Room, texts};
 
 fn id(room: &Room, kind: FileKind) -> String {
-    room.model().sheet(kind).meaning().about().id.clone()
+    room.model().file(kind).meaning().about().id.clone()
 }
 
 #[test]

@@ -49,7 +49,7 @@ fn a_breakpoint_moves_for_an_assistive_tool() {
 fn a_dragged_breakpoint_is_one_step_and_stays_between_its_neighbours() {
     let mut room = Room::erhu();
     room.press("Strand vibrato width");
-    let before = room.model().sheet(FileKind::Instrument).text().to_owned();
+    let before = room.model().file(FileKind::Instrument).text().to_owned();
     let from = room.named("Breakpoint 2 of 3").rect().center();
     room.harness.drag_at(from);
     room.harness.run();
@@ -64,7 +64,7 @@ fn a_dragged_breakpoint_is_one_step_and_stays_between_its_neighbours() {
     assert!(points[1].1 > 70.0, "it rose: {points:?}");
     assert!(points[1].0 > 0.9 && points[1].0 < points[2].0, "it stays before the last: {points:?}");
     room.press("Undo: width");
-    assert_eq!(room.model().sheet(FileKind::Instrument).text(), before, "one step takes all back");
+    assert_eq!(room.model().file(FileKind::Instrument).text(), before, "one step takes all back");
 }
 
 #[test]
@@ -123,7 +123,7 @@ fn the_edges_of_styles_and_of_legato_move_and_the_hysteresis_is_typed() {
     assert_eq!(edges, [(0.11, 0.3), (0.72, 0.91)]);
     room.press("Strand legato");
     room.keys("Edge between joined and slow", &[Key::ArrowRight, Key::ArrowRight]);
-    let instrument = room.model().sheet(FileKind::Instrument).instrument().expect("an instrument");
+    let instrument = room.model().file(FileKind::Instrument).instrument().expect("an instrument");
     assert_eq!(instrument.legato.edges, [0.3, 0.67, 0.85]);
     room.type_into("hysteresis", "0.05");
     assert_eq!(room.number(FileKind::Instrument, "legato.hysteresis"), 0.05);
@@ -143,7 +143,7 @@ fn the_response_of_the_hand_becomes_points_and_one_number_again() {
     let mut room = Room::erhu();
     room.press("Strand gesture");
     room.keys("Breakpoint 3 of 5", &[Key::ArrowUp]);
-    let hand = room.model().sheet(FileKind::Hand);
+    let hand = room.model().file(FileKind::Hand);
     assert!(hand.faults().is_empty(), "{:?}", hand.faults());
     let points = hand.points("controller.response").expect("points now");
     assert_eq!(points[2], (0.5, 0.51));
@@ -156,7 +156,7 @@ fn an_edge_is_dragged_as_one_step_and_stays_between_its_neighbours() {
     let mut room = Room::erhu();
     room.press("Strand legato");
     let edges = |room: &Room| {
-        room.model().sheet(FileKind::Instrument).instrument().expect("an instrument").legato.edges
+        room.model().file(FileKind::Instrument).instrument().expect("an instrument").legato.edges
     };
     let from = room.named("Edge between quick and joined").rect().center();
     room.harness.drag_at(from);

@@ -4,10 +4,10 @@ use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
 use polso::editor::act::{Act, Light};
 use polso::editor::feed::{Feed, Order};
-use polso::editor::sheet::Setting;
+use polso::editor::open_file::FieldValue;
 use polso::editor::strand::Strand;
-use polso::editor::take::TakeFeed;
-use polso::editor::theme::Theme;
+use polso::editor::take_feed::TakeFeed;
+use polso::editor::theme::WindowTheme;
 use polso::engine::event::{Input, Message};
 use polso::profile::{Any, FileKind};
 
@@ -16,7 +16,7 @@ use crate::room::{Room, texts};
 const WIDTH: &str = "vibrato.rolled.width_cents";
 
 fn text(room: &Room) -> String {
-    room.model().sheet(FileKind::Instrument).text().to_owned()
+    room.model().file(FileKind::Instrument).text().to_owned()
 }
 
 #[test]
@@ -50,7 +50,7 @@ fn undo_in_the_middle_of_a_drag_left_a_broken_file() {
 #[test]
 fn a_drag_that_was_never_let_go_swallowed_the_steps_after_it() {
     let mut room = Room::erhu();
-    room.editor().act(Act::Grip);
+    room.editor().act(Act::Grab);
     room.harness.run();
     room.press("Strand style");
     room.type_into("onset in ms", "300");
@@ -112,7 +112,7 @@ fn a_copied_slot_took_three_steps_to_take_back() {
     let ids = |room: &mut Room| {
         room.editor().act(Act::Slot(1));
         [FileKind::Instrument, FileKind::Target, FileKind::Hand]
-            .map(|kind| room.model().sheet(kind).meaning().about().id.clone())
+            .map(|kind| room.model().file(kind).meaning().about().id.clone())
     };
     room.press("Undo: copy of the other slot");
     assert_eq!(ids(&mut room), ["erhu", "generic", "wheel"]);
@@ -237,7 +237,7 @@ fn in_a_narrow_window_undo_was_cut_off() {
     room.editor().act(Act::Set {
         kind: FileKind::Instrument,
         path: "vibrato.onset_ms".to_owned(),
-        value: Setting::Number(300.0),
+        value: FieldValue::Number(300.0),
     });
     room.harness.run();
     for name in ["Undo: onset", "Redo", "Slot A", "Slot B", "Resend everything"] {
@@ -249,9 +249,9 @@ fn in_a_narrow_window_undo_was_cut_off() {
 #[test]
 fn a_strand_ran_through_the_names_of_the_strands() {
     let mut room = Room::erhu();
-    room.editor().act(Act::Wind(15.0));
+    room.editor().act(Act::Seek(15.0));
     room.press("Strand style");
-    let colour = Theme::of(Light::Day).strand(Strand::Style);
+    let colour = WindowTheme::of(Light::Day).strand(Strand::Style);
     let past = room.named("The last 8 seconds").rect();
     let (mut names, mut lines) = (f32::MIN, f32::MAX);
     for clipped in &room.harness.output().shapes {
@@ -289,7 +289,7 @@ fn a_note_of_more_than_eight_seconds_was_silent_after_winding_into_it() {
     let patch = room.model().slot().patch(0).expect("a patch");
     let mut take = TakeFeed::open(&long_note(), &patch).expect("a take");
     let mut sounding = |place_s: f64| {
-        take.wind(place_s);
+        take.seek(place_s);
         std::iter::from_fn(|| take.read()).last().and_then(|moment| moment.view.key)
     };
     assert_eq!(sounding(4.0), Some(69));

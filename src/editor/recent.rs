@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use super::feed::Moment;
+use super::feed::Snapshot;
 use crate::engine::reason::Reason;
 use crate::engine::{Phrase, View};
 
@@ -15,10 +15,10 @@ const RATE_S: f64 = 1.0;
 
 /// A note that owned the line, for as long as it did.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Note {
+pub struct RecentNote {
     /// Its MIDI key.
     pub key: u8,
-    /// From when, seconds on the clock of the moments.
+    /// From when, seconds on the clock of the snapshots.
     pub from_s: f64,
     /// Until when.
     pub to_s: f64,
@@ -28,61 +28,61 @@ pub struct Note {
 
 /// What the window shows of the line.
 #[derive(Clone, Debug, Default)]
-pub struct Meter {
-    moments: VecDeque<Moment>,
+pub struct Recent {
+    snapshots: VecDeque<Snapshot>,
 }
 
-impl Meter {
+impl Recent {
     /// Takes a moment in. One that lies before the last begins everything anew.
-    pub fn take(&mut self, moment: Moment) {
-        if self.last().is_some_and(|last| moment.at_s < last.at_s) {
-            self.moments.clear();
+    pub fn add(&mut self, snapshot: Snapshot) {
+        if self.last().is_some_and(|last| snapshot.at_s < last.at_s) {
+            self.snapshots.clear();
         }
-        let oldest_s = moment.at_s - SPAN_S;
-        while self.moments.front().is_some_and(|first| first.at_s < oldest_s)
-            || self.moments.len() >= MOMENTS_MAX
+        let oldest_s = snapshot.at_s - SPAN_S;
+        while self.snapshots.front().is_some_and(|first| first.at_s < oldest_s)
+            || self.snapshots.len() >= MOMENTS_MAX
         {
-            self.moments.pop_front();
+            self.snapshots.pop_front();
         }
-        self.moments.push_back(moment);
+        self.snapshots.push_back(snapshot);
     }
 
     /// Forgets everything.
     pub fn clear(&mut self) {
-        self.moments.clear();
+        self.snapshots.clear();
     }
 
-    /// The moments, oldest first.
-    pub fn moments(&self) -> impl DoubleEndedIterator<Item = &Moment> {
-        self.moments.iter()
+    /// The snapshots, oldest first.
+    pub fn snapshots(&self) -> impl DoubleEndedIterator<Item = &Snapshot> {
+        self.snapshots.iter()
     }
 
     /// The present moment.
-    pub fn last(&self) -> Option<&Moment> {
-        self.moments.back()
+    pub fn last(&self) -> Option<&Snapshot> {
+        self.snapshots.back()
     }
 
     /// The present values.
     pub fn view(&self) -> Option<&View> {
-        self.last().map(|moment| &moment.view)
+        self.last().map(|snapshot| &snapshot.view)
     }
 
     /// Messages that went out in the last second.
     pub fn messages_per_s(&self) -> u32 {
         let Some(now_s) = self.last().map(|last| last.at_s) else { return 0 };
-        let recent = self.moments.iter().rev().take_while(|one| one.at_s > now_s - RATE_S);
-        recent.map(|moment| moment.sent).sum()
+        let recent = self.snapshots.iter().rev().take_while(|one| one.at_s > now_s - RATE_S);
+        recent.map(|snapshot| snapshot.sent).sum()
     }
 
     /// The notes that owned the line, oldest first.
-    pub fn notes(&self) -> Vec<Note> {
-        let mut notes: Vec<Note> = Vec::new();
+    pub fn notes(&self) -> Vec<RecentNote> {
+        let mut notes: Vec<RecentNote> = Vec::new();
         let mut before: Option<u8> = None;
-        for Moment { at_s, view, .. } in &self.moments {
+        for Snapshot { at_s, view, .. } in &self.snapshots {
             match (view.key, notes.last_mut()) {
                 (Some(key), Some(last)) if before == Some(key) => last.to_s = *at_s,
                 (Some(key), _) => {
-                    notes.push(Note { key, from_s: *at_s, to_s: *at_s, first: *view });
+                    notes.push(RecentNote { key, from_s: *at_s, to_s: *at_s, first: *view });
                 }
                 (None, _) => {}
             }

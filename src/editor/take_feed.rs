@@ -2,8 +2,8 @@
 
 use std::collections::VecDeque;
 
-use super::feed::{Feed, Heard, Moment, Order, Reel};
-use super::meter::SPAN_S;
+use super::feed::{Feed, InputMessage, Order, Snapshot, TakeTransport};
+use super::recent::SPAN_S;
 use crate::engine::Engine;
 use crate::engine::event::{Input, Message, Origin, Sink, Timed};
 use crate::engine::patch::Patch;
@@ -37,14 +37,14 @@ pub struct TakeFeed {
     owed_frames: f64,
     clock_s: f64,
     waiting: Vec<Input>,
-    moments: VecDeque<Moment>,
-    heard: VecDeque<Heard>,
+    snapshots: VecDeque<Snapshot>,
+    heard: VecDeque<InputMessage>,
 }
 
 /// Counts what goes out.
-struct Count(u32);
+struct SentCounter(u32);
 
-impl Sink for Count {
+impl Sink for SentCounter {
     fn send(&mut self, _: u32, _: Message, _: Origin) -> bool {
         self.0 += 1;
         true
@@ -67,7 +67,7 @@ impl TakeFeed {
             owed_frames: 0.0,
             clock_s: 0.0,
             waiting: Vec::new(),
-            moments: VecDeque::new(),
+            snapshots: VecDeque::new(),
             heard: VecDeque::new(),
         }
     }
@@ -82,7 +82,7 @@ impl TakeFeed {
         let mut feed = TakeFeed::silent(patch);
         feed.choose(&file, &clock)?;
         feed.take = Some((file, clock));
-        feed.wind(0.0);
+        feed.seek(0.0);
         Ok(feed)
     }
 
@@ -121,7 +121,7 @@ impl TakeFeed {
         if self.is_running || self.take.is_none() {
             self.engine.load(patch);
         } else {
-            self.wind(self.frame as f64 / f64::from(RATE_HZ));
+            self.seek(self.frame as f64 / f64::from(RATE_HZ));
         }
     }
 
@@ -182,14 +182,14 @@ impl TakeFeed {
             let from = self.messages.partition_point(|(frame, _)| *frame < self.frame);
             let heard = self.messages[from..].iter().take_while(|(frame, _)| *frame < end);
             let at_s = self.clock_s;
-            self.heard.extend(heard.map(|(_, message)| Heard { at_s, message: *message }));
+            self.heard.extend(heard.map(|(_, message)| InputMessage { at_s, message: *message }));
             self.frame = end;
         }
-        let mut count = Count(0);
+        let mut count = SentCounter(0);
         self.engine.process(STEP_FRAMES as u32, &block, &mut count);
         self.clock_s += STEP_FRAMES as f64 / f64::from(RATE_HZ);
         let (view, losses) = (self.engine.view(), self.engine.losses());
-        self.moments.push_back(Moment { at_s: self.clock_s, view, losses, sent: count.0 });
+        self.snapshots.push_back(Snapshot { at_s: self.clock_s, view, losses, sent: count.0 });
     }
 
     /// Something still moves although the take stands.
@@ -211,11 +211,11 @@ fn has_notes(track: &crate::offline::midi::Track) -> bool {
 }
 
 impl Feed for TakeFeed {
-    fn read(&mut self) -> Option<Moment> {
-        self.moments.pop_front()
+    fn read(&mut self) -> Option<Snapshot> {
+        self.snapshots.pop_front()
     }
 
-    fn hear(&mut self) -> Option<Heard> {
+    fn hear(&mut self) -> Option<InputMessage> {
         self.heard.pop_front()
     }
 
@@ -247,16 +247,16 @@ impl Feed for TakeFeed {
         }
     }
 
-    fn reel(&self) -> Option<Reel> {
+    fn transport(&self) -> Option<TakeTransport> {
         self.take.as_ref()?;
-        Some(Reel {
+        Some(TakeTransport {
             place_s: self.frame as f64 / f64::from(RATE_HZ),
             length_s: self.end_frame as f64 / f64::from(RATE_HZ),
             is_running: self.is_running,
         })
     }
 
-    fn wind(&mut self, place_s: f64) {
+    fn seek(&mut self, place_s: f64) {
         let place = (place_s.max(0.0) * f64::from(RATE_HZ)) as u64;
         let place = place.min(self.end_frame) / STEP_FRAMES * STEP_FRAMES;
         let start = place.saturating_sub((SPAN_S * f64::from(RATE_HZ)) as u64);
@@ -264,7 +264,7 @@ impl Feed for TakeFeed {
         self.engine = Engine::prepare(f64::from(RATE_HZ), &self.patch);
         self.is_trying = false;
         self.waiting = self.chased(start).into_iter().map(|timed| timed.input).collect();
-        self.moments.clear();
+        self.snapshots.clear();
         self.frame = start;
         self.clock_s = start as f64 / f64::from(RATE_HZ);
         if place == 0 {
@@ -279,7 +279,7 @@ impl Feed for TakeFeed {
 
     fn run(&mut self, is_running: bool) {
         if is_running && self.frame >= self.end_frame {
-            self.wind(0.0);
+            self.seek(0.0);
         }
         self.is_running = is_running && self.take.is_some();
     }

@@ -19,9 +19,9 @@ const LEVEL: f64 = 0.35;
 /// Where the gesture of a sweep begins: just above the end in which a note comes from nothing.
 const LOW: f64 = 0.06;
 
-/// A trial in progress.
+/// A test in progress.
 #[derive(Clone, Debug)]
-pub struct Trial {
+pub struct OutputTest {
     /// The dotted name of the output.
     pub path: String,
     key: u8,
@@ -29,20 +29,25 @@ pub struct Trial {
     elapsed_s: f64,
 }
 
-impl Trial {
-    /// Begins a trial of `output` on `key`: the trial itself, and what is to be done for it.
-    pub fn begin(path: &str, output: &OutputPatch, patch: &Patch, key: u8) -> (Trial, Vec<Order>) {
+impl OutputTest {
+    /// Begins a test of `output` on `key`: the test itself, and what is to be done for it.
+    pub fn begin(
+        path: &str,
+        output: &OutputPatch,
+        patch: &Patch,
+        key: u8,
+    ) -> (OutputTest, Vec<Order>) {
         let channel = patch.home_channel;
-        let trial = Trial { path: path.to_owned(), key, channel, elapsed_s: 0.0 };
+        let test = OutputTest { path: path.to_owned(), key, channel, elapsed_s: 0.0 };
         let orders = vec![
             Order::Try(Box::new(only(output, patch))),
             Order::Input(Input::Gesture(LOW)),
             Order::Input(Input::Live(Message::NoteOn { channel, key, velocity: VELOCITY })),
         ];
-        (trial, orders)
+        (test, orders)
     }
 
-    /// Time goes by: what is to be done; nothing more if the trial is over.
+    /// Time goes by: what is to be done; nothing more if the test is over.
     pub fn pass(&mut self, elapsed_s: f64) -> Option<Order> {
         self.elapsed_s += elapsed_s;
         let gesture = LOW + (1.0 - LOW) * self.share();

@@ -7,20 +7,20 @@ use crate::profile::{Any, Document, Fault, Field, FileKind, Hand, Instrument, Ta
 
 /// An open file. Its text may have faults; what plays is the last meaning without any.
 #[derive(Clone, Debug)]
-pub struct Sheet {
+pub struct OpenFile {
     text: String,
     meaning: Any,
     faults: Vec<Fault>,
 }
 
-impl Sheet {
+impl OpenFile {
     /// A file that can be used as it stands.
     ///
     /// # Errors
     /// Every fault of the text.
-    pub fn open(text: &str) -> Result<Sheet, Vec<Fault>> {
+    pub fn open(text: &str) -> Result<OpenFile, Vec<Fault>> {
         let meaning = Any::check(text.as_bytes())?;
-        Ok(Sheet { text: text.to_owned(), meaning, faults: Vec::new() })
+        Ok(OpenFile { text: text.to_owned(), meaning, faults: Vec::new() })
     }
 
     /// Takes another text of the same kind. One with faults is kept, and what played goes on.
@@ -106,7 +106,7 @@ impl Sheet {
 
     /// The text with another value in a field. A number of an instrument that is changed by hand
     /// is a judgement from then on, and its origin says so.
-    pub fn with(&self, path: &str, setting: Setting) -> Option<String> {
+    pub fn with(&self, path: &str, setting: FieldValue) -> Option<String> {
         let document = Document::parse(&self.text).ok()?;
         let keys: Vec<&str> = path.split('.').collect();
         let text = document.with(&keys, setting)?;
@@ -158,7 +158,7 @@ fn take_over(text: &str, keys: &[&str], theirs: &Document) -> Option<String> {
 
 /// A value to be set in a file.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Setting {
+pub enum FieldValue {
     /// A number.
     Number(f64),
     /// True or false.
@@ -171,14 +171,14 @@ pub enum Setting {
     Points(Vec<(f64, f64)>),
 }
 
-impl From<Setting> for Value {
-    fn from(setting: Setting) -> Value {
+impl From<FieldValue> for Value {
+    fn from(setting: FieldValue) -> Value {
         match setting {
-            Setting::Number(number) => number_value(number),
-            Setting::Flag(is_true) => Value::from(is_true),
-            Setting::Word(word) => Value::from(word),
-            Setting::List(numbers) => list_value(&numbers),
-            Setting::Points(points) => {
+            FieldValue::Number(number) => number_value(number),
+            FieldValue::Flag(is_true) => Value::from(is_true),
+            FieldValue::Word(word) => Value::from(word),
+            FieldValue::List(numbers) => list_value(&numbers),
+            FieldValue::Points(points) => {
                 Value::Array(points.iter().map(|&(x, y)| list_value(&[x, y])).collect())
             }
         }

@@ -2,8 +2,8 @@
 
 use egui::{Align2, FontId, Id, Painter, Pos2, Rect, Stroke, Ui, pos2};
 
-use super::Scene;
-use crate::editor::figure::plain;
+use super::scene::WindowScene;
+use crate::editor::number_text::plain;
 
 /// An axis that follows its numbers, but stands still while something is dragged: a ruler that
 /// grew under the hand would carry the point away.
@@ -19,7 +19,7 @@ pub fn steady(ui: &Ui, salt: &str, axis: (f64, f64)) -> (f64, f64) {
 
 /// Two axes over a rectangle.
 #[derive(Clone, Copy, Debug)]
-pub struct Canvas {
+pub struct Axes {
     /// Where the numbers lie.
     pub rect: Rect,
     /// From the left to the right edge.
@@ -28,7 +28,7 @@ pub struct Canvas {
     pub y: (f64, f64),
 }
 
-impl Canvas {
+impl Axes {
     /// The place of two numbers.
     pub fn at(&self, x: f64, y: f64) -> Pos2 {
         let share = |value: f64, (low, high): (f64, f64)| ((value - low) / (high - low)) as f32;
@@ -49,9 +49,9 @@ impl Canvas {
     }
 
     /// The ground and the ruler, with words at both ends of each axis.
-    pub fn ground(&self, painter: &Painter, scene: &Scene<'_>, x_unit: &str, y_unit: &str) {
+    pub fn ground(&self, painter: &Painter, scene: &WindowScene<'_>, x_unit: &str, y_unit: &str) {
         let theme = &scene.theme;
-        painter.rect_filled(self.rect.expand(6.0), 2, theme.sheet);
+        painter.rect_filled(self.rect.expand(6.0), 2, theme.paper);
         let stroke = Stroke::new(1.0, theme.grid);
         for place in 0..=4_u8 {
             let share = f32::from(place) / 4.0;
