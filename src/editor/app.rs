@@ -1,4 +1,4 @@
-//! The editor as a whole: it reads the living values, draws, and does what the player wishes.
+//! The editor as a whole: each frame it reads what was played, draws the window and does what the player did there.
 
 use super::act::{Act, Tab};
 use super::disk::{self, Saved};
@@ -14,17 +14,17 @@ use crate::engine::event::Input;
 use crate::profile::unit::label;
 use crate::profile::{Fault, FileKind};
 
-/// The window's inside, whoever owns the window.
+/// What is in the window, whoever owns the window: the program or a plugin. The window's thread.
 pub struct Editor {
     pub(super) model: Model,
     recent: Recent,
     pub(super) feed: Box<dyn Feed + Send>,
-    /// What plays: the last setup that went together.
+    /// What plays: the last setup whose files went together.
     played: Option<Setup>,
 }
 
 impl Editor {
-    /// An editor over a feed, which at once plays the model's slot.
+    /// An editor of `model` over a feed that plays the model's slot already.
     pub fn new(model: Model, feed: Box<dyn Feed + Send>) -> Editor {
         let played = model.setup();
         Editor { model, recent: Recent::default(), feed, played }
@@ -45,8 +45,9 @@ impl Editor {
         &mut *self.feed
     }
 
-    /// One frame: `elapsed_s` since the last one. True if something moves by itself, so that
-    /// another frame is due soon.
+    /// Draws one frame into the whole of `ui` and does what the player did there. `elapsed_s` is the
+    /// time since the last frame, seconds. True if something moves by itself, so that another frame
+    /// is due soon.
     pub fn frame(&mut self, ui: &mut egui::Ui, elapsed_s: f64) -> bool {
         let moves = self.listen(elapsed_s);
         ui.ctx().set_zoom_factor(f32::from(self.model.appearance.percent) / 100.0);
@@ -57,14 +58,14 @@ impl Editor {
             self.act(act);
         }
         if !ui.input(|input| input.pointer.any_down()) {
-            // What was held may have gone with its page before it could be let go.
+            // A breakpoint that was dragged may have gone with its page before the pointer was up.
             self.release();
         }
         moves || is_done
     }
 
-    /// Shows other texts, as when the host has opened another project; what was done before is
-    /// forgotten, and where the player looks stays.
+    /// Shows the texts of other slots, as when the host has opened another project. `slot` plays, 0 or
+    /// 1. The steps to be undone are forgotten; page, strand and size stay.
     ///
     /// # Errors
     /// Every fault of the first text that has any; then all stays as it was.
@@ -75,7 +76,7 @@ impl Editor {
         self.model.slot = fresh.slot;
         self.model.seed = seed;
         self.model.history = fresh.history;
-        self.model.drag = Drag::Open;
+        self.model.drag = Drag::Nothing;
         self.model.waiting = None;
         self.model.measured = None;
         self.model.question = None;
@@ -91,7 +92,8 @@ impl Editor {
         self.played = self.model.setup().or(self.played.take());
     }
 
-    /// Takes in what has happened since the last frame. True if anything has, or is about to.
+    /// Takes in what was played and heard in the `elapsed_s` seconds since the last call. True if
+    /// something moves, or is about to.
     pub fn listen(&mut self, elapsed_s: f64) -> bool {
         self.feed.pass(elapsed_s);
         let mut moves = self.feed.transport().is_some_and(|transport| transport.is_running);
@@ -115,10 +117,10 @@ impl Editor {
         match act {
             Act::Look(strand) => {
                 model.strand = strand;
-                model.page = Tab::Curve;
+                model.tab = Tab::Curve;
             }
             Act::LookStyle(place) => model.style = place,
-            Act::Turn(page) => model.page = page,
+            Act::Turn(tab) => model.tab = tab,
             Act::Set { kind, path, value } => self.set(kind, &path, value),
             Act::Grab => model.drag = Drag::Held,
             Act::Release => self.release(),
@@ -154,8 +156,10 @@ impl Editor {
             }
             Act::Open(path) => self.open(&path),
             Act::Share(folder) => self.share(&folder),
-            Act::Adopt(place) => self.adopt(place),
-            Act::Keep(place) => model.slots[place.slot].kept[place.kind as usize] = true,
+            Act::Adopt(slot_file) => self.adopt(slot_file),
+            Act::Keep(slot_file) => {
+                model.slots[slot_file.slot].kept[slot_file.kind as usize] = true
+            }
             Act::Light(light) => model.appearance.light = light,
             Act::Size(percent) => {
                 model.appearance.percent = percent.clamp(SIZES[0], SIZES[SIZES.len() - 1]);
@@ -167,7 +171,7 @@ impl Editor {
         }
     }
 
-    /// The note of a test and patch end. True if there was one.
+    /// Ends the test of an output: its note and its patch. True if there was one.
     fn end_output_test(&mut self) -> bool {
         let tried = self.model.output_test.take();
         for order in tried.iter().flat_map(OutputTest::end) {
@@ -176,7 +180,7 @@ impl Editor {
         tried.is_some()
     }
 
-    /// What the slot means is handed to whoever plays; a test ends with that. If its files do not
+    /// Hands what the slot means to whoever plays; a test ends with that. If the slot's files do not
     /// go together, what played before goes on.
     pub(super) fn play(&mut self) {
         let is_tried = self.end_output_test();
@@ -188,79 +192,80 @@ impl Editor {
         }
     }
 
-    /// A field of the present slot gets another value; within a movement that is no step yet.
+    /// Gives a field of the slot that plays another value. While something is dragged, that is no step
+    /// to be undone yet.
     fn set(&mut self, kind: FileKind, path: &str, value: FieldValue) {
-        let place = SlotFile { slot: self.model.slot, kind };
+        let slot_file = SlotFile { slot: self.model.slot, kind };
         let Some(text) = self.model.file(kind).with(path, value) else {
             self.model.sentence = Some(format!("{path}: the file has something else there"));
             return;
         };
         let words = label(path);
-        self.rewrite(place, &words, &text);
+        self.rewrite(slot_file, &words, &text);
     }
 
-    /// Another text for a file, as one step, or as part of the movement that is under way. One
-    /// that would bring the first fault is answered with it, and the file stays as it was.
-    pub(super) fn rewrite(&mut self, place: SlotFile, words: &str, text: &str) {
-        if self.put(place, words, text, false) {
+    /// Gives a file another text, as one step to be undone or as part of what is being dragged. A text
+    /// that would bring the file its first fault is answered with that fault, and not taken.
+    pub(super) fn rewrite(&mut self, slot_file: SlotFile, words: &str, text: &str) {
+        if self.put(slot_file, words, text, false) {
             self.play();
         }
     }
 
-    /// Puts a text into a file; false if nothing has changed. `follows`: it is one step with the
-    /// edit before it.
-    fn put(&mut self, place: SlotFile, words: &str, text: &str, follows: bool) -> bool {
+    /// Puts a text into a file; false if nothing has changed. With `follows` it is undone together
+    /// with the edit before it.
+    fn put(&mut self, slot_file: SlotFile, words: &str, text: &str, follows: bool) -> bool {
         let model = &mut self.model;
-        let file = model.slots[place.slot].file_mut(place.kind);
+        let file = model.slots[slot_file.slot].file_mut(slot_file.kind);
         let before = file.text().to_owned();
-        let Some(mut edit) = Edit::between(place, words, &before, text) else { return false };
+        let Some(mut edit) = Edit::between(slot_file, words, &before, text) else { return false };
         edit.follows = follows;
         let mut fresh = file.clone();
         fresh.rewrite(text);
         model.sentence = fresh.faults().first().map(ToString::to_string);
-        // A file that has faults already is mended one by one.
+        // A file that has faults already is mended fault by fault, so it may keep the others.
         if model.sentence.is_some() && file.faults().is_empty() {
             return false;
         }
         *file = fresh;
         match &model.drag {
-            Drag::Held => model.drag = Drag::Moved(place, words.to_owned(), before),
-            Drag::Moved(held, ..) if *held == place => {}
-            Drag::Open | Drag::Moved(..) => model.history.did(edit),
+            Drag::Held => model.drag = Drag::Moved(slot_file, words.to_owned(), before),
+            Drag::Moved(held, ..) if *held == slot_file => {}
+            Drag::Nothing | Drag::Moved(..) => model.history.did(edit),
         }
         true
     }
 
-    /// The movement ends: all of it is one step.
+    /// What was dragged is let go: all of its way is one step to be undone.
     fn release(&mut self) {
-        let drag = std::mem::replace(&mut self.model.drag, Drag::Open);
-        if let Drag::Moved(place, words, before) = drag {
-            let after = self.model.slots[place.slot].file(place.kind).text();
-            if let Some(edit) = Edit::between(place, &words, &before, after) {
+        let drag = std::mem::replace(&mut self.model.drag, Drag::Nothing);
+        if let Drag::Moved(slot_file, words, before) = drag {
+            let after = self.model.slots[slot_file.slot].file(slot_file.kind).text();
+            if let Some(edit) = Edit::between(slot_file, &words, &before, after) {
                 self.model.history.did(edit);
             }
         }
     }
 
     fn reset(&mut self, kind: FileKind, path: &str) {
-        let place = SlotFile { slot: self.model.slot, kind };
+        let slot_file = SlotFile { slot: self.model.slot, kind };
         let file = self.model.file(kind);
         let entry = self.model.library.find(kind, &file.meaning().about().id);
         let theirs = entry.map_or(String::new(), |entry| entry.text.clone());
         if let Some(text) = file.with_field_of(path, &theirs) {
-            self.rewrite(place, &format!("reset {}", label(path)), &text);
+            self.rewrite(slot_file, &format!("reset {}", label(path)), &text);
         }
     }
 
-    /// One step back or forward. What is held at the time becomes a step first.
+    /// One step back or forward. What is being dragged at the time becomes a step first.
     fn step(&mut self, is_forward: bool) {
-        let is_held = !matches!(self.model.drag, Drag::Open);
+        let is_held = !matches!(self.model.drag, Drag::Nothing);
         self.release();
         while let Some(edit) = self.model.history.step(is_forward) {
             if self.model.apply(&edit) {
                 let word = if is_forward { "Made again" } else { "Taken back" };
                 self.model.sentence = Some(format!("{word}: {}.", edit.words));
-                self.model.slot = edit.place.slot;
+                self.model.slot = edit.slot_file.slot;
             }
             if self.model.history.is_step_whole(is_forward, &edit) {
                 self.play();
@@ -277,8 +282,8 @@ impl Editor {
         let mut is_changed = false;
         for kind in KINDS {
             let text = self.model.slots[from].file(kind).text().to_owned();
-            let place = SlotFile { slot: to, kind };
-            is_changed |= self.put(place, "copy of the other slot", &text, is_changed);
+            let slot_file = SlotFile { slot: to, kind };
+            is_changed |= self.put(slot_file, "copy of the other slot", &text, is_changed);
         }
         if is_changed {
             self.play();
@@ -289,17 +294,17 @@ impl Editor {
         let Some(text) = self.model.library.find(kind, id).map(|entry| entry.text.clone()) else {
             return;
         };
-        let place = SlotFile { slot: self.model.slot, kind };
-        self.model.slots[place.slot].kept[kind as usize] = false;
-        self.rewrite(place, &format!("{} {id}", kind.name()), &text);
+        let slot_file = SlotFile { slot: self.model.slot, kind };
+        self.model.slots[slot_file.slot].kept[kind as usize] = false;
+        self.rewrite(slot_file, &format!("{} {id}", kind.name()), &text);
     }
 
-    fn adopt(&mut self, place: SlotFile) {
-        let file: &OpenFile = self.model.slots[place.slot].file(place.kind);
+    fn adopt(&mut self, slot_file: SlotFile) {
+        let file: &OpenFile = self.model.slots[slot_file.slot].file(slot_file.kind);
         let id = &file.meaning().about().id;
-        let Some(entry) = self.model.library.find(place.kind, id) else { return };
+        let Some(entry) = self.model.library.find(slot_file.kind, id) else { return };
         let text = entry.text.clone();
-        self.rewrite(place, "the library's copy", &text);
+        self.rewrite(slot_file, "the library's copy", &text);
     }
 
     fn panic(&mut self) {
@@ -308,7 +313,7 @@ impl Editor {
     }
 
     fn save(&mut self, path: std::path::PathBuf, text: String, is_wished: bool) {
-        // Only the last question stands: another answer than the one on the screen would be a trap.
+        // An earlier question is given up: its answer would overwrite a file that is no longer shown.
         self.model.question = None;
         self.model.sentence = match disk::save(&path, &text, is_wished) {
             Ok(Saved::Done) => Some(format!("Saved: {}.", path.display())),
@@ -325,11 +330,11 @@ impl Editor {
         self.model.question = None;
         match disk::open(path) {
             Ok(file) => {
-                let place = SlotFile { slot: self.model.slot, kind: file.kind() };
+                let slot_file = SlotFile { slot: self.model.slot, kind: file.kind() };
                 let entry = LibraryFile::of(file.meaning());
                 let text = entry.text.clone();
                 self.model.library.add(entry);
-                self.rewrite(place, "open a file", &text);
+                self.rewrite(slot_file, "open a file", &text);
             }
             Err(sentences) => self.model.sentence = Some(sentences),
         }

@@ -7,7 +7,7 @@ use crate::offline::save::{self, SaveError};
 use crate::profile::Document;
 use crate::profile::document::FILE_BYTES_MAX;
 
-/// So many faults of a file are told at once: more would push everything else out of the window.
+/// How many faults of a file are shown at once: more would push everything else out of the window.
 const FAULTS_TOLD: usize = 6;
 
 /// How a saving ended.
@@ -19,7 +19,7 @@ pub enum Saved {
     Exists,
 }
 
-/// Writes a text to a place where no file is, or over it if that is wished.
+/// Writes a text into a new file, or over an existing one if that `is_wished`.
 ///
 /// # Errors
 /// What the system says.

@@ -1,4 +1,4 @@
-//! What the editor does over some time: it learns a controller, measures the hand, tries an output.
+//! What takes the editor some time: it learns a controller or a keyswitch, measures the hand, tests an output.
 
 use super::app::Editor;
 use super::calibration::{Calibration, MeasuredHand};
@@ -10,13 +10,13 @@ use super::output_test::{self, OutputTest};
 use crate::engine::event::Message;
 use crate::engine::patch::Source;
 use crate::profile::address::source_text;
+use crate::profile::hand::TRAVEL_MIN;
 use crate::profile::pitch::key_name;
 use crate::profile::{FileKind, Hand};
 
-/// A measured rail is trusted but for this share of the range: no hand hits it every time.
-const RAIL: f64 = 0.005;
-/// As much travel as a hand file needs (see the file's own rule).
-const TRAVEL_MIN: f64 = 0.1;
+/// How far inside its measured ends the hand's travel is taken, share of the range: no hand reaches
+/// them every time.
+const END_MARGIN: f64 = 0.005;
 
 impl Editor {
     /// A message has arrived at the input.
@@ -40,7 +40,7 @@ impl Editor {
         }
     }
 
-    /// Time goes by for whatever is under way.
+    /// `elapsed_s` seconds have gone by for what is being measured or tested.
     pub(super) fn pass(&mut self, elapsed_s: f64) {
         if let Some(Waiting::Hand(calibration)) = &mut self.model.waiting
             && let Some(measured) = calibration.pass(elapsed_s)
@@ -59,11 +59,11 @@ impl Editor {
         self.model.waiting = is_wished.then(|| Waiting::Source(SourceLearner::default()));
     }
 
-    /// The hand as it is for this source; what had been measured for another one says nothing.
+    /// A fresh hand for this source: what had been measured of another controller does not hold for it.
     fn take_source(&mut self, source: Source) {
-        let place = SlotFile { slot: self.model.slot, kind: FileKind::Hand };
+        let slot_file = SlotFile { slot: self.model.slot, kind: FileKind::Hand };
         let text = Hand::text_for(source);
-        self.rewrite(place, "learn the controller", &text);
+        self.rewrite(slot_file, "learn the controller", &text);
         let said = format!("Learned: {} is the gesture.", source_text(source));
         self.model.sentence = Some(said);
     }
@@ -94,8 +94,8 @@ impl Editor {
             true => (measured.full, measured.rest),
             false => (measured.rest, measured.full),
         };
-        let low = (low + RAIL).min(high - TRAVEL_MIN).max(0.0);
-        let high = (high - RAIL).max(low + TRAVEL_MIN).min(1.0);
+        let low = (low + END_MARGIN).min(high - TRAVEL_MIN).max(0.0);
+        let high = (high - END_MARGIN).max(low + TRAVEL_MIN).min(1.0);
         let dead_zone = (measured.flutter / measured.travel() + 0.01).clamp(0.01, 0.4);
         let fields: [(&str, FieldValue); 4] = [
             ("controller.low", FieldValue::Number(low)),
@@ -108,8 +108,8 @@ impl Editor {
             let next = OpenFile::open(&text).ok().and_then(|file| file.with(path, value));
             text = next.unwrap_or(text);
         }
-        let place = SlotFile { slot: self.model.slot, kind: FileKind::Hand };
-        self.rewrite(place, "calibrate the hand", &text);
+        let slot_file = SlotFile { slot: self.model.slot, kind: FileKind::Hand };
+        self.rewrite(slot_file, "calibrate the hand", &text);
         self.model.sentence = Some("The hand is measured; save it to keep it.".to_owned());
     }
 
@@ -124,8 +124,8 @@ impl Editor {
             (None, _) => None,
         };
         let Some(text) = text else { return };
-        let place = SlotFile { slot: self.model.slot, kind: FileKind::Target };
-        self.rewrite(place, &format!("keyswitch of {mode}"), &text);
+        let slot_file = SlotFile { slot: self.model.slot, kind: FileKind::Target };
+        self.rewrite(slot_file, &format!("keyswitch of {mode}"), &text);
         if self.model.sentence.is_none() {
             self.model.sentence = Some(format!("Learned: {} ({key}) is {mode}.", key_name(key)));
         }

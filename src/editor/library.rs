@@ -1,4 +1,4 @@
-//! The instruments, targets and hands to choose from: those that come with the program, and opened ones.
+//! The instruments, targets and hands to choose from: those that come with the program, and those that were opened.
 
 use crate::profile::instrument::Family;
 use crate::profile::shipped::SHIPPED;
@@ -15,12 +15,12 @@ pub struct LibraryFile {
     pub names: Vec<(String, String)>,
     /// Bowed or blown, for an instrument; for a target, who makes the vibrato.
     pub family: &'static str,
-    /// Its whole text, in which nothing is taken over from elsewhere.
+    /// Its whole text; it is based on no other file.
     pub text: String,
 }
 
 impl LibraryFile {
-    /// The entry of a text that can be used; `None` for any other.
+    /// A file that has been read, as the library has it.
     pub fn of(any: &Any) -> LibraryFile {
         let about = any.about();
         let (family, text) = match any {
@@ -83,7 +83,7 @@ impl Library {
         self.entries.push(entry);
     }
 
-    /// Of one kind, by family, those that a search leaves.
+    /// The files of one kind in which `search` is found, by family; bowed, then wind, then others.
     pub fn families(&self, kind: FileKind, search: &str) -> Vec<(&'static str, Vec<&LibraryFile>)> {
         let mut families: Vec<(&'static str, Vec<&LibraryFile>)> = Vec::new();
         let order = [Family::Bowed.name(), Family::Wind.name()];

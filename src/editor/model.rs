@@ -15,19 +15,19 @@ use crate::profile::{self, Fault, Field, FileKind};
 
 /// The three kinds of file, in the order of a slot.
 pub const KINDS: [FileKind; 3] = [FileKind::Instrument, FileKind::Target, FileKind::Hand];
-/// The size of everything, percent.
+/// The sizes of everything to choose from, percent.
 pub const SIZES: [u16; 6] = [100, 125, 150, 200, 250, 300];
 
 /// One slot: an instrument, a target and a hand.
 #[derive(Clone, Debug)]
 pub struct Slot {
     files: [OpenFile; 3],
-    /// Copies that differ from the library's and are meant to.
+    /// For which kinds the player keeps the project's copy although the library has another one.
     pub(super) kept: [bool; 3],
 }
 
 impl Slot {
-    /// Opens three texts.
+    /// Opens the three texts of a slot.
     ///
     /// # Errors
     /// Every fault of the first text that has any.
@@ -53,7 +53,10 @@ impl Slot {
         Texts { instrument, target, hand }
     }
 
-    /// What the engine plays of it, or why its files do not go together.
+    /// What the engine plays of it.
+    ///
+    /// # Errors
+    /// Why its files do not go together, one sentence a line.
     pub fn patch(&self, seed: u64) -> Result<Patch, String> {
         let [instrument, target, hand] = &self.files;
         match (instrument.instrument(), target.target(), hand.hand()) {
@@ -79,7 +82,7 @@ impl Slot {
     }
 }
 
-/// What waits for the player to do something.
+/// What the editor waits for the player to do.
 #[derive(Clone, Debug)]
 pub enum Waiting {
     /// A controller is to be moved.
@@ -90,7 +93,7 @@ pub enum Waiting {
     Key(&'static str),
 }
 
-/// A file that exists, and what would be written over it.
+/// Whether a file that exists is to be overwritten.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct OverwriteQuestion {
     /// The file.
@@ -110,7 +113,7 @@ pub struct FieldDifference {
     pub sides: [Option<serde_json::Value>; 2],
 }
 
-/// Everything that the window shows beside the living values.
+/// Everything that the window shows beside the values of the line as it plays.
 #[derive(Clone, Debug)]
 pub struct Model {
     pub(super) slots: [Slot; 2],
@@ -120,7 +123,7 @@ pub struct Model {
     pub(super) library: Library,
     pub(super) strand: Strand,
     pub(super) style: usize,
-    pub(super) page: Tab,
+    pub(super) tab: Tab,
     pub(super) search: String,
     pub(super) waiting: Option<Waiting>,
     pub(super) measured: Option<MeasuredHand>,
@@ -133,30 +136,31 @@ pub struct Model {
     pub appearance: Appearance,
 }
 
-/// A movement of the pointer that sets many values and is one step.
+/// What the pointer drags. However many values that sets, it is one step to be undone.
 #[derive(Clone, Debug)]
 pub(super) enum Drag {
-    /// Nothing is held.
-    Open,
-    /// Something is held and has not moved yet.
+    /// Nothing.
+    Nothing,
+    /// Something that has not moved yet.
     Held,
-    /// The file, what is done in a few words, and the text before.
+    /// Something that has moved: the file, what is done in a few words, and the text before.
     Moved(SlotFile, String, String),
 }
 
 /// How the window looks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Appearance {
-    /// Paper, dark, or high contrast.
+    /// Light, dark, or high contrast.
     pub light: Light,
     /// The size of everything, one of [`SIZES`].
     pub percent: u16,
-    /// Nothing moves that does not have to.
+    /// The strands are drawn without movement.
     pub is_still: bool,
 }
 
 impl Model {
-    /// Two slots and the library of the program.
+    /// A model of two slots, of which `slot` plays, 0 or 1, over the shipped library. `seed` chooses
+    /// among the possible performances.
     ///
     /// # Errors
     /// Every fault of the first text that has any.
@@ -170,14 +174,14 @@ impl Model {
             library: Library::shipped(),
             strand: Strand::Dynamics,
             style: 1,
-            page: Tab::Curve,
+            tab: Tab::Curve,
             search: String::new(),
             waiting: None,
             measured: None,
             output_test: None,
             question: None,
             sentence: None,
-            drag: Drag::Open,
+            drag: Drag::Nothing,
             appearance: Appearance { light: Light::Day, percent: 100, is_still: false },
         })
     }
@@ -203,11 +207,11 @@ impl Model {
     }
 
     /// The page that is open.
-    pub fn page(&self) -> Tab {
-        self.page
+    pub fn tab(&self) -> Tab {
+        self.tab
     }
 
-    /// What was done.
+    /// What can be undone and redone.
     pub fn history(&self) -> &History {
         &self.history
     }
@@ -217,14 +221,14 @@ impl Model {
         self.sentence.as_deref()
     }
 
-    /// The names of the styles, in order.
+    /// The names of the instrument's styles, in the order in which a rising gesture meets them.
     pub fn styles(&self) -> Vec<String> {
         let instrument = self.file(FileKind::Instrument).instrument();
         let styles = instrument.map(|instrument| &instrument.vibrato.styles[..]).unwrap_or(&[]);
         styles.iter().map(|style| style.name.clone()).collect()
     }
 
-    /// The style that is looked at.
+    /// The style that is looked at; empty if the slot holds no instrument.
     pub fn style(&self) -> String {
         let mut styles = self.styles();
         if styles.is_empty() {
@@ -233,7 +237,7 @@ impl Model {
         styles.swap_remove(self.style.min(styles.len() - 1))
     }
 
-    /// In which file the numbers of a strand stand.
+    /// In which kind of file the numbers of a strand stand.
     pub fn kind_of(strand: Strand) -> FileKind {
         if strand == Strand::Gesture { FileKind::Hand } else { FileKind::Instrument }
     }
@@ -244,7 +248,7 @@ impl Model {
         Some(Setup { slots: self.slots.each_ref().map(Slot::texts), slot: self.slot, patch })
     }
 
-    /// The library's copy of a file of this slot, if it is another text.
+    /// The library's copy of a file of the slot that plays, if its text is another one.
     pub fn other_copy(&self, kind: FileKind) -> Option<&LibraryFile> {
         let file = self.file(kind);
         let entry = self.library.find(kind, &file.meaning().about().id)?;
@@ -256,7 +260,7 @@ impl Model {
         self.slot().conflicts()
     }
 
-    /// What the two slots do not share.
+    /// The fields in which the two slots differ.
     pub fn differences(&self) -> Vec<FieldDifference> {
         let mut all = Vec::new();
         for kind in KINDS {
@@ -266,16 +270,16 @@ impl Model {
         all
     }
 
-    /// What a file of this slot does not share with the library's copy.
+    /// The fields in which a file of the slot that plays differs from the library's copy.
     pub fn differences_to_library(&self, kind: FileKind) -> Vec<FieldDifference> {
         let Some(entry) = self.other_copy(kind) else { return Vec::new() };
         let Ok(file) = OpenFile::open(&entry.text) else { return Vec::new() };
         differences(kind, self.file(kind).meaning().fields(), file.meaning().fields())
     }
 
-    /// Puts an edit into its file; false if it is not of this text.
+    /// Applies an edit to its file; false if the file's text is not the one that the edit belongs to.
     pub(super) fn apply(&mut self, edit: &Edit) -> bool {
-        let file = self.slots[edit.place.slot].file_mut(edit.place.kind);
+        let file = self.slots[edit.slot_file.slot].file_mut(edit.slot_file.kind);
         match edit.applied(file.text()) {
             Some(text) => {
                 file.rewrite(&text);
@@ -286,7 +290,7 @@ impl Model {
     }
 }
 
-/// The fields that are not the same, in the order of reading.
+/// The fields that differ, in the order of reading.
 fn differences(kind: FileKind, one: &[Field], other: &[Field]) -> Vec<FieldDifference> {
     let value = |fields: &[Field], path: &str| {
         fields.iter().find(|field| field.path == path).map(|field| field.value.clone())

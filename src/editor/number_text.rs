@@ -1,4 +1,4 @@
-//! Numbers as a player types and reads them, with their units: "220 ms", "0.22 s", "A4 (69)".
+//! Numbers as a player reads and types them, with their units: "220 ms", "0.22 s", "A4 (69)".
 
 use crate::profile::pitch::key_name;
 
@@ -20,11 +20,12 @@ pub fn key(key: u8) -> String {
     format!("{} ({key})", key_name(key))
 }
 
-/// Reads what was typed into a field of this unit. Other units of the same kind are turned into
-/// it: seconds and milliseconds, semitones and cents, percent and shares.
+/// Reads what was typed into a field of this unit, with or without a unit; a comma is a point. Other
+/// units of the same kind are converted: seconds and milliseconds, semitones and cents, percent and
+/// shares.
 ///
 /// # Errors
-/// One sentence.
+/// What was typed is no number, or has a unit of another kind; one sentence.
 pub fn read(typed: &str, unit: &str) -> Result<f64, String> {
     let typed = typed.trim();
     let end = typed

@@ -1,11 +1,11 @@
-//! One open file: its text as its author wrote it, what it means, and what is wrong with it.
+//! An open file: its text as its author wrote it, what it means, and what is wrong with it.
 
 use toml_edit::{Array, Value};
 
 use crate::profile::form::Form;
 use crate::profile::{Any, Document, Fault, Field, FileKind, Hand, Instrument, Target};
 
-/// An open file. Its text may have faults; what plays is the last meaning without any.
+/// An open file. While its text has faults, what plays is the last text that had none.
 #[derive(Clone, Debug)]
 pub struct OpenFile {
     text: String,
@@ -14,7 +14,7 @@ pub struct OpenFile {
 }
 
 impl OpenFile {
-    /// A file that can be used as it stands.
+    /// Opens a text that can be used as it stands.
     ///
     /// # Errors
     /// Every fault of the text.
@@ -23,7 +23,8 @@ impl OpenFile {
         Ok(OpenFile { text: text.to_owned(), meaning, faults: Vec::new() })
     }
 
-    /// Takes another text of the same kind. One with faults is kept, and what played goes on.
+    /// Gives the file another text. If that has faults or is another kind of file, the text is kept and
+    /// the meaning stays that of the last text without faults.
     pub fn rewrite(&mut self, text: &str) {
         self.text = text.to_owned();
         match Any::check(text.as_bytes()) {
@@ -89,7 +90,8 @@ impl OpenFile {
         self.field(path)?.value.as_f64()
     }
 
-    /// The breakpoints of a curve; of a level one there are two, at its ends.
+    /// The breakpoints of a curve, rising in x. A field that gives one number for the whole curve has
+    /// two, at its ends.
     pub fn points(&self, path: &str) -> Option<Vec<(f64, f64)>> {
         let field = self.field(path)?;
         if let Some(level) = field.value.as_f64() {
@@ -104,8 +106,8 @@ impl OpenFile {
         field.value.as_array()?.iter().map(pair).collect()
     }
 
-    /// The text with another value in a field. A number of an instrument that is changed by hand
-    /// is a judgement from then on, and its origin says so.
+    /// The text with another value in a field; `None` if the text has a table there. A number of an
+    /// instrument that is changed here is a judgement from then on, and its origin says so.
     pub fn with(&self, path: &str, setting: FieldValue) -> Option<String> {
         let document = Document::parse(&self.text).ok()?;
         let keys: Vec<&str> = path.split('.').collect();
@@ -126,7 +128,8 @@ impl OpenFile {
         }
     }
 
-    /// The text with a field as another text has it, its origin too; without it if that has none.
+    /// The text with a field, and its origin, as the text `other` has them; without them if `other` has
+    /// none. `None` if one of the two is not TOML.
     pub fn with_field_of(&self, path: &str, other: &str) -> Option<String> {
         let keys: Vec<&str> = path.split('.').collect();
         let theirs = Document::parse(other).ok()?;
@@ -185,7 +188,8 @@ impl From<FieldValue> for Value {
     }
 }
 
-/// A number as a file has it: as few digits as its value needs, at most four after the point.
+/// A number as a file has it: a whole number where it is one, else at most four digits after the
+/// point.
 fn number_value(value: f64) -> Value {
     let rounded = (value * 1e4).round() / 1e4;
     if rounded.fract() == 0.0 && rounded.abs() < 1e9 {

@@ -1,4 +1,4 @@
-//! Tries one output: a long quiet note sounds, and only that output is swept from end to end.
+//! The test of one output: a long quiet note sounds, and only that output is swept from end to end.
 
 use super::feed::Order;
 use crate::engine::event::{Input, Layer, Message};
@@ -7,11 +7,11 @@ use crate::engine::patch::{
     Source,
 };
 
-/// From low to high, seconds; then back.
+/// How long the sweep takes from low to high, and back again, seconds.
 pub const SWEEP_S: f64 = 3.0;
 /// How long it stays at the high end, seconds.
 pub const HOLD_S: f64 = 0.4;
-/// Quiet, so that nobody is startled.
+/// The note's velocity, 1..=127: quiet, so that nobody is startled.
 pub const VELOCITY: u8 = 24;
 
 /// The level of what is not tested, 0..=1.
@@ -19,7 +19,7 @@ const LEVEL: f64 = 0.35;
 /// Where the gesture of a sweep begins: just above the end in which a note comes from nothing.
 const LOW: f64 = 0.06;
 
-/// A test in progress.
+/// A test that is under way.
 #[derive(Clone, Debug)]
 pub struct OutputTest {
     /// The dotted name of the output.
@@ -30,7 +30,8 @@ pub struct OutputTest {
 }
 
 impl OutputTest {
-    /// Begins a test of `output` on `key`: the test itself, and what is to be done for it.
+    /// Begins a test of `output`, which is called `path`, on `key`: the test, and the orders that begin
+    /// it. `patch` is what plays otherwise.
     pub fn begin(
         path: &str,
         output: &OutputPatch,
@@ -47,7 +48,7 @@ impl OutputTest {
         (test, orders)
     }
 
-    /// Time goes by: what is to be done; nothing more if the test is over.
+    /// `elapsed_s` seconds have gone by: the order that is due now; `None` once the test is over.
     pub fn pass(&mut self, elapsed_s: f64) -> Option<Order> {
         self.elapsed_s += elapsed_s;
         let gesture = LOW + (1.0 - LOW) * self.share();
@@ -55,13 +56,13 @@ impl OutputTest {
         (!is_over).then_some(Order::Input(Input::Gesture(gesture)))
     }
 
-    /// How far the sweep has come, 0..=1 and back.
+    /// Where the sweep stands between low and high, 0..=1.
     pub fn share(&self) -> f64 {
         let back_s = self.elapsed_s - SWEEP_S - HOLD_S;
         (self.elapsed_s / SWEEP_S).min(1.0 - back_s / SWEEP_S).clamp(0.0, 1.0)
     }
 
-    /// What ends it.
+    /// The orders that end it.
     pub fn end(&self) -> Vec<Order> {
         let (channel, key) = (self.channel, self.key);
         vec![
@@ -71,7 +72,7 @@ impl OutputTest {
     }
 }
 
-/// Whether an output can be swept while a note sounds.
+/// Whether an output can be swept while a note sounds; a velocity goes out with the note alone.
 pub fn can_be_swept(output: &OutputPatch) -> bool {
     output.address != Address::Velocity
 }

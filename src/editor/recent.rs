@@ -6,34 +6,35 @@ use super::feed::Snapshot;
 use crate::engine::reason::Reason;
 use crate::engine::{Phrase, View};
 
-/// How far back the picture goes, seconds.
+/// How far back it goes, seconds.
 pub const SPAN_S: f64 = 8.0;
-/// Moments that are kept at most; a hundred a second and some to spare.
+/// Snapshots that are kept at most: a hundred a second, and some to spare.
 const MOMENTS_MAX: usize = 1_000;
 /// Over how long the messages are counted, seconds.
 const RATE_S: f64 = 1.0;
 
-/// A note that owned the line, for as long as it did.
+/// A note of the last eight seconds, from when to when the line followed it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RecentNote {
     /// Its MIDI key.
     pub key: u8,
-    /// From when, seconds on the clock of the snapshots.
+    /// From when, seconds, on the clock of [`Snapshot::at_s`].
     pub from_s: f64,
     /// Until when.
     pub to_s: f64,
-    /// The moment in which it began, with how it joined.
+    /// The values when it began; they say how it joined the note before.
     pub first: View,
 }
 
-/// What the window shows of the line.
+/// What the line did in the last eight seconds.
 #[derive(Clone, Debug, Default)]
 pub struct Recent {
     snapshots: VecDeque<Snapshot>,
 }
 
 impl Recent {
-    /// Takes a moment in. One that lies before the last begins everything anew.
+    /// Adds the newest snapshot. If it lies before the last one, the feed has started anew and all that
+    /// was before is forgotten.
     pub fn add(&mut self, snapshot: Snapshot) {
         if self.last().is_some_and(|last| snapshot.at_s < last.at_s) {
             self.snapshots.clear();
@@ -57,12 +58,12 @@ impl Recent {
         self.snapshots.iter()
     }
 
-    /// The present moment.
+    /// The newest snapshot; `None` before anything was played.
     pub fn last(&self) -> Option<&Snapshot> {
         self.snapshots.back()
     }
 
-    /// The present values.
+    /// The newest values; `None` before anything was played.
     pub fn view(&self) -> Option<&View> {
         self.last().map(|snapshot| &snapshot.view)
     }
@@ -74,7 +75,7 @@ impl Recent {
         recent.map(|snapshot| snapshot.sent).sum()
     }
 
-    /// The notes that owned the line, oldest first.
+    /// The notes that the line followed, oldest first.
     pub fn notes(&self) -> Vec<RecentNote> {
         let mut notes: Vec<RecentNote> = Vec::new();
         let mut before: Option<u8> = None;

@@ -1,4 +1,4 @@
-//! Paints the window without a display: the very triangles that a screen would show, as a PNG.
+//! Paints the window without a display, from the same triangles that the screen would show, as a PNG.
 
 use std::collections::BTreeMap;
 
@@ -8,7 +8,7 @@ use resvg::tiny_skia::Pixmap;
 
 use super::app::Editor;
 
-/// Passes until everything stands where it belongs.
+/// How often the window is drawn until nothing shifts any more: egui places some things a pass later.
 const PASSES: usize = 4;
 
 /// A painted window: pixels from the top left, row by row.
@@ -22,14 +22,14 @@ pub struct Screenshot {
     pub pixels: Vec<Color32>,
 }
 
-/// The images that the triangles are cut from: the letters.
+/// The images, here the letters, with which the triangles are filled.
 #[derive(Default)]
 pub struct Images {
     images: BTreeMap<TextureId, (usize, usize, Vec<Color32>)>,
 }
 
 impl Images {
-    /// Takes in what has changed.
+    /// Takes over the images that egui has added or changed.
     pub fn take(&mut self, delta: &egui::TexturesDelta) {
         let all = delta.set.iter().flat_map(|(id, list)| list.iter().map(move |one| (id, one)));
         for (id, delta) in all {

@@ -1,4 +1,4 @@
-//! A take in a file as the line behind the window: wound, played in time through the engine, silent.
+//! A take in a MIDI file behind the window: it is played in time through the engine, but not heard.
 
 use std::collections::VecDeque;
 
@@ -11,29 +11,29 @@ use crate::offline::midi::{Clock, File, read};
 use crate::offline::perform::{Placed, RATE_HZ, heard};
 use crate::offline::{Error, line};
 
-/// From one moment to the next, frames.
+/// From one snapshot to the next, frames: a hundredth of a second.
 const STEP_FRAMES: u64 = RATE_HZ as u64 / 100;
-/// How long the line goes on after the take's last event, seconds: tails and sends end.
+/// How long the line goes on after the take's last event, seconds, so that tails and sends end.
 const AFTER_S: f64 = 3.0;
-/// Longer pauses of the window are cut short, seconds.
+/// If the window was not drawn for longer, only so much is made up for, seconds.
 const PAUSE_S_MAX: f64 = 0.5;
-/// The tag of what the window sends.
+/// The tag of the notes that the window sends; the take's own count up from 0.
 const WINDOW_TAG: u32 = u32::MAX - 1;
 
 /// A take and the engine that plays it.
 pub struct TakeFeed {
     take: Option<(File, Clock)>,
     inputs: Vec<Placed>,
-    /// What the take holds on the line's channel, for learning.
+    /// Every message of the take on the line's channel, by frame, to learn controllers from.
     messages: Vec<(u64, Message)>,
     engine: Engine,
     patch: Patch,
-    /// Something is tried out that the take knows nothing of.
+    /// The test of an output is under way, and the take stands.
     is_trying: bool,
     frame: u64,
     end_frame: u64,
     is_running: bool,
-    /// Frames that the window owes, less than a step.
+    /// Time that has gone by and was not played yet, frames, less than a step.
     owed_frames: f64,
     clock_s: f64,
     waiting: Vec<Input>,
@@ -52,7 +52,7 @@ impl Sink for SentCounter {
 }
 
 impl TakeFeed {
-    /// No take: the line is silent, and only trials sound.
+    /// No take: nothing plays but the tests of outputs.
     pub fn silent(patch: &Patch) -> TakeFeed {
         TakeFeed {
             take: None,
@@ -72,7 +72,7 @@ impl TakeFeed {
         }
     }
 
-    /// The first line of a take that carries the gesture.
+    /// The first line of a take, the bytes of a MIDI file, that carries the gesture.
     ///
     /// # Errors
     /// What is wrong with the file, or that there is no line in it.
@@ -108,7 +108,8 @@ impl TakeFeed {
         Ok(())
     }
 
-    /// Another source is another line of the take; if it has none, the old one stays.
+    /// Plays another patch. If its hand has another source, the take's line that has this source plays;
+    /// if there is none, the line stays.
     fn take_patch(&mut self, patch: &Patch) {
         let is_other = patch.hand.source != self.patch.hand.source;
         self.patch = *patch;
@@ -125,8 +126,8 @@ impl TakeFeed {
         }
     }
 
-    /// What stood on every controller before a place, and the keys that were down, so that the line
-    /// begins there as it would have come there.
+    /// The last value of every controller before frame `start`, and the keys that are down there: given
+    /// to a fresh engine, it begins there as if it had played up to there.
     fn chased(&self, start: u64) -> Vec<Timed> {
         let (mut found, mut held): (Vec<Timed>, Vec<Timed>) = (Vec::new(), Vec::new());
         let is_same = |one: Input, other: Input| match (one, other) {
@@ -165,8 +166,8 @@ impl TakeFeed {
         found
     }
 
-    /// One step of a hundredth of a second, with what the window sent. The take's own events are
-    /// heard if it runs.
+    /// Plays a hundredth of a second, with what the window sent, and with the take's own events if
+    /// `is_running`.
     fn step(&mut self, is_running: bool) {
         let mut block: Vec<Timed> = Vec::new();
         for input in self.waiting.drain(..) {
@@ -192,7 +193,7 @@ impl TakeFeed {
         self.snapshots.push_back(Snapshot { at_s: self.clock_s, view, losses, sent: count.0 });
     }
 
-    /// Something still moves although the take stands.
+    /// Something is to be played although the take stands.
     fn is_live(&self) -> bool {
         !self.waiting.is_empty() || self.is_trying
     }

@@ -1,4 +1,4 @@
-//! The colours of the window in three lights, and how they reach the ordinary widgets.
+//! The colours of the window: light, dark and high contrast, and how egui's own widgets get them.
 //!
 //! Hues after Okabe and Ito, darkened or lightened until each has 4.5:1 against its ground. Nothing
 //! is said by hue alone: every strand has its name beside it and a mark of its own.
@@ -8,7 +8,7 @@ use egui::{Color32, CornerRadius, FontFamily, FontId, Stroke, Style, TextStyle, 
 use super::act::Light;
 use super::strand::Strand;
 
-/// The colours of one light.
+/// The window's colours in one light.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct WindowTheme {
     /// Behind everything.
@@ -122,7 +122,8 @@ impl WindowTheme {
         self.strands[strand as usize]
     }
 
-    /// Everything that is written, and on what: for the test of the contrast.
+    /// Every pair of a colour of words and the colour behind them, with its name, to check their
+    /// contrast.
     pub fn pairs(&self) -> Vec<(&'static str, Color32, Color32)> {
         let mut pairs = vec![
             ("ink on ground", self.ink, self.ground),
@@ -144,7 +145,7 @@ impl WindowTheme {
         pairs
     }
 
-    /// Gives the ordinary widgets these colours.
+    /// Gives egui's own widgets these colours.
     pub fn dress(&self, style: &mut Style) {
         let mut visuals = if self.is_dark() { Visuals::dark() } else { Visuals::light() };
         visuals.panel_fill = self.ground;

@@ -1,4 +1,4 @@
-//! A window of the program's own, with the editor in it.
+//! The program's own window, with the editor in it, and the time between its frames.
 
 use std::time::Instant;
 
@@ -13,7 +13,7 @@ pub const SIZE: (f64, f64) = (1280.0, 800.0);
 /// From one frame to the next while something moves, seconds.
 const FRAME_S: f32 = 1.0 / 60.0;
 
-/// From one frame to the next. Nothing is drawn while nothing moves.
+/// Measures the time from frame to frame, and asks for another frame only while something moves.
 #[derive(Debug, Default)]
 pub struct FrameTimer {
     last: Option<Instant>,
@@ -24,7 +24,7 @@ impl FrameTimer {
     pub fn frame(&mut self, editor: &mut Editor, ui: &mut egui::Ui) {
         let now = Instant::now();
         let elapsed_s = self.last.map_or(0.0, |last| now.duration_since(last).as_secs_f64());
-        // After a rest the time that went by was nobody's.
+        // While nothing moved there was no frame: the time until the next one does not count.
         self.last = editor.frame(ui, elapsed_s).then_some(now);
         if self.last.is_some() {
             ui.ctx().request_repaint_after_secs(FRAME_S);

@@ -9,8 +9,8 @@ use super::load::{Loaded, Profile, check};
 use super::table_reader::TableReader;
 use crate::engine::patch::{ARTICULATIONS_MAX, Response, Source};
 
-/// How much travel a controller needs between rest and full, share of its range.
-const TRAVEL_MIN: f64 = 0.1;
+/// How much travel a controller needs at least between rest and full, share of its range.
+pub const TRAVEL_MIN: f64 = 0.1;
 /// Foot controllers by MIDI 1.0 number: foot, expression, and the pedals from damper to soft.
 const PEDALS: [u8; 6] = [4, 11, 64, 65, 66, 67];
 /// The breath controller of MIDI 1.0.

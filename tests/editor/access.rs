@@ -61,7 +61,7 @@ fn enter_and_space_press_what_the_keyboard_holds() {
     room.keys("Strand legato", &[egui::Key::Enter]);
     assert_eq!(room.model().strand(), Strand::Legato);
     room.keys("Page Hand", &[egui::Key::Space]);
-    assert_eq!(room.model().page(), Tab::Hand);
+    assert_eq!(room.model().tab(), Tab::Hand);
 }
 
 #[test]

@@ -5,8 +5,8 @@ use egui::{Align2, FontId, Id, Painter, Pos2, Rect, Stroke, Ui, pos2};
 use super::scene::WindowScene;
 use crate::editor::number_text::plain;
 
-/// An axis that follows its numbers, but stands still while something is dragged: a ruler that
-/// grew under the hand would carry the point away.
+/// An axis that follows its numbers, but stands still while something is dragged: if the axis grew
+/// under the pointer, the dragged point would run away from it.
 pub fn steady(ui: &Ui, salt: &str, axis: (f64, f64)) -> (f64, f64) {
     let id = Id::unique(("axis", salt));
     let kept = ui.data(|data| data.get_temp::<(f64, f64)>(id));
@@ -17,7 +17,7 @@ pub fn steady(ui: &Ui, salt: &str, axis: (f64, f64)) -> (f64, f64) {
     axis
 }
 
-/// Two axes over a rectangle.
+/// Two axes over a rectangle of the window.
 #[derive(Clone, Copy, Debug)]
 pub struct Axes {
     /// Where the numbers lie.
@@ -29,7 +29,7 @@ pub struct Axes {
 }
 
 impl Axes {
-    /// The place of two numbers.
+    /// Where in the window two numbers stand.
     pub fn at(&self, x: f64, y: f64) -> Pos2 {
         let share = |value: f64, (low, high): (f64, f64)| ((value - low) / (high - low)) as f32;
         pos2(
@@ -38,7 +38,7 @@ impl Axes {
         )
     }
 
-    /// The numbers of a place, within the axes.
+    /// The two numbers of a place in the window, at most those at the ends of the axes.
     pub fn numbers(&self, at: Pos2) -> (f64, f64) {
         let value = |share: f32, (low, high): (f64, f64)| {
             low + (high - low) * f64::from(share.clamp(0.0, 1.0))

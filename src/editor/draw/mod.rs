@@ -39,7 +39,7 @@ const COLUMN_WIDTH_MAX: f32 = 860.0;
 const COLUMN_HEIGHT_MAX: f32 = 520.0;
 /// The height of the strands in one column, points.
 const STRANDS_HEIGHT: f32 = 330.0;
-/// The height of the recent in one column, points.
+/// The height of the last eight seconds in one column, points.
 const RECENT_HEIGHT: f32 = 230.0;
 /// Between two areas, points.
 const GAP: f32 = 10.0;
@@ -109,7 +109,7 @@ fn column(ui: &mut Ui, scene: &mut WindowScene<'_>) {
 fn page(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     toolbars::pages(ui, scene);
     ui.add_space(6.0);
-    match scene.model.page() {
+    match scene.model.tab() {
         Tab::Curve => curve::draw(ui, scene),
         Tab::Library => library::draw(ui, scene),
         Tab::Hand => hand::draw(ui, scene),

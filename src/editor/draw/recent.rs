@@ -19,7 +19,7 @@ const LANE_SHARE: f32 = 0.30;
 /// The height of the line of their names, points.
 const NAMES_HEIGHT: f32 = 16.0;
 
-/// Where time and pitch lie.
+/// Where in the window a time and a pitch lie.
 struct Staff {
     rect: Rect,
     now_s: f64,

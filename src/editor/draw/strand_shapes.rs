@@ -1,4 +1,4 @@
-//! The strands that are no single curve: the edges of styles, the zones of legato, the tail, the swing.
+//! The pages of the strands that are no single curve: style, legato, tail and pitch, with their edges to drag.
 
 use egui::{FontId, Id, Pos2, Rect, Shape, Stroke, StrokeKind, Ui, pos2, vec2};
 
@@ -14,7 +14,7 @@ use crate::profile::FileKind;
 /// How near two edges may stand.
 const EDGE_STEP: f64 = 0.01;
 
-/// Where the line is now: a dot with a ring, and a thread down to the gesture.
+/// Where the line is now: a dot with a ring, and a thin line down to the gesture's axis.
 pub fn living_dot(ui: &Ui, scene: &WindowScene<'_>, canvas: &Axes, (x, y): (f64, f64)) {
     let at = canvas.at(x, y);
     let painter = ui.painter();
@@ -41,7 +41,7 @@ fn edge(
     (pull != HandleEvent::Rest).then_some(pull)
 }
 
-/// Where an edge goes by a pull.
+/// Where an edge is moved to.
 fn moved(canvas: &Axes, x: f64, pull: HandleEvent) -> Option<f64> {
     let round = |value: f64| (value * 1000.0).round() / 1000.0;
     match pull {
@@ -51,7 +51,7 @@ fn moved(canvas: &Axes, x: f64, pull: HandleEvent) -> Option<f64> {
     }
 }
 
-/// Grips and releases, which are the same for every edge. True if it was one.
+/// Takes hold and lets go, which is the same for every edge. True if it was one of the two.
 fn grips(scene: &mut WindowScene<'_>, pull: HandleEvent) -> bool {
     match pull {
         HandleEvent::Grab => scene.acts.push(Act::Grab),

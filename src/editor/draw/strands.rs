@@ -1,7 +1,7 @@
-//! The loom: one thread, the gesture, comes from the hand at the left and splits into its strands.
+//! The thread and its strands: the gesture comes from the hand at the left and splits into its consequences.
 //!
-//! Time flows along the thread: at the hand it is now, and what lies further to the right was a
-//! moment ago. So a movement of the hand is seen to travel along the thread and into every strand.
+//! At the hand the thread shows the present, and the further to the right, the longer ago. So a
+//! movement of the hand is seen to run along the thread and into every strand.
 
 use egui::{
     Align2, FontId, Id, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui, pos2, vec2,
@@ -15,13 +15,13 @@ use crate::editor::feed::Snapshot;
 use crate::editor::recent::Recent;
 use crate::editor::strand::Strand;
 
-/// How long a movement takes from the hand to the knot, seconds.
+/// How long a movement takes from the hand to the knot, where the thread splits, seconds.
 const THREAD_S: f64 = 0.9;
 /// And from the knot to the end of a strand.
 const STRAND_S: f64 = 1.2;
-/// How far a strand leaves its way at most, points.
+/// How far a strand swings to either side at most, points.
 const SWAY: f32 = 7.0;
-/// Points of a line.
+/// Of how many pieces a line is drawn.
 const STEPS: u16 = 40;
 /// The strands behind the knot.
 const FAN: [Strand; 7] = [
@@ -34,7 +34,7 @@ const FAN: [Strand; 7] = [
     Strand::Pitch,
 ];
 
-/// Draws the loom.
+/// Draws the thread, the strands and their names.
 pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
     let painter = ui.painter_at(rect.expand(4.0));
     painter.rect_filled(rect, 2, scene.theme.paper);
@@ -55,13 +55,14 @@ pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
     painter.circle_filled(knot, 4.5, scene.theme.ink);
     if scene.recent.view().is_none() {
         let words = "Nothing has been played yet.";
-        // Above the thread, which goes on undisturbed.
+        // Above the thread, so that it crosses no words.
         let middle = pos2(rail.right().midpoint(knot.x), knot.y - 26.0);
         toolbars::empty(ui, scene, Rect::from_center_size(middle, vec2(10.0, 30.0)), words);
     }
 }
 
-/// The hand: where the controller stands, and what is made of it. Where the thread begins.
+/// The hand: where the controller stands, and the gesture that is made of it. The point from which
+/// the thread comes.
 fn hand(ui: &mut Ui, scene: &mut WindowScene<'_>, painter: &Painter, rail: Rect) -> Pos2 {
     let theme = scene.theme;
     let view = scene.recent.view();
@@ -109,7 +110,7 @@ fn hand(ui: &mut Ui, scene: &mut WindowScene<'_>, painter: &Painter, rail: Rect)
     at
 }
 
-/// The gesture's way from the hand to the knot: its last snapshots, drawn out to the right.
+/// The thread from the hand to the knot: the gesture of the last 0.9 s, the present at the left.
 fn thread(scene: &WindowScene<'_>, painter: &Painter, rail: Rect, hand: Pos2, knot: Pos2) {
     let recent = RecentStrands::of(scene.recent);
     let point = |step: u16| {
@@ -119,7 +120,7 @@ fn thread(scene: &WindowScene<'_>, painter: &Painter, rail: Rect, hand: Pos2, kn
             false => recent.at(f64::from(u) * THREAD_S, Strand::Gesture),
         };
         let free_y = rail.bottom() - gesture as f32 * rail.height();
-        // On its last third it is drawn to the knot.
+        // From 45 % of its way on it is pulled to the knot.
         let pulled = ease((u - 0.45).max(0.0) / 0.55);
         pos2(hand.x + u * (knot.x - hand.x), free_y + pulled * (knot.y - free_y))
     };
@@ -127,7 +128,7 @@ fn thread(scene: &WindowScene<'_>, painter: &Painter, rail: Rect, hand: Pos2, kn
     painter.add(Shape::line(points, Stroke::new(4.0, scene.theme.ink)));
 }
 
-/// One strand's way from the knot to its name_plate.
+/// One strand from the knot to its name.
 fn fan(scene: &WindowScene<'_>, painter: &Painter, strand: Strand, knot: Pos2, end: Pos2) {
     let recent = RecentStrands::of(scene.recent);
     let is_chosen = scene.model.strand() == strand;
@@ -137,7 +138,7 @@ fn fan(scene: &WindowScene<'_>, painter: &Painter, strand: Strand, knot: Pos2, e
         let age_s = THREAD_S + f64::from(u) * STRAND_S;
         let age_s = if scene.model.appearance.is_still { 0.0 } else { age_s };
         let sway = (recent.at(age_s, strand) as f32 - 0.5) * 2.0 * SWAY;
-        // Free in the middle, held at both ends.
+        // It swings most in the middle and not at all at both ends.
         let free = 4.0 * u * (1.0 - u);
         let y = knot.y + ease(u) * (end.y - knot.y) - sway * free;
         points.push(pos2(knot.x + u * (end.x - knot.x), y));
@@ -201,7 +202,7 @@ fn name_plate(ui: &mut Ui, scene: &mut WindowScene<'_>, strand: Strand, rect: Re
     }
 }
 
-/// What the strands were a moment ago.
+/// The strands of the last two seconds.
 struct RecentStrands<'a> {
     snapshots: Vec<&'a Snapshot>,
 }

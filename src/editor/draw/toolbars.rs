@@ -1,4 +1,4 @@
-//! What stands around the picture: what plays, the reason, the pages, the take's place, the look.
+//! The bars around the picture: what plays, the reason, the row of pages, the take's place, light and size.
 
 use egui::{
     Align, Align2, FontId, Id, Key, Layout, Modifiers, Rect, RichText, Role, Sense, Slider, Ui,
@@ -26,7 +26,7 @@ pub fn keys(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     }
     let present =
         SIZES.iter().position(|size| *size >= scene.model.appearance.percent).unwrap_or(0);
-    // Not every window hands on plus and minus; each hands on the keys for pages and figures.
+    // Some hosts keep the plus and minus keys for themselves; all pass Page Up, Page Down and 0 on.
     let larger = [Key::Plus, Key::Equals, Key::PageUp];
     if larger.into_iter().any(|each| key(Modifiers::COMMAND, each)) {
         scene.acts.push(Act::Size(SIZES[(present + 1).min(SIZES.len() - 1)]));
@@ -94,7 +94,7 @@ fn right(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     history(ui, scene, [true, false]);
 }
 
-/// The ways to a line at rest: everything sent again, or silence.
+/// The two buttons that put things right: everything sent again, or silence.
 fn rest(ui: &mut Ui, scene: &mut WindowScene<'_>, order: [bool; 2]) {
     for is_resend in order {
         let (words, name, act) = match is_resend {
@@ -136,7 +136,8 @@ fn history(ui: &mut Ui, scene: &mut WindowScene<'_>, order: [bool; 2]) {
     }
 }
 
-/// The one plain sentence, and beside it what the window has to say.
+/// The reason why the line sounds as it does, and beside it the phrase; while an output is frozen,
+/// the button that lets it go on.
 pub fn reason(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
     let reason = scene.recent.reason().sentence();
     let painter = ui.painter_at(rect);
@@ -177,7 +178,7 @@ pub fn pages(ui: &mut Ui, scene: &mut WindowScene<'_>) {
                 (Tab::Conflicts, 1..) => format!("{} ({count})", page.name()),
                 _ => page.name().to_owned(),
             };
-            let is_open = scene.model.page() == page;
+            let is_open = scene.model.tab() == page;
             if choice(ui, &scene.theme, is_open, &words, &format!("Page {words}")) {
                 scene.acts.push(Act::Turn(page));
             }
@@ -200,7 +201,7 @@ pub fn pages(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     }
 }
 
-/// The take's place, the rate of messages, and the look of the window.
+/// The take's place, the rate of messages, and the light and size of the window.
 pub fn foot(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let is_narrow = ui.available_width() < 2.0 * TITLE_WIDTH_MIN / 1.5;
     ui.horizontal_wrapped(|ui| {
@@ -224,33 +225,33 @@ pub fn foot(ui: &mut Ui, scene: &mut WindowScene<'_>) {
         let words = format!("{} messages/s", scene.recent.messages_per_s());
         ui.label(words);
         if !is_narrow {
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| look(ui, scene));
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| appearance(ui, scene));
         }
     });
     if is_narrow {
-        ui.horizontal_wrapped(|ui| look(ui, scene));
+        ui.horizontal_wrapped(|ui| appearance(ui, scene));
     }
 }
 
-fn look(ui: &mut Ui, scene: &mut WindowScene<'_>) {
-    let look = scene.model.appearance;
-    let mut is_still = look.is_still;
+fn appearance(ui: &mut Ui, scene: &mut WindowScene<'_>) {
+    let appearance = scene.model.appearance;
+    let mut is_still = appearance.is_still;
     let response = ui.checkbox(&mut is_still, "still");
     ring(ui, &scene.theme, &response, response.rect);
     if response.changed() {
         scene.acts.push(Act::Still(is_still));
     }
-    let present = SIZES.iter().position(|size| *size >= look.percent).unwrap_or(0);
+    let present = SIZES.iter().position(|size| *size >= appearance.percent).unwrap_or(0);
     if button(ui, "+", "Larger") {
         scene.acts.push(Act::Size(SIZES[(present + 1).min(SIZES.len() - 1)]));
     }
-    ui.label(format!("{} %", look.percent));
+    ui.label(format!("{} %", appearance.percent));
     if button(ui, "−", "Smaller") {
         scene.acts.push(Act::Size(SIZES[present.saturating_sub(1)]));
     }
     for light in Light::ALL.into_iter().rev() {
         let name = format!("Light: {}", light.name());
-        if choice(ui, &scene.theme, look.light == light, light.name(), &name) {
+        if choice(ui, &scene.theme, appearance.light == light, light.name(), &name) {
             scene.acts.push(Act::Light(light));
         }
     }

@@ -12,24 +12,24 @@ use crate::editor::theme::WindowTheme;
 /// How near a handle the pointer must be, points.
 const REACH: f32 = 11.0;
 
-/// What the player does with a handle.
+/// What the player does with a handle in this frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum HandleEvent {
     /// Nothing.
     Rest,
-    /// The pointer has taken hold.
+    /// The pointer takes hold.
     Grab,
-    /// The pointer stands here.
+    /// The pointer drags it to here.
     To(Pos2),
     /// The pointer lets go.
     Release,
     /// Steps by the keyboard: to the right and up; large with Shift.
     Step(f64, f64),
-    /// It is to go.
+    /// It is to be removed: Delete or Backspace.
     Remove,
 }
 
-/// The words of a handle.
+/// What a screen reader says of a widget.
 pub struct SpokenText<'a> {
     /// Its name.
     pub name: &'a str,
@@ -85,7 +85,7 @@ pub fn handle(
     }
 }
 
-/// How many steps the arrow keys and an assistive tool ask for.
+/// How many steps to the right and up the arrow keys and a screen reader ask for.
 fn steps_of(ui: &Ui, id: Id) -> (f64, f64) {
     let has_focus = ui.memory(|memory| memory.has_focus(id));
     ui.input(|input| {
@@ -107,7 +107,7 @@ fn steps_of(ui: &Ui, id: Id) -> (f64, f64) {
     })
 }
 
-/// Names a widget for whoever hears the window.
+/// Says a widget's name, value and role to a screen reader.
 pub fn tell(
     ui: &Ui,
     response: &Response,
@@ -191,7 +191,7 @@ pub fn typed(ui: &mut Ui, id: Id, name: &str, present: &str, width: f32) -> Opti
     (is_set && !is_given_up && text != present).then_some(text)
 }
 
-/// Words beside something that has a name of its own; they are not read aloud once more.
+/// Words beside a widget that has a name of its own; a screen reader does not say them once more.
 pub fn silent(ui: &mut Ui, theme: &WindowTheme, words: &str) {
     let font = FontId::proportional(14.0);
     let galley = ui.painter().layout_no_wrap(words.to_owned(), font, theme.ink);
