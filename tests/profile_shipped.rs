@@ -1,5 +1,6 @@
 //! The shipped instruments, receivers and hands say what the table of first numbers says.
 
+use approx::assert_abs_diff_eq;
 use polso::engine::curve::Curve;
 use polso::engine::event::Layer;
 use polso::engine::patch::{Address, Patch, Reading, Response, Source};
@@ -274,7 +275,7 @@ fn generic_drives_the_receivers_own_vibrato_about_the_middle_of_gm2() {
     assert_eq!((width.min, width.max, width.rest, width.low), (64, 127, 64, 0.0));
     let rate = place(Layer::VibratoRate);
     let share = (64.0 - f64::from(rate.min)) / f64::from(rate.max - rate.min);
-    assert!((rate.low + share * (rate.high - rate.low) - 5.8).abs() < 1e-9);
+    assert_abs_diff_eq!(rate.low + share * (rate.high - rate.low), 5.8, epsilon = 1e-9);
     let intervals: Vec<f64> = outputs.iter().map(|output| output.interval_s).collect();
     assert_eq!(intervals, [0.02, 0.02, 0.05, 0.05, 0.02]);
 }

@@ -130,7 +130,8 @@ pub enum Act {
     Calibrate(bool),
     /// Waits for a key, which is then the keyswitch of this legato mode; `None` gives that up.
     LearnKey(Option<&'static str>),
-    /// Tests one output, by its dotted name: a note sounds and the output is swept. `None` ends that.
+    /// Tests one output, by its dotted name: a note sounds and the output is swept. `None` ends
+    /// that.
     Test(Option<String>),
     /// Saves a file of the slot that plays under this path; an existing file is asked about.
     Save(FileKind, PathBuf),

@@ -45,9 +45,9 @@ impl Editor {
         &mut *self.feed
     }
 
-    /// Draws one frame into the whole of `ui` and does what the player did there. `elapsed_s` is the
-    /// time since the last frame, seconds. True if something moves by itself, so that another frame
-    /// is due soon.
+    /// Draws one frame into the whole of `ui` and does what the player did there. `elapsed_s` is
+    /// the time since the last frame, seconds. True if something moves by itself, so that another
+    /// frame is due soon.
     pub fn frame(&mut self, ui: &mut egui::Ui, elapsed_s: f64) -> bool {
         let moves = self.listen(elapsed_s);
         ui.ctx().set_zoom_factor(f32::from(self.model.appearance.percent) / 100.0);
@@ -64,8 +64,8 @@ impl Editor {
         moves || is_done
     }
 
-    /// Shows the texts of other slots, as when the host has opened another project. `slot` plays, 0 or
-    /// 1. The steps to be undone are forgotten; page, strand and size stay.
+    /// Shows the texts of other slots, as when the host has opened another project. `slot` plays, 0
+    /// or 1. The steps to be undone are forgotten; page, strand and size stay.
     ///
     /// # Errors
     /// Every fault of the first text that has any; then all stays as it was.
@@ -180,8 +180,8 @@ impl Editor {
         tried.is_some()
     }
 
-    /// Hands what the slot means to whoever plays; a test ends with that. If the slot's files do not
-    /// go together, what played before goes on.
+    /// Hands what the slot means to whoever plays; a test ends with that. If the slot's files do
+    /// not go together, what played before goes on.
     pub(super) fn play(&mut self) {
         let is_tried = self.end_output_test();
         let fresh = self.model.setup();
@@ -192,8 +192,8 @@ impl Editor {
         }
     }
 
-    /// Gives a field of the slot that plays another value. While something is dragged, that is no step
-    /// to be undone yet.
+    /// Gives a field of the slot that plays another value. While something is dragged, that is no
+    /// step to be undone yet.
     fn set(&mut self, kind: FileKind, path: &str, value: FieldValue) {
         let slot_file = SlotFile { slot: self.model.slot, kind };
         let Some(text) = self.model.file(kind).with(path, value) else {
@@ -204,8 +204,8 @@ impl Editor {
         self.rewrite(slot_file, &words, &text);
     }
 
-    /// Gives a file another text, as one step to be undone or as part of what is being dragged. A text
-    /// that would bring the file its first fault is answered with that fault, and not taken.
+    /// Gives a file another text, as one step to be undone or as part of what is being dragged. A
+    /// text that would bring the file its first fault is answered with that fault, and not taken.
     pub(super) fn rewrite(&mut self, slot_file: SlotFile, words: &str, text: &str) {
         if self.put(slot_file, words, text, false) {
             self.play();
@@ -313,7 +313,8 @@ impl Editor {
     }
 
     fn save(&mut self, path: std::path::PathBuf, text: String, is_wished: bool) {
-        // An earlier question is given up: its answer would overwrite a file that is no longer shown.
+        // An earlier question is given up: its answer would overwrite a file that is no longer
+        // shown.
         self.model.question = None;
         self.model.sentence = match disk::save(&path, &text, is_wished) {
             Ok(Saved::Done) => Some(format!("Saved: {}.", path.display())),

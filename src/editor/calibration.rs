@@ -28,7 +28,8 @@ impl CalibrationStep {
 
 /// How long each step takes, seconds; three of them make thirty.
 const STEP_S: f64 = 10.0;
-/// The first part of a step is the way to where the controller is to be, and does not count, seconds.
+/// The first part of a step is the way to where the controller is to be, and does not count,
+/// seconds.
 const WAY_S: f64 = 3.0;
 
 /// The thirty seconds in which the hand is measured.
@@ -68,8 +69,8 @@ impl MeasuredHand {
 }
 
 impl Calibration {
-    /// Begins to measure the hand on `source`. `present` is the controller's last value, share of its
-    /// range, if it has moved already.
+    /// Begins to measure the hand on `source`. `present` is the controller's last value, share of
+    /// its range, if it has moved already.
     pub fn begin(source: Source, present: Option<f64>) -> Calibration {
         let present = present.unwrap_or(0.0);
         let (lowest, highest) = (present, present);

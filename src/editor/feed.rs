@@ -54,8 +54,8 @@ pub struct Setup {
 /// A wish of the player at the window.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Order {
-    /// Play this from now on and keep it with the project. A note that sounds goes on, and the outputs
-    /// cross over to their new values within 50 ms.
+    /// Play this from now on and keep it with the project. A note that sounds goes on, and the
+    /// outputs cross over to their new values within 50 ms.
     Play(Box<Setup>),
     /// Play this for a test of an output; the project keeps what it has.
     Try(Box<Patch>),
@@ -85,8 +85,8 @@ pub trait Feed {
     /// Does what the player wishes.
     fn order(&mut self, order: Order);
 
-    /// `elapsed_s` seconds have gone by in the window since the last call. A feed that plays by its own
-    /// clock, as a plugin, need not do anything.
+    /// `elapsed_s` seconds have gone by in the window since the last call. A feed that plays by its
+    /// own clock, as a plugin, need not do anything.
     fn pass(&mut self, _elapsed_s: f64) {}
 
     /// Where the take stands; `None` if there is no take.

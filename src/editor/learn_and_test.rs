@@ -59,7 +59,8 @@ impl Editor {
         self.model.waiting = is_wished.then(|| Waiting::Source(SourceLearner::default()));
     }
 
-    /// A fresh hand for this source: what had been measured of another controller does not hold for it.
+    /// A fresh hand for this source: what had been measured of another controller does not hold for
+    /// it.
     fn take_source(&mut self, source: Source) {
         let slot_file = SlotFile { slot: self.model.slot, kind: FileKind::Hand };
         let text = Hand::text_for(source);

@@ -83,7 +83,7 @@ impl Library {
         self.entries.push(entry);
     }
 
-    /// The files of one kind in which `search` is found, by family; bowed, then wind, then others.
+    /// The files of one kind in which `search` is found, by family; bowed before wind.
     pub fn families(&self, kind: FileKind, search: &str) -> Vec<(&'static str, Vec<&LibraryFile>)> {
         let mut families: Vec<(&'static str, Vec<&LibraryFile>)> = Vec::new();
         let order = [Family::Bowed.name(), Family::Wind.name()];

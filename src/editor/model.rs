@@ -159,8 +159,8 @@ pub struct Appearance {
 }
 
 impl Model {
-    /// A model of two slots, of which `slot` plays, 0 or 1, over the shipped library. `seed` chooses
-    /// among the possible performances.
+    /// A model of two slots, of which `slot` plays, 0 or 1, over the shipped library. `seed`
+    /// chooses among the possible performances.
     ///
     /// # Errors
     /// Every fault of the first text that has any.
@@ -277,7 +277,8 @@ impl Model {
         differences(kind, self.file(kind).meaning().fields(), file.meaning().fields())
     }
 
-    /// Applies an edit to its file; false if the file's text is not the one that the edit belongs to.
+    /// Applies an edit to its file; false if the file's text is not the one that the edit belongs
+    /// to.
     pub(super) fn apply(&mut self, edit: &Edit) -> bool {
         let file = self.slots[edit.slot_file.slot].file_mut(edit.slot_file.kind);
         match edit.applied(file.text()) {

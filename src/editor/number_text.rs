@@ -20,9 +20,9 @@ pub fn key(key: u8) -> String {
     format!("{} ({key})", key_name(key))
 }
 
-/// Reads what was typed into a field of this unit, with or without a unit; a comma is a point. Other
-/// units of the same kind are converted: seconds and milliseconds, semitones and cents, percent and
-/// shares.
+/// Reads what was typed into a field of this unit, with or without a unit; a comma is a point.
+/// Other units of the same kind are converted: seconds and milliseconds, semitones and cents,
+/// percent and shares.
 ///
 /// # Errors
 /// What was typed is no number, or has a unit of another kind; one sentence.

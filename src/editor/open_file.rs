@@ -23,8 +23,8 @@ impl OpenFile {
         Ok(OpenFile { text: text.to_owned(), meaning, faults: Vec::new() })
     }
 
-    /// Gives the file another text. If that has faults or is another kind of file, the text is kept and
-    /// the meaning stays that of the last text without faults.
+    /// Gives the file another text. If that has faults or is another kind of file, the text is kept
+    /// and the meaning stays that of the last text without faults.
     pub fn rewrite(&mut self, text: &str) {
         self.text = text.to_owned();
         match Any::check(text.as_bytes()) {
@@ -90,8 +90,8 @@ impl OpenFile {
         self.field(path)?.value.as_f64()
     }
 
-    /// The breakpoints of a curve, rising in x. A field that gives one number for the whole curve has
-    /// two, at its ends.
+    /// The breakpoints of a curve, rising in x. A field that gives one number for the whole curve
+    /// has two, at its ends.
     pub fn points(&self, path: &str) -> Option<Vec<(f64, f64)>> {
         let field = self.field(path)?;
         if let Some(level) = field.value.as_f64() {
@@ -128,8 +128,8 @@ impl OpenFile {
         }
     }
 
-    /// The text with a field, and its origin, as the text `other` has them; without them if `other` has
-    /// none. `None` if one of the two is not TOML.
+    /// The text with a field, and its origin, as the text `other` has them; without them if `other`
+    /// has none. `None` if one of the two is not TOML.
     pub fn with_field_of(&self, path: &str, other: &str) -> Option<String> {
         let keys: Vec<&str> = path.split('.').collect();
         let theirs = Document::parse(other).ok()?;

@@ -30,8 +30,8 @@ pub struct OutputTest {
 }
 
 impl OutputTest {
-    /// Begins a test of `output`, which is called `path`, on `key`: the test, and the orders that begin
-    /// it. `patch` is what plays otherwise.
+    /// Begins a test of `output`, which is called `path`, on `key`: the test, and the orders that
+    /// begin it. `patch` is what plays otherwise.
     pub fn begin(
         path: &str,
         output: &OutputPatch,

@@ -33,8 +33,8 @@ pub struct Recent {
 }
 
 impl Recent {
-    /// Adds the newest snapshot. If it lies before the last one, the feed has started anew and all that
-    /// was before is forgotten.
+    /// Adds the newest snapshot. If it lies before the last one, the feed has started anew and all
+    /// that was before is forgotten.
     pub fn add(&mut self, snapshot: Snapshot) {
         if self.last().is_some_and(|last| snapshot.at_s < last.at_s) {
             self.snapshots.clear();

@@ -8,7 +8,8 @@ use resvg::tiny_skia::Pixmap;
 
 use super::app::Editor;
 
-/// How often the window is drawn until nothing shifts any more: egui places some things a pass later.
+/// How often the window is drawn until nothing shifts any more: egui places some things a pass
+/// later.
 const PASSES: usize = 4;
 
 /// A painted window: pixels from the top left, row by row.

@@ -108,8 +108,8 @@ impl TakeFeed {
         Ok(())
     }
 
-    /// Plays another patch. If its hand has another source, the take's line that has this source plays;
-    /// if there is none, the line stays.
+    /// Plays another patch. If its hand has another source, the take's line that has this source
+    /// plays; if there is none, the line stays.
     fn take_patch(&mut self, patch: &Patch) {
         let is_other = patch.hand.source != self.patch.hand.source;
         self.patch = *patch;
@@ -126,8 +126,8 @@ impl TakeFeed {
         }
     }
 
-    /// The last value of every controller before frame `start`, and the keys that are down there: given
-    /// to a fresh engine, it begins there as if it had played up to there.
+    /// The last value of every controller before frame `start`, and the keys that are down there:
+    /// given to a fresh engine, it begins there as if it had played up to there.
     fn chased(&self, start: u64) -> Vec<Timed> {
         let (mut found, mut held): (Vec<Timed>, Vec<Timed>) = (Vec::new(), Vec::new());
         let is_same = |one: Input, other: Input| match (one, other) {

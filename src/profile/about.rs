@@ -24,9 +24,9 @@ impl About {
         self.names.first().map_or(&self.id, |(_, name)| name)
     }
 
-    /// Reads the table `about`. Without `default_id` an id and a name are needed.
+    /// Reads the table `about`. Without `default_id` a file must give an id and a name.
     pub(super) fn read(root: &TableReader<'_>, default_id: Option<&str>) -> About {
-        // A file that is based on another one is still another instrument.
+        // A file that is based on another one takes over everything but what it says of itself.
         let table = root.only(0).table("about");
         let id_rule = "1 to 40 small letters, digits and hyphens";
         let id = table.text("id", id_rule, default_id, is_id);
@@ -50,8 +50,8 @@ impl About {
     }
 }
 
-/// Reads the two lines on top. False if the rest is not worth reading: another kind of file, or
-/// a newer format.
+/// Reads the two lines on top. False if the rest cannot be read: another kind of file, or another
+/// format.
 pub(super) fn read_header(root: &TableReader<'_>, kind: FileKind) -> bool {
     let root = &root.only(0);
     let wanted = format!("{:?}", kind.name());

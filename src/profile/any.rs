@@ -12,7 +12,7 @@ use super::shipped::{Home, find};
 use super::table_reader::TableReader;
 use super::target::Target;
 
-/// One of the three, as its first line says.
+/// One of the three, as its first line says; for whoever takes any of them.
 #[derive(Clone, Debug)]
 pub enum Any {
     /// The music.

@@ -23,7 +23,7 @@ pub struct Hand {
     pub about: About,
     /// Where the gesture comes from.
     pub source: Source,
-    /// The source reaches the receiver too.
+    /// The source's messages go on to the receiver too; else they are consumed.
     pub source_passes: bool,
     /// The player blows into it.
     pub is_breath: bool,

@@ -56,7 +56,7 @@ pub struct Instrument {
     pub origins: Vec<FieldOrigin>,
 }
 
-/// Lowest and highest MIDI key, sounding pitch, 60 = C4.
+/// The table `range`: lowest and highest MIDI key, sounding pitch, 60 is C4.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct RangeTable {
     /// What can be played at all.
@@ -65,7 +65,7 @@ pub struct RangeTable {
     pub comfortable_keys: (u8, u8),
 }
 
-/// The strings, lowest first.
+/// The table `strings`: the strings, lowest first.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StringsTable {
     /// MIDI keys of the open strings, rising.
@@ -80,7 +80,7 @@ pub struct StringsTable {
     pub open_policy: OpenPolicy,
 }
 
-/// How long a player can go on.
+/// The table `bow` or `breath`: how long a player can go on.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Budget {
     /// One bow stroke.
@@ -105,7 +105,7 @@ pub enum Budget {
     },
 }
 
-/// How loud (DESIGN 4.6).
+/// The table `dynamics`: how loud (DESIGN 4.6).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DynamicsTable {
     /// Level at gesture 0, 0..=1.
@@ -124,7 +124,7 @@ pub struct DynamicsTable {
     pub velocity_share: f64,
 }
 
-/// How one note joins the next (DESIGN 4.5).
+/// The table `legato`: how one note joins the next (DESIGN 4.5).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LegatoTable {
     /// Edges between quick, joined, slow and slide, rising.
@@ -139,7 +139,7 @@ pub struct LegatoTable {
     pub slide_ms: f64,
 }
 
-/// How the phrase ends (DESIGN 4.7).
+/// The table `tail`: how the phrase ends (DESIGN 4.7).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TailTable {
     /// The longest wait of the last note-off, milliseconds.

@@ -1,4 +1,4 @@
-//! Remembers what a file says and all that is wrong with it, so that nothing is told in pieces.
+//! Collects every field and every fault while a file is read, so that all faults can be told at once.
 
 use super::based_on::Ancestor;
 use super::document::Document;
@@ -10,10 +10,10 @@ use std::cell::RefCell;
 use std::collections::BTreeSet;
 use toml_edit::TableLike;
 
-/// How alike a known name must look to be offered for an unknown one.
+/// How similar a known name must be to be offered for an unknown one, 0..=1 (Jaro-Winkler).
 const LIKENESS_MIN: f64 = 0.85;
 
-/// For how many unknown fields of one file a known name is looked for.
+/// For how many unknown fields of one file a similar known name is looked for: a bound on the time.
 const NEAREST_SOUGHT_MAX: usize = 64;
 
 /// A field that was read, or its default where the file gives none.
@@ -33,12 +33,12 @@ pub struct Field {
     pub form: Form,
 }
 
-/// Where something stands.
+/// Where something stands in the text of a file.
 #[derive(Clone, Debug, Default)]
 pub(super) struct FilePosition {
     /// The line, counted from 1.
     pub line: Option<usize>,
-    /// The file, where that is one on which the file is based.
+    /// The name of the file, where that is one on which the file is based.
     pub file: Option<String>,
 }
 
@@ -66,15 +66,15 @@ impl<'a> Log<'a> {
         }
     }
 
-    /// The outermost table of each file that speaks here: of the file itself, then of those on which
-    /// it is based, the nearest first.
+    /// The outermost table of each file that is read: of the file itself, then of those on which it
+    /// is based, the nearest first.
     pub(super) fn tables(&self) -> impl Iterator<Item = &'a dyn TableLike> {
         let documents = self.ancestors.iter().map(|ancestor| &ancestor.document);
         std::iter::once(self.document).chain(documents).map(Document::root)
     }
 
-    /// How many files speak here: the file itself and those on which it is based.
-    pub(super) fn layer_count(&self) -> usize {
+    /// How many files are read as one: the file itself and those on which it is based.
+    pub(super) fn generation_count(&self) -> usize {
         1 + self.ancestors.len()
     }
 
@@ -83,10 +83,10 @@ impl<'a> Log<'a> {
         self.fields.borrow().iter().map(|field| field.path.clone()).collect()
     }
 
-    /// The fields read so far that some file gives: each with the place of that file among those
-    /// that speak here, 0 being the file itself.
+    /// The fields read so far that some file gives: each with the number of that file, 0 being the
+    /// file itself, 1 the one on which it is based, and so on.
     pub(super) fn given(&self) -> Vec<(String, usize)> {
-        let layer = |file: &Option<String>| match file {
+        let generation = |file: &Option<String>| match file {
             None => Some(0),
             Some(file) => {
                 let found = self.ancestors.iter().position(|ancestor| ancestor.name == *file);
@@ -95,7 +95,7 @@ impl<'a> Log<'a> {
         };
         let fields = self.fields.borrow();
         let given = fields.iter().filter(|field| field.line.is_some());
-        given.filter_map(|field| Some((field.path.clone(), layer(&field.file)?))).collect()
+        given.filter_map(|field| Some((field.path.clone(), generation(&field.file)?))).collect()
     }
 
     /// The names of the fields read so far to which the file itself gives numbers.
@@ -106,9 +106,9 @@ impl<'a> Log<'a> {
         given.map(|field| field.path.clone()).collect()
     }
 
-    /// The place of a byte in the file itself, layer 0, or in one on which it is based.
-    pub(super) fn place(&self, layer: usize, byte: usize) -> FilePosition {
-        match layer.checked_sub(1).and_then(|place| self.ancestors.get(place)) {
+    /// The position of a byte in the file with the number `generation`: 0 is the file itself.
+    pub(super) fn place(&self, generation: usize, byte: usize) -> FilePosition {
+        match generation.checked_sub(1).and_then(|place| self.ancestors.get(place)) {
             None => FilePosition { line: Some(self.document.line(byte)), file: None },
             Some(Ancestor { name, document }) => {
                 FilePosition { line: Some(document.line(byte)), file: Some(name.clone()) }
@@ -116,14 +116,15 @@ impl<'a> Log<'a> {
         }
     }
 
-    /// All dotted names that a file of this kind may hold, as far as they have been asked for.
+    /// All dotted names that a file of this kind may hold, as far as the readers have asked for
+    /// them.
     pub(super) fn known(&self) -> BTreeSet<String> {
         let mut known = self.paths();
         known.extend(self.known.borrow().iter().cloned());
         known
     }
 
-    /// Takes a fault down.
+    /// Notes down a fault.
     pub(super) fn refuse(&self, fault: Fault) {
         self.faults.borrow_mut().push(fault);
     }
@@ -133,12 +134,12 @@ impl<'a> Log<'a> {
         self.faults.borrow().iter().any(|fault| fault.field == path)
     }
 
-    /// Takes a note down.
+    /// Notes down a remark.
     pub(super) fn note(&self, note: Remark) {
         self.notes.borrow_mut().push(note);
     }
 
-    /// Takes a field down.
+    /// Notes down a field that was read.
     pub(super) fn remember(&self, field: Field) {
         self.fields.borrow_mut().push(field);
     }
@@ -148,8 +149,8 @@ impl<'a> Log<'a> {
         self.known.borrow_mut().insert(path);
     }
 
-    /// The faults in order of lines, the fields in order of reading, and a note for each field
-    /// that no file of this kind has.
+    /// The faults in order of lines, the fields in order of reading, and the remarks in order of
+    /// lines, with one for each field that no file of this kind has.
     pub fn finish(self) -> (Vec<Fault>, Vec<Field>, Vec<Remark>) {
         let known = self.known();
         let mut notes = self.notes.take();

@@ -56,12 +56,13 @@ pub fn of<'a>(origins: &'a [FieldOrigin], path: &str) -> Option<&'a FieldOrigin>
 /// file is based on others, every field has its origin by its own name.
 pub(super) fn read(root: &TableReader<'_>) -> Vec<FieldOrigin> {
     let paths = with_tables(root.log().paths());
-    let count = root.log().layer_count();
-    let mut layers: Vec<Vec<FieldOrigin>> =
-        (0..count).map(|layer| read_layer(&root.only(layer), &paths, layer == 0)).collect();
+    let count = root.log().generation_count();
+    let mut generations: Vec<Vec<FieldOrigin>> = (0..count)
+        .map(|generation| read_generation(&root.only(generation), &paths, generation == 0))
+        .collect();
     let origins = match count {
-        1 => layers.remove(0),
-        _ => inherited(root.log().given(), &layers),
+        1 => generations.remove(0),
+        _ => inherited(root.log().given(), &generations),
     };
     note_missing(root, &origins);
     origins
@@ -69,7 +70,11 @@ pub(super) fn read(root: &TableReader<'_>) -> Vec<FieldOrigin> {
 
 /// The origins in one file. In one on which the file is based, names that are unknown here have
 /// their meaning there.
-fn read_layer(root: &TableReader<'_>, paths: &BTreeSet<String>, is_own: bool) -> Vec<FieldOrigin> {
+fn read_generation(
+    root: &TableReader<'_>,
+    paths: &BTreeSet<String>,
+    is_own: bool,
+) -> Vec<FieldOrigin> {
     let table = root.table("origin");
     let mut origins = Vec::new();
     for path in table.names() {
@@ -100,10 +105,12 @@ fn read_layer(root: &TableReader<'_>, paths: &BTreeSet<String>, is_own: bool) ->
 /// The origin of each given field: by its own name in the file that gives it or in a younger one,
 /// or of the table around it in the very file that gives it. So a number that a file changes does
 /// not keep the origin of the number before.
-fn inherited(given: Vec<(String, usize)>, layers: &[Vec<FieldOrigin>]) -> Vec<FieldOrigin> {
-    let origin = |(path, layer): (String, usize)| {
-        let mut named = layers[..=layer].iter().flatten();
-        let found = named.find(|origin| origin.path == path).or_else(|| of(&layers[layer], &path));
+fn inherited(given: Vec<(String, usize)>, generations: &[Vec<FieldOrigin>]) -> Vec<FieldOrigin> {
+    let origin = |(path, generation): (String, usize)| {
+        let mut named = generations[..=generation].iter().flatten();
+        let found = named
+            .find(|origin| origin.path == path)
+            .or_else(|| of(&generations[generation], &path));
         found.map(|origin| FieldOrigin { path, ..origin.clone() })
     };
     given.into_iter().filter_map(origin).collect()

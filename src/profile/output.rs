@@ -60,7 +60,7 @@ pub(super) const OUTPUT_NAMES: [&str; 8] = [
     "gesture",
 ];
 
-/// One stream of messages to the receiver.
+/// One table of `outputs`: one stream of messages to the receiver.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OutputTable {
     /// The dotted name of its table.

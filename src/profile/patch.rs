@@ -22,7 +22,7 @@ use crate::engine::patch::{
 const RATE_SPREAD_MAX: f64 = 0.16;
 /// The most that imperfection may spread the width, share (DESIGN 4.3).
 const WIDTH_SPREAD_MAX: f64 = 0.20;
-/// The most that imperfection may be scaled: twice what the file says.
+/// By how much imperfection may be multiplied at most.
 pub const IMPERFECTION_SCALE_MAX: f64 = 2.0;
 
 /// Files that are each in order and do not go together.
@@ -50,8 +50,12 @@ fn sentences(mismatches: &[Mismatch]) -> String {
     mismatches.iter().map(sentence).collect::<Vec<_>>().join("\n")
 }
 
-/// The settings of one line. `imperfection_scale` multiplies the file's imperfection: 0 is off,
-/// 1 as the file says, at most 2. Fails with every field that does not go with the others.
+/// The settings from which the engine plays one line. `seed` chooses among the possible
+/// performances. `imperfection_scale` multiplies the file's imperfection: 0 is off, 1 as the file
+/// says, at most 2.
+///
+/// # Errors
+/// Every field that does not go with the other files.
 pub fn patch(
     instrument: &Instrument,
     target: &Target,
@@ -86,7 +90,7 @@ pub fn patch(
     })
 }
 
-/// A keyswitch inside the playing range would be a note, and a note there a keyswitch.
+/// Refuses keyswitches inside the playing range: there a note would switch and a keyswitch sound.
 fn keyswitches_in_range(instrument: &Instrument, target: &Target, hand: &Hand) -> Vec<Mismatch> {
     let (low, high) = instrument.range.hard_keys;
     let mut named: Vec<(FileKind, String, u8)> = Vec::new();
@@ -111,7 +115,7 @@ fn keyswitches_in_range(instrument: &Instrument, target: &Target, hand: &Hand) -
     named.into_iter().filter(inside).map(tell).collect()
 }
 
-/// A source that passes to where an output goes would be heard twice.
+/// Refuses a source that passes to the address of an output: the receiver would get both.
 fn doubled_source(target: &Target, hand: &Hand) -> Option<Mismatch> {
     let own = source_streams(hand.source);
     let is_hit = |output: &&OutputTable| {

@@ -1,7 +1,7 @@
-//! The shape of each kind of file for other programs, learnt from the readers themselves.
+//! The JSON Schema of each kind of file, made by asking the readers themselves.
 //!
-//! Small whole files of each kind are read, and what the readers asked for becomes the schema; what
-//! they miss when a field is taken away becomes its list of needed fields.
+//! Small whole files of each kind are read, and every field that the readers ask for goes into the
+//! schema; a field that they miss when it is taken away goes into its list of needed fields.
 
 use super::document::Document;
 use super::fault::Fault;
@@ -16,10 +16,11 @@ use serde_json::{Map, Value as Json, json};
 use std::collections::BTreeSet;
 use toml_edit::TableLike;
 
-/// A whole file that leads the reader through its fields, and when its needs are those of a file.
+/// A small whole file in which the reader comes to every field, and for which files its list of
+/// needed fields holds.
 struct Witness {
     text: String,
-    /// A schema that holds for the files that need what this one needs.
+    /// A schema that fits the files that need the same fields as this one.
     holds_for: Json,
 }
 
@@ -27,7 +28,7 @@ struct Witness {
 const FREE_NAMES: [(&str, &str); 3] =
     [("about.names", "en"), ("vibrato", "rolled"), ("outputs.style_weight", "rolled")];
 
-/// What stands for all names of the author's own.
+/// Stands for any name of the author's own.
 const ANY: &str = "*";
 
 /// One table or field of the schema to be.

@@ -55,10 +55,10 @@ pub const SHIPPED: &[Shipped] = &[
     shipped!(Hand, "hands", "breath"),
 ];
 
-/// Where a file stands: what it is based on is looked for from there.
+/// Where a file is; the path of a file on which it is based starts from there.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Home {
-    /// A text without a place; a path in it starts from the working folder.
+    /// Nowhere, a text in memory; a path in it starts from the working folder.
     Nowhere,
     /// Part of the program, under this id.
     Shipped(&'static str),

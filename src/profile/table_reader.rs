@@ -1,4 +1,4 @@
-//! Reads one table of a file, field by field; each field knows what may stand in it.
+//! Reads one table of a file, field by field: checks what may stand there, and fills in what is missing.
 
 use super::fault::Fault;
 use super::form::Form;
@@ -11,8 +11,8 @@ use toml_edit::{Item, TableLike};
 /// One table of a file. A table that the file lacks reads as one without fields.
 pub struct TableReader<'a> {
     log: &'a Log<'a>,
-    /// The table as the file has it, then as those have it on which the file is based; each with
-    /// its place among them.
+    /// The table as the file has it, then as those files have it on which it is based; each with
+    /// the number of its file, 0 being the file itself.
     tables: Vec<(usize, &'a dyn TableLike)>,
     path: String,
     place: FilePosition,
@@ -25,9 +25,9 @@ impl<'a> TableReader<'a> {
         TableReader { log, tables, path: String::new(), place: FilePosition::default() }
     }
 
-    /// The table as one of the files has it, 0 being the file itself.
-    pub(super) fn only(&self, layer: usize) -> TableReader<'a> {
-        let own = self.tables.iter().filter(|(place, _)| *place == layer);
+    /// The table as the file with the number `generation` has it, 0 being the file itself.
+    pub(super) fn only(&self, generation: usize) -> TableReader<'a> {
+        let own = self.tables.iter().filter(|(place, _)| *place == generation);
         let (path, place) = (self.path.clone(), self.place.clone());
         TableReader { log: self.log, tables: own.copied().collect(), path, place }
     }
@@ -82,8 +82,8 @@ impl<'a> TableReader<'a> {
     pub fn table(&self, name: &str) -> TableReader<'a> {
         let path = join(&self.path, name);
         self.log.know(path.clone());
-        let inner = |&(layer, table): &(usize, &'a dyn TableLike)| {
-            Some((layer, table.get(name)?.as_table_like()?))
+        let inner = |&(generation, table): &(usize, &'a dyn TableLike)| {
+            Some((generation, table.get(name)?.as_table_like()?))
         };
         let mut tables: Vec<_> = self.tables.iter().filter_map(inner).collect();
         if let Some(item) = self.item(name).filter(|item| !item.is_table_like()) {
@@ -126,18 +126,18 @@ impl<'a> TableReader<'a> {
 
     /// Where the field's value stands, or its table's header.
     pub(super) fn place_of(&self, name: &str) -> Option<FilePosition> {
-        let given = |&(layer, table): &(usize, &'a dyn TableLike)| {
-            Some((layer, table.get_key_value(name)?))
+        let given = |&(generation, table): &(usize, &'a dyn TableLike)| {
+            Some((generation, table.get_key_value(name)?))
         };
-        let (layer, (key, item)) = self.tables.iter().find_map(given)?;
+        let (generation, (key, item)) = self.tables.iter().find_map(given)?;
         let span = item.span().or_else(|| key.span())?;
-        Some(self.log.place(layer, span.start))
+        Some(self.log.place(generation, span.start))
     }
 
     /// The place of a byte in the file that gives the field.
     pub(super) fn place_within(&self, name: &str, byte: usize) -> FilePosition {
-        let layer = self.tables.iter().find(|(_, table)| table.contains_key(name));
-        layer.map(|(layer, _)| self.log.place(*layer, byte)).unwrap_or_default()
+        let generation = self.tables.iter().find(|(_, table)| table.contains_key(name));
+        generation.map(|(generation, _)| self.log.place(*generation, byte)).unwrap_or_default()
     }
 
     pub(super) fn item(&self, name: &str) -> Option<&'a Item> {

@@ -5,12 +5,12 @@ use super::value_text::{counted, rises};
 use crate::engine::curve::Curve;
 use crate::engine::patch::{FirstMovement, STYLES_MAX};
 
-/// The least distance between two edges: what a 7-bit controller can still tell apart.
+/// How wide a crossfade is at least, share of the gesture: a 7-bit controller has steps of 0.008.
 const EDGE_STEP_MIN: f64 = 0.01;
-/// A rate that a plain style may have: it has no width, so it pulls on nothing.
+/// The rate of a plain style that gives none, Hz. It has no width, so its rate is never heard.
 const PLAIN_RATE_HZ: f64 = 5.0;
 
-/// The pitch's swing (DESIGN 4.3, 4.4).
+/// The table `vibrato`: how the pitch swings (DESIGN 4.3, 4.4).
 #[derive(Clone, Debug, PartialEq)]
 pub struct VibratoTable {
     /// The styles in the order in which a rising gesture meets them, 1..=4.
@@ -37,7 +37,7 @@ pub struct VibratoTable {
     pub imperfection_width_percent: f64,
 }
 
-/// One kind of vibrato.
+/// One table `vibrato.<name>`: one kind of vibrato.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StyleTable {
     /// Its name, as in `plain`, `rolled`, `pressed`, `finger`.
@@ -119,7 +119,7 @@ fn read_edges(table: &TableReader<'_>, style_count: usize) -> Vec<(f64, f64)> {
     edges
 }
 
-/// Every crossfade takes some travel; the next may begin where the last ended.
+/// Every crossfade takes some of the gesture's way; the next may begin where the last ended.
 fn is_in_order(flat: &[f64]) -> bool {
     flat.chunks(2).all(|pair| rises(pair, EDGE_STEP_MIN)) && rises(flat, 0.0)
 }

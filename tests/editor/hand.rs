@@ -1,5 +1,6 @@
 //! A controller is learned by moving it, and measured in thirty seconds.
 
+use approx::assert_abs_diff_eq;
 use polso::editor::learn::SourceLearner;
 use polso::engine::event::Message;
 use polso::engine::patch::Source;
@@ -87,8 +88,8 @@ fn calibrate(rest: u8, full: u8) -> Room {
 fn thirty_seconds_measure_rest_full_and_flutter() {
     let room = calibrate(9, 118);
     let number = |path: &str| room.number(FileKind::Hand, path);
-    assert!((number("controller.low") - 9.5 / 127.0).abs() < 0.01, "{}", number("controller.low"));
-    assert!((number("controller.high") - 118.0 / 127.0).abs() < 0.01);
+    assert_abs_diff_eq!(number("controller.low"), 9.5 / 127.0, epsilon = 0.01);
+    assert_abs_diff_eq!(number("controller.high"), 118.0 / 127.0, epsilon = 0.01);
     let flutter = 1.0 / (118.0 - 9.0);
     let dead_zone = number("controller.dead_zone_rest");
     assert!(dead_zone > flutter && dead_zone < flutter + 0.02, "{dead_zone}");

@@ -1,5 +1,6 @@
 //! The lights have contrast, and the main states can be painted and look like themselves.
 
+use approx::assert_abs_diff_eq;
 use polso::editor::act::{Act, Light, Tab};
 use polso::editor::screenshot::{Screenshot, paint};
 use polso::editor::strand::Strand;
@@ -22,8 +23,8 @@ fn every_word_has_a_contrast_of_4_5_to_1() {
 fn contrast_is_that_of_wcag() {
     let grey = egui::Color32::from_rgb(0x77, 0x77, 0x77);
     // The best known pair: #777 on white has 4.48 and just fails (WCAG 2.2, from memory).
-    assert!((contrast(grey, egui::Color32::WHITE) - 4.48).abs() < 0.005);
-    assert!((contrast(egui::Color32::BLACK, egui::Color32::WHITE) - 21.0).abs() < 1e-9);
+    assert_abs_diff_eq!(contrast(grey, egui::Color32::WHITE), 4.48, epsilon = 0.005);
+    assert_abs_diff_eq!(contrast(egui::Color32::BLACK, egui::Color32::WHITE), 21.0, epsilon = 1e-9);
 }
 
 /// A state of the window, painted; in POLSO_PICTURES it can be looked at.

@@ -1,5 +1,6 @@
 //! What once went wrong in the window, each mishap with a test of its name.
 
+use approx::abs_diff_eq;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
 use polso::editor::act::{Act, Light};
@@ -73,10 +74,9 @@ fn the_highest_breakpoint_ran_away_from_the_hand() {
         let at = room.named("Breakpoint 3 of 3").rect().center();
         let hand = from - vec2(0.0, 2.0 * f32::from(step));
         // The first movement only takes hold.
-        assert!(
-            (at.y - hand.y).abs() < if step == 1 { 3.0 } else { 1.5 },
-            "step {step}: {at:?} is under {hand:?}"
-        );
+        let reach = if step == 1 { 3.0 } else { 1.5 };
+        let is_near = abs_diff_eq!(at.y, hand.y, epsilon = reach);
+        assert!(is_near, "step {step}: {at:?} is under {hand:?}");
     }
     room.harness.drop_at(from - vec2(0.0, 20.0));
     room.harness.run();

@@ -1,5 +1,6 @@
 //! What the window is there to show is really drawn: words, lines and dots, where they belong.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use egui::epaint::ColorMode;
 use egui::{Color32, Pos2, Rect, Shape, vec2};
 use egui_kittest::kittest::Queryable;
@@ -158,7 +159,7 @@ fn the_controller_and_what_is_made_of_it_are_both_seen_at_the_hand() {
         if !hand.contains(*from) {
             continue;
         }
-        if (to.x - from.x - 22.0).abs() < 0.1 {
+        if abs_diff_eq!(to.x - from.x, 22.0, epsilon = 0.1) {
             tick = Some(from.y);
         } else if from.x == to.x {
             rail = Some((to.y - from.y).abs());
@@ -166,7 +167,7 @@ fn the_controller_and_what_is_made_of_it_are_both_seen_at_the_hand() {
     }
     let (tick, rail) = (tick.expect("the controller"), rail.expect("the rail"));
     let apart = (raw - view.gesture) as f32 * rail;
-    assert!((dot.y - tick - apart).abs() < 1.0, "{dot:?} {tick} {apart}");
+    assert_abs_diff_eq!(dot.y - tick, apart, epsilon = 1.0);
 }
 
 #[test]
@@ -219,7 +220,7 @@ fn the_notes_of_the_last_eight_seconds_have_the_pitch_drawn_on_them_in_cents() {
             .unwrap_or_else(|| panic!("the pitch of {note:?} in {swings:?}"));
         let highest = line.iter().map(|at| at.y).fold(f32::MAX, f32::min);
         let expected = bar.center().y - widest as f32 / 100.0 * semitone;
-        assert!((highest - expected).abs() < 1.0, "{highest} {expected}");
+        assert_abs_diff_eq!(highest, expected, epsilon = 1.0);
         checked += 1;
     }
     assert!(checked >= 2, "some notes swing: {checked}");
@@ -274,7 +275,9 @@ fn the_hysteresis_is_seen_as_the_width_of_the_edges() {
         room.type_into("hysteresis", &hysteresis.to_string());
         let widths = widths(&room);
         assert_eq!(widths.len(), 3, "a band about each edge");
-        assert!(widths.iter().all(|width| (width - 2.0 * hysteresis).abs() < 0.003), "{widths:?}");
+        for width in widths {
+            assert_abs_diff_eq!(width, 2.0 * hysteresis, epsilon = 0.003);
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! Nothing is drawn when nothing moves, and a moving line is drawn on.
 
+use approx::assert_abs_diff_eq;
 use std::collections::VecDeque;
 
 use polso::editor::Editor;
@@ -33,7 +34,8 @@ fn a_running_take_moves_and_stands_still_when_it_is_told_to() {
     room.wait(1.0);
     let place_s = |room: &mut Room| room.editor().feed().transport().expect("a take").place_s;
     let there = place_s(&mut room);
-    assert!((there - 13.0).abs() < 0.11, "in time: {there}");
+    // A second in frames of a twentieth, in steps of a hundredth.
+    assert_abs_diff_eq!(there, 13.0, epsilon = 0.11);
     room.named("Stand the take").click_accesskit();
     room.harness.step();
     room.harness.run();

@@ -3,6 +3,7 @@
 //! Lowest notes and open strings: the instrument classes of PyPI's music21. Other ranges and
 //! tunings, and the bands of vibrato: the sources are named beside them.
 
+use approx::{abs_diff_eq, abs_diff_ne};
 use std::fs;
 use std::io::Write;
 use std::process::Stdio;
@@ -124,13 +125,13 @@ fn vibrato_lies_in_the_published_bands_or_is_a_known_exception() {
             ("width", rolled.width_cents.at(MIDDLING), 2.0 * half.0, 2.0 * half.1),
         ];
         for (what, value, mean, deviation) in values {
-            if (value - mean).abs() > deviation {
+            if abs_diff_ne!(value, mean, epsilon = deviation) {
                 outside.push((id, what, value));
             }
         }
     }
     let is_same = |(one, other): (&(&str, &str, f64), &(&str, &str, f64))| {
-        (one.0, one.1) == (other.0, other.1) && (one.2 - other.2).abs() < 0.1
+        (one.0, one.1) == (other.0, other.1) && abs_diff_eq!(one.2, other.2, epsilon = 0.1)
     };
     let all_known = outside.len() == exceptions.len();
     let all_same = all_known && outside.iter().zip(&exceptions).all(is_same);
