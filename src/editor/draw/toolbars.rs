@@ -26,7 +26,7 @@ pub fn keys(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     }
     let present =
         SIZES.iter().position(|size| *size >= scene.model.appearance.percent).unwrap_or(0);
-    // Some hosts keep the plus and minus keys for themselves; all pass Page Up, Page Down and 0 on.
+    // The library of the window passes on Page Up, Page Down and 0, but not plus and minus.
     let larger = [Key::Plus, Key::Equals, Key::PageUp];
     if larger.into_iter().any(|each| key(Modifiers::COMMAND, each)) {
         scene.acts.push(Act::Size(SIZES[(present + 1).min(SIZES.len() - 1)]));
