@@ -1,5 +1,7 @@
 //! What is shown and edited: two slots of three files each, and where the player looks.
 
+use std::collections::{HashMap, HashSet};
+
 use super::act::{Light, Tab};
 use super::calibration::{Calibration, MeasuredHand};
 use super::edit::{Edit, SlotFile};
@@ -293,20 +295,16 @@ impl Model {
 
 /// The fields that differ, in the order of reading.
 fn differences(kind: FileKind, one: &[Field], other: &[Field]) -> Vec<FieldDifference> {
-    let value = |fields: &[Field], path: &str| {
-        fields.iter().find(|field| field.path == path).map(|field| field.value.clone())
-    };
-    let mut paths: Vec<&str> = Vec::new();
-    for field in one.iter().chain(other) {
-        if !paths.contains(&field.path.as_str()) {
-            paths.push(&field.path);
-        }
-    }
+    let by_path = [one, other].map(|fields| -> HashMap<&str, &Field> {
+        fields.iter().map(|field| (field.path.as_str(), field)).collect()
+    });
+    let mut seen = HashSet::new();
+    let paths = one.iter().chain(other).map(|field| field.path.as_str());
     let difference = |path: &str| FieldDifference {
         kind,
         path: path.to_owned(),
-        sides: [value(one, path), value(other, path)],
+        sides: by_path.each_ref().map(|fields| fields.get(path).map(|field| field.value.clone())),
     };
-    let all = paths.into_iter().map(difference);
+    let all = paths.filter(|path| seen.insert(*path)).map(difference);
     all.filter(|each| each.sides[0] != each.sides[1]).collect()
 }

@@ -7,7 +7,7 @@ use super::form::Form;
 use super::value_text::{has_numbers, join};
 use serde_json::Value as Json;
 use std::cell::RefCell;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashSet};
 use toml_edit::TableLike;
 
 /// How similar a known name must be to be offered for an unknown one, 0..=1 (Jaro-Winkler).
@@ -47,6 +47,8 @@ pub struct Log<'a> {
     document: &'a Document,
     ancestors: &'a [Ancestor],
     faults: RefCell<Vec<Fault>>,
+    /// The dotted names of the fields that have faults.
+    refused: RefCell<HashSet<String>>,
     notes: RefCell<Vec<Remark>>,
     fields: RefCell<Vec<Field>>,
     /// Tables and keys that belong to a file of this kind beside the fields.
@@ -60,6 +62,7 @@ impl<'a> Log<'a> {
             document,
             ancestors,
             faults: RefCell::default(),
+            refused: RefCell::default(),
             notes: RefCell::default(),
             fields: RefCell::default(),
             known: RefCell::default(),
@@ -126,12 +129,13 @@ impl<'a> Log<'a> {
 
     /// Notes down a fault.
     pub(super) fn refuse(&self, fault: Fault) {
+        self.refused.borrow_mut().insert(fault.field.clone());
         self.faults.borrow_mut().push(fault);
     }
 
     /// Whether the field at `path` has been refused.
     pub(super) fn has_refused(&self, path: &str) -> bool {
-        self.faults.borrow().iter().any(|fault| fault.field == path)
+        self.refused.borrow().contains(path)
     }
 
     /// Notes down a remark.

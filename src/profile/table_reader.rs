@@ -5,6 +5,7 @@ use super::form::Form;
 use super::log::{Field, FilePosition, Log};
 use super::value_text::{counted, join, number, numbers, rises, tidy, whole, written};
 use serde_json::{Value as Json, json};
+use std::collections::HashSet;
 use std::ops::RangeInclusive;
 use toml_edit::{Item, TableLike};
 
@@ -54,13 +55,9 @@ impl<'a> TableReader<'a> {
 
     /// Names of what the table holds, in the file's order.
     pub fn names(&self) -> Vec<&'a str> {
-        let mut names: Vec<&str> = Vec::new();
-        for (name, _) in self.tables.iter().flat_map(|(_, table)| table.iter()) {
-            if !names.contains(&name) {
-                names.push(name);
-            }
-        }
-        names
+        let mut seen = HashSet::new();
+        let names = self.tables.iter().flat_map(|(_, table)| table.iter()).map(|(name, _)| name);
+        names.filter(|name| seen.insert(*name)).collect()
     }
 
     /// A field's text, if it has one, without judging it.
