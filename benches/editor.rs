@@ -8,7 +8,7 @@ use polso::editor::act::{Act, Light};
 use polso::editor::feed::Texts;
 use polso::editor::model::Model;
 use polso::editor::strand::Strand;
-use polso::editor::take::TakeFeed;
+use polso::editor::take_feed::TakeFeed;
 use polso::editor::{Editor, fonts};
 use polso::profile::{self, Hand, Instrument, Target};
 
@@ -30,7 +30,7 @@ fn editor() -> Editor {
     let mut editor = Editor::new(model, Box::new(feed));
     editor.act(Act::Look(Strand::Width));
     editor.act(Act::Light(Light::Day));
-    editor.act(Act::Wind(15.0));
+    editor.act(Act::Seek(15.0));
     editor
 }
 
@@ -51,8 +51,12 @@ fn main() {
     let mut time_s = 0.0;
     let mut frame = || {
         // The take runs, and is wound back before it ends.
-        if editor.feed().reel().is_some_and(|reel| reel.place_s > 70.0 || !reel.is_running) {
-            editor.act(Act::Wind(15.0));
+        if editor
+            .feed()
+            .transport()
+            .is_some_and(|transport| transport.place_s > 70.0 || !transport.is_running)
+        {
+            editor.act(Act::Seek(15.0));
             editor.act(Act::Run(true));
         }
         time_s += 1.0 / 60.0;

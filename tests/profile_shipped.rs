@@ -1,11 +1,12 @@
 //! The shipped instruments, receivers and hands say what the table of first numbers says.
 
+use approx::assert_abs_diff_eq;
 use polso::engine::Layer;
 use polso::engine::math::curve::Curve;
 use polso::engine::patch::{Address, Patch, Reading, Response, Source};
 use polso::profile::shipped::SHIPPED;
-use polso::profile::vibrato::Vibrato;
-use polso::profile::{self, Any, Hand, Instrument, Kind, Target, check, load, origin};
+use polso::profile::vibrato::VibratoTable;
+use polso::profile::{self, Any, FileKind, Hand, Instrument, Target, check, load, origin};
 use serde_json::{Value as Json, json};
 
 /// Field, value, confidence: the columns of the table of first numbers that the design gives.
@@ -149,7 +150,7 @@ fn the_dizi_in_d_has_its_first_numbers() {
 }
 
 fn shipped_instruments() -> Vec<profile::Loaded<Instrument>> {
-    let ids = SHIPPED.iter().filter(|each| each.kind == Kind::Instrument);
+    let ids = SHIPPED.iter().filter(|each| each.kind == FileKind::Instrument);
     ids.map(|each| load(each.id).expect("a shipped instrument")).collect()
 }
 
@@ -178,7 +179,7 @@ fn every_number_of_a_shipped_instrument_has_an_origin_of_its_own() {
 }
 
 /// The width of all styles together, cents (DESIGN 4.3 and 4.4).
-fn blended_width_cents(vibrato: &Vibrato, x: f64) -> f64 {
+fn blended_width_cents(vibrato: &VibratoTable, x: f64) -> f64 {
     let rise = |&(begin, end): &(f64, f64)| {
         let u = ((x - begin) / (end - begin)).clamp(0.0, 1.0);
         u * u * (3.0 - 2.0 * u)
@@ -274,7 +275,7 @@ fn generic_drives_the_receivers_own_vibrato_about_the_middle_of_gm2() {
     assert_eq!((width.min, width.max, width.rest, width.low), (64, 127, 64, 0.0));
     let rate = place(Layer::VibratoRate);
     let share = (64.0 - f64::from(rate.min)) / f64::from(rate.max - rate.min);
-    assert!((rate.low + share * (rate.high - rate.low) - 5.8).abs() < 1e-9);
+    assert_abs_diff_eq!(rate.low + share * (rate.high - rate.low), 5.8, epsilon = 1e-9);
     let intervals: Vec<f64> = outputs.iter().map(|output| output.interval_s).collect();
     assert_eq!(intervals, [0.02, 0.02, 0.05, 0.05, 0.02]);
 }

@@ -3,13 +3,13 @@
 use std::path::Path;
 
 use polso::editor::Editor;
-use polso::editor::act::{Act, Page};
+use polso::editor::act::{Act, Tab};
 use polso::editor::feed::Texts;
 use polso::editor::model::Model;
-use polso::editor::picture::paint;
+use polso::editor::screenshot::paint;
 use polso::editor::strand::Strand;
-use polso::editor::take::TakeFeed;
-use polso::profile::{self, Hand, Instrument, Kind, Target};
+use polso::editor::take_feed::TakeFeed;
+use polso::profile::{self, FileKind, Hand, Instrument, Target};
 
 /// Pixels of a picture.
 const SIZE: (u16, u16) = (1120, 700);
@@ -21,13 +21,13 @@ fn main() -> Result<(), String> {
     let bytes = std::fs::read(folder.join("last-ferry.mid")).map_err(|error| error.to_string())?;
     let mut editor = fresh(&bytes)?;
     // The wheel of the take is moved while the window waits for a controller.
-    editor.act(Act::Turn(Page::Hand));
+    editor.act(Act::Turn(Tab::Hand));
     editor.act(Act::Learn(true));
     editor.act(Act::Run(true));
     pass(&mut editor, 5.0);
     keep(&mut editor, &folder.join("first-use-1.png"))?;
-    editor.act(Act::Turn(Page::Library));
-    editor.act(Act::Choose(Kind::Instrument, "erhu".to_owned()));
+    editor.act(Act::Turn(Tab::Library));
+    editor.act(Act::Choose(FileKind::Instrument, "erhu".to_owned()));
     pass(&mut editor, 5.0);
     keep(&mut editor, &folder.join("first-use-2.png"))?;
     editor.act(Act::Look(Strand::Width));

@@ -11,11 +11,11 @@ const TEMPI: [(f64, f64); 4] = [(0.0, 66.0), (60.0, 63.0), (72.0, 58.0), (76.0, 
 const END_BEAT: f64 = 84.0;
 
 /// One message of the track: its time in ticks, its rank at equal times and its bytes.
-type Event = (u64, u8, Vec<u8>);
+type TakeMessage = (u64, u8, Vec<u8>);
 
 /// The take as a MIDI file of format 1: a track for the song, a track for the line.
 pub fn bytes() -> Vec<u8> {
-    let mut line: Vec<Event> = vec![(0, 0, meta(0x03, b"erhu")), (0, 0, vec![0xC0, 110])];
+    let mut line: Vec<TakeMessage> = vec![(0, 0, meta(0x03, b"erhu")), (0, 0, vec![0xC0, 110])];
     line.extend(played(&melody::notes()));
     let end_s = seconds_at(END_BEAT - 0.5);
     for (time_s, value) in wheel::record(end_s, beat_at) {
@@ -39,7 +39,7 @@ pub fn bytes() -> Vec<u8> {
 }
 
 /// The notes as two hands play them: a little early, a little late, never twice the same.
-fn played(notes: &[Written]) -> Vec<Event> {
+fn played(notes: &[Written]) -> Vec<TakeMessage> {
     let mut chance = Chance::from_number(0x6572_6875);
     let mut onsets_s: Vec<f64> = Vec::new();
     for note in notes {
@@ -90,7 +90,7 @@ fn meta(kind: u8, data: &[u8]) -> Vec<u8> {
 }
 
 /// A track chunk of the standard MIDI file: each event after its distance from the last.
-fn track(events: &[Event]) -> Vec<u8> {
+fn track(events: &[TakeMessage]) -> Vec<u8> {
     let (mut body, mut last, mut status) = (Vec::new(), 0, 0);
     for (tick, _, bytes) in events {
         let distance = tick - last;

@@ -8,7 +8,7 @@ use super::stored;
 use polso::editor::act::{Act, Light};
 use polso::editor::feed::Texts;
 use polso::editor::model::Model;
-use polso::editor::take::TakeFeed;
+use polso::editor::take_feed::TakeFeed;
 use polso::editor::{Editor, window};
 #[cfg(feature = "png")]
 use polso::offline::save;
@@ -53,14 +53,14 @@ pub fn run(options: &Options) -> Answer {
 
 fn edit(options: &Options) -> Result<Answer, Answer> {
     let mut editor = editor(options)?;
-    editor.act(Act::Wind(options.at));
+    editor.act(Act::Seek(options.at));
     if options.dark {
         editor.act(Act::Light(Light::Night));
     }
     #[cfg(feature = "png")]
     if let Some(path) = &options.picture {
         let (width, height) = window::SIZE;
-        let picture = polso::editor::picture::paint(&mut editor, width as u16, height as u16);
+        let picture = polso::editor::screenshot::paint(&mut editor, width as u16, height as u16);
         let png = picture.png().map_err(Answer::bad_input)?;
         save::write(path, &png, options.force).map_err(stored)?;
         return Ok(Answer::fine(String::new()));

@@ -1,15 +1,15 @@
-//! Everything that can be done in the window, as values: the drawing gives them, the editor does them.
+//! Everything that can be done in the window, as values: drawing collects them, the editor does them.
 
 use std::path::PathBuf;
 
-use super::edit::Place;
-use super::sheet::Setting;
+use super::edit::SlotFile;
+use super::open_file::FieldValue;
 use super::strand::Strand;
-use crate::profile::Kind;
+use crate::profile::FileKind;
 
 /// What the large area on the right shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Page {
+pub enum Tab {
     /// The chosen strand's curve and numbers.
     Curve,
     /// The instruments and the targets to choose from.
@@ -26,28 +26,28 @@ pub enum Page {
     Files,
 }
 
-impl Page {
+impl Tab {
     /// Every page, in the order of the row of buttons.
-    pub const ALL: [Page; 7] = [
-        Page::Curve,
-        Page::Library,
-        Page::Hand,
-        Page::Outputs,
-        Page::Compare,
-        Page::Conflicts,
-        Page::Files,
+    pub const ALL: [Tab; 7] = [
+        Tab::Curve,
+        Tab::Library,
+        Tab::Hand,
+        Tab::Outputs,
+        Tab::Compare,
+        Tab::Conflicts,
+        Tab::Files,
     ];
 
     /// Its name.
     pub const fn name(self) -> &'static str {
         match self {
-            Page::Curve => "Curve",
-            Page::Library => "Choose",
-            Page::Hand => "Hand",
-            Page::Outputs => "Outputs",
-            Page::Compare => "Compare",
-            Page::Conflicts => "Conflicts",
-            Page::Files => "Files",
+            Tab::Curve => "Curve",
+            Tab::Library => "Choose",
+            Tab::Hand => "Hand",
+            Tab::Outputs => "Outputs",
+            Tab::Compare => "Compare",
+            Tab::Conflicts => "Conflicts",
+            Tab::Files => "Files",
         }
     }
 }
@@ -85,77 +85,79 @@ pub enum Act {
     /// Looks at a style, by its place in the list.
     LookStyle(usize),
     /// Turns to a page.
-    Turn(Page),
-    /// Puts another value into a field of the slot that plays, as a file has it.
+    Turn(Tab),
+    /// Gives a field of the slot that plays another value, in the unit of the file.
     Set {
         /** Which file. */
-        kind: Kind,
+        kind: FileKind,
         /** The dotted name of the field. */
         path: String,
         /** The value. */
-        value: Setting,
+        value: FieldValue,
     },
-    /// Begins a movement: all that is set until [`Act::Release`] is one step.
-    Grip,
-    /// Ends the movement.
+    /// Takes hold of something: all that is set until [`Act::Release`] is one step to be undone.
+    Grab,
+    /// Lets go of it.
     Release,
     /// Gives a field the library's value again.
     Reset {
         /** Which file. */
-        kind: Kind,
+        kind: FileKind,
         /** The dotted name of the field. */
         path: String,
     },
-    /// Takes a step back.
+    /// Undoes the last step.
     Undo,
-    /// Makes it again.
+    /// Does the step again that was undone last.
     Redo,
-    /// Changes over to the other slot, or to this one.
+    /// Plays this slot, 0 or 1.
     Slot(usize),
     /// Copies the slot that plays into the other one.
     CopySlot,
-    /// Takes a file of the library.
-    Choose(Kind, String),
-    /// Looks for instruments and targets with these words.
+    /// Takes a file of the library into the slot that plays, by its id.
+    Choose(FileKind, String),
+    /// Shows only what has these words in the library; with no words, all of it.
     Search(String),
     /// Sends every output again.
     Resend,
-    /// Silence and rest, now.
+    /// Ends every note and puts every output to rest, now.
     Panic,
-    /// The echo has been seen to.
+    /// Lets a frozen output go on: the player has cut the way by which it came back to the input.
     Thaw,
-    /// Waits for a controller to be moved, or gives that up.
+    /// Waits for a controller to be moved, which is then the hand's source; false gives that up.
     Learn(bool),
-    /// Begins the thirty seconds in which the hand is measured, or gives that up.
+    /// Begins the thirty seconds in which the hand is measured; false gives that up.
     Calibrate(bool),
-    /// Waits for a key, to be the keyswitch of this legato mode, or gives that up.
+    /// Waits for a key, which is then the keyswitch of this legato mode; `None` gives that up.
     LearnKey(Option<&'static str>),
-    /// Sweeps one output, by its dotted name, or ends that.
+    /// Tests one output, by its dotted name: a note sounds and the output is swept. `None` ends
+    /// that.
     Test(Option<String>),
-    /// Saves a file under this path.
-    Save(Kind, PathBuf),
+    /// Saves a file of the slot that plays under this path; an existing file is asked about.
+    Save(FileKind, PathBuf),
     /// Overwrites the file that was asked about.
     Overwrite,
-    /// Does not.
+    /// Leaves the file that was asked about as it is.
     KeepFile,
-    /// Opens a file.
+    /// Opens a file into the slot that plays, and into the library.
     Open(PathBuf),
-    /// Writes all three files of the slot but the hand's into a folder, to be shared.
+    /// Writes instrument and target of the slot that plays into a folder, to be shared; the hand is
+    /// private.
     Share(PathBuf),
     /// Takes the library's copy in place of the project's.
-    Adopt(Place),
+    Adopt(SlotFile),
     /// Keeps the project's copy and does not mention the difference again.
-    Keep(Place),
+    Keep(SlotFile),
     /// Changes the light.
     Light(Light),
-    /// Changes the size of everything, percent.
+    /// Changes the size of everything, percent, 100..=300.
     Size(u16),
-    /// Draws moving things without movement.
+    /// Draws the strands without movement, or with it again.
     Still(bool),
-    /// Tells the player something, one sentence.
+    /// Shows the player one sentence.
     Say(String),
-    /// Winds the take, seconds.
-    Wind(f64),
-    /// Lets the take run, or stand.
+    /// Winds the take to this place, seconds from its beginning.
+    Seek(f64),
+    /// Lets the take play, or stop.
     Run(bool),
 }

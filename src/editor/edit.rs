@@ -1,25 +1,26 @@
-//! One edit of a file as a value: what was taken out of its text, and what was put in there.
+//! One edit of a file's text: where it is, what was taken out there and what was put in.
 
-use crate::profile::Kind;
+use crate::profile::FileKind;
 
-/// A file among those that are open.
+/// Which of the open files: the slot and the kind.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Place {
+pub struct SlotFile {
     /// The slot, 0 or 1.
     pub slot: usize,
     /// Which of its three files.
-    pub kind: Kind,
+    pub kind: FileKind,
 }
 
-/// One edit. It holds only what changes, so a hundred of them cost little.
+/// One edit. It holds only what changes, so hundreds of them cost little.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Edit {
     /// The file.
-    pub place: Place,
+    pub slot_file: SlotFile,
     /// What the player did, in a few words.
     pub words: String,
-    /// It is one step with the edit before it.
+    /// It is undone together with the edit before it.
     pub follows: bool,
+    /// Where it begins, bytes from the beginning of the text.
     at: usize,
     taken_out: String,
     put_in: String,
@@ -27,7 +28,7 @@ pub struct Edit {
 
 impl Edit {
     /// The edit that makes `after` of `before`; `None` if they are the same.
-    pub fn between(place: Place, words: &str, before: &str, after: &str) -> Option<Edit> {
+    pub fn between(slot_file: SlotFile, words: &str, before: &str, after: &str) -> Option<Edit> {
         if before == after {
             return None;
         }
@@ -38,7 +39,7 @@ impl Edit {
         let tail: usize =
             pairs.take_while(|(old, new)| old == new).map(|(old, _)| old.len_utf8()).sum();
         Some(Edit {
-            place,
+            slot_file,
             words: words.to_owned(),
             follows: false,
             at,
@@ -56,7 +57,7 @@ impl Edit {
     /// The edit that takes this one back, to the byte.
     pub fn inverse(&self) -> Edit {
         Edit {
-            place: self.place,
+            slot_file: self.slot_file,
             words: self.words.clone(),
             follows: self.follows,
             at: self.at,

@@ -1,35 +1,35 @@
-//! The one small opening through which the living values come in and the player's wishes go out.
+//! What the editor needs of whoever plays the line: values and messages come in, the player's wishes go out.
 //!
-//! The editor knows no host, no port and no file of notes: whoever plays the line stands behind a
-//! [`Feed`]. A take in a file does ([`super::take::TakeFeed`]), and a plugin can.
+//! The editor knows no host, no port and no MIDI file: whoever plays the line is a [`Feed`]. A take
+//! in a file is one ([`super::take_feed::TakeFeed`]), and a plugin is another.
 
 use crate::engine::patch::Patch;
 use crate::engine::{Input, Message};
 use crate::engine::{Losses, View};
 
-/// The values of one moment, about a hundred of them a second.
+/// The line's values at one moment; about a hundred of them come each second.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Moment {
-    /// Seconds of playing so far; never falls, except when it starts again from nothing.
+pub struct Snapshot {
+    /// Seconds of playing so far. It rises from snapshot to snapshot, except after a new start.
     pub at_s: f64,
     /// The engine's values.
     pub view: View,
-    /// What could not be done so far.
+    /// What the engine could not do so far.
     pub losses: Losses,
-    /// Messages that went out since the moment before.
+    /// Messages that went out since the snapshot before.
     pub sent: u32,
 }
 
-/// A message that arrived at the input, before anything was made of it.
+/// A message as it arrived at the input; the editor learns controllers and keys from it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Heard {
-    /// Seconds, on the clock of [`Moment::at_s`].
+pub struct InputMessage {
+    /// Seconds, on the clock of [`Snapshot::at_s`].
     pub at_s: f64,
     /// The message.
     pub message: Message,
 }
 
-/// The texts of one slot: instrument, target and hand, each whole in itself.
+/// The texts of one slot; none of them is based on another file.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Texts {
     /// The instrument's text.
@@ -47,24 +47,25 @@ pub struct Setup {
     pub slots: [Texts; 2],
     /// The one that plays, 0 or 1.
     pub slot: usize,
-    /// What its texts mean.
+    /// What the texts of that slot mean for the engine.
     pub patch: Patch,
 }
 
 /// A wish of the player at the window.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Order {
-    /// Play this, at once: a note that sounds goes on, and what goes out moves over within 50 ms.
+    /// Play this from now on and keep it with the project. A note that sounds goes on, and the
+    /// outputs cross over to their new values within 50 ms.
     Play(Box<Setup>),
-    /// Play this only to try something out; the project keeps what it has.
+    /// Play this for a test of an output; the project keeps what it has.
     Try(Box<Patch>),
-    /// The engine hears this now: a panic, a resync, a note of a trial.
+    /// The engine hears this now: a panic, a resync, a note of a test.
     Input(Input),
 }
 
-/// A take that can be wound: where it stands.
+/// Where a take stands, and whether it plays.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Reel {
+pub struct TakeTransport {
     /// The present place, seconds from the beginning.
     pub place_s: f64,
     /// The whole length, seconds.
@@ -73,29 +74,29 @@ pub struct Reel {
     pub is_running: bool,
 }
 
-/// Whoever plays the line. Nothing here waits.
+/// Whoever plays the line. The editor calls it on the window's thread; no call may block.
 pub trait Feed {
-    /// The next moment that has not been read, oldest first.
-    fn read(&mut self) -> Option<Moment>;
+    /// The next snapshot that has not been read, oldest first.
+    fn read(&mut self) -> Option<Snapshot>;
 
     /// The next message of the input that has not been read, oldest first.
-    fn hear(&mut self) -> Option<Heard>;
+    fn hear(&mut self) -> Option<InputMessage>;
 
     /// Does what the player wishes.
     fn order(&mut self, order: Order);
 
-    /// Time goes by in the window, seconds since the last call. A feed that plays by itself has
-    /// nothing to do here.
+    /// `elapsed_s` seconds have gone by in the window since the last call. A feed that plays by its
+    /// own clock, as a plugin, need not do anything.
     fn pass(&mut self, _elapsed_s: f64) {}
 
-    /// Where the take stands, if it can be wound.
-    fn reel(&self) -> Option<Reel> {
+    /// Where the take stands; `None` if there is no take.
+    fn transport(&self) -> Option<TakeTransport> {
         None
     }
 
-    /// Winds the take to a place, seconds from the beginning.
-    fn wind(&mut self, _place_s: f64) {}
+    /// Winds the take to a place, seconds from its beginning; beyond the end is the end.
+    fn seek(&mut self, _place_s: f64) {}
 
-    /// Lets the take run, or stand.
+    /// Lets the take play, or stop.
     fn run(&mut self, _is_running: bool) {}
 }

@@ -1,17 +1,17 @@
-//! Letters of every script: where the built-in font has none, the machine's own fonts are asked.
+//! Letters of every script: where the built-in font lacks one, a font of the system is found that has it.
 
 use std::sync::{Arc, OnceLock};
 
 use egui::epaint::text::FontInsert;
 use egui::{FallbackRequest, FontData, FontProvider};
 
-/// Asks the fonts of this machine, once they are needed.
+/// The fonts of the system, looked for once the first letter is missing.
 #[derive(Default)]
 struct SystemFonts {
     fonts: OnceLock<fontdb::Database>,
 }
 
-/// Families that are tried first, since their letters go well with the rest.
+/// Families that are tried first, since their letters look well beside the built-in ones.
 const WANTED: [&str; 6] = [
     "Noto Sans CJK SC",
     "Noto Sans SC",
@@ -62,7 +62,7 @@ impl FontProvider for SystemFonts {
     }
 }
 
-/// Lets a context draw every letter that this machine can.
+/// Lets a context draw every letter for which the system has a font. To be called once for each.
 pub fn install(context: &egui::Context) {
     context.add_font_provider(Arc::new(SystemFonts::default()));
 }

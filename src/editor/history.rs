@@ -1,14 +1,15 @@
-//! What the player did, step by step, so that each step can be taken back and made again.
+//! Undo and redo: what the player did, step by step.
 
 use std::collections::VecDeque;
 
 use super::edit::Edit;
 
-/// Steps that can be taken back; older ones are forgotten.
+/// Edits that can be undone; older ones are forgotten.
 pub const STEPS_MAX: usize = 256;
+// DESIGN 10: at least a hundred.
 const _: () = assert!(STEPS_MAX >= 100);
 
-/// The steps, those done and those taken back.
+/// The edits that were done and those that were undone.
 #[derive(Clone, Debug, Default)]
 pub struct History {
     done: VecDeque<Edit>,
@@ -16,7 +17,7 @@ pub struct History {
 }
 
 impl History {
-    /// Something new was done; what had been taken back is gone.
+    /// Notes down what was done. What had been undone cannot be redone any more.
     pub fn did(&mut self, edit: Edit) {
         self.undone.clear();
         if self.done.len() == STEPS_MAX {
@@ -25,7 +26,7 @@ impl History {
         self.done.push_back(edit);
     }
 
-    /// The step to be taken back next: its inverse, to be applied.
+    /// Undoes the last edit: gives the edit that takes it back, to be applied to the text.
     pub fn undo(&mut self) -> Option<Edit> {
         let edit = self.done.pop_back()?;
         let inverse = edit.inverse();
@@ -33,19 +34,20 @@ impl History {
         Some(inverse)
     }
 
-    /// The step to be made again next, to be applied.
+    /// Redoes the edit that was undone last: gives it, to be applied to the text.
     pub fn redo(&mut self) -> Option<Edit> {
         let edit = self.undone.pop()?;
         self.done.push_back(edit.clone());
         Some(edit)
     }
 
-    /// The edit to be applied next, back or forward.
+    /// Redoes if `is_forward`, else undoes: the edit to be applied.
     pub fn step(&mut self, is_forward: bool) -> Option<Edit> {
         if is_forward { self.redo() } else { self.undo() }
     }
 
-    /// Whether a step ends with `last`, which has just been applied: some are of several edits.
+    /// Whether the step is complete with `last`, which has just been applied; a step may consist of
+    /// several edits.
     pub fn is_step_whole(&self, is_forward: bool, last: &Edit) -> bool {
         match is_forward {
             true => self.undone.last().is_none_or(|next| !next.follows),
@@ -53,12 +55,12 @@ impl History {
         }
     }
 
-    /// What would be taken back, in a few words.
+    /// What would be undone next, in a few words.
     pub fn last_done(&self) -> Option<&str> {
         self.done.back().map(|edit| edit.words.as_str())
     }
 
-    /// What would be made again, in a few words.
+    /// What would be redone next, in a few words.
     pub fn last_undone(&self) -> Option<&str> {
         self.undone.last().map(|edit| edit.words.as_str())
     }

@@ -1,27 +1,27 @@
-//! The instruments, targets and hands to choose from: those that come with the program, and opened ones.
+//! The instruments, targets and hands to choose from: those that come with the program, and those that were opened.
 
 use crate::profile::instrument::Family;
 use crate::profile::shipped::SHIPPED;
-use crate::profile::{Any, Kind};
+use crate::profile::{Any, FileKind};
 
 /// One file of the library.
 #[derive(Clone, Debug)]
-pub struct Entry {
+pub struct LibraryFile {
     /// Which of the three files it is.
-    pub kind: Kind,
+    pub kind: FileKind,
     /// The name by which it is called.
     pub id: String,
     /// Its names by language.
     pub names: Vec<(String, String)>,
     /// Bowed or blown, for an instrument; for a target, who makes the vibrato.
     pub family: &'static str,
-    /// Its whole text, in which nothing is taken over from elsewhere.
+    /// Its whole text; it is based on no other file.
     pub text: String,
 }
 
-impl Entry {
-    /// The entry of a text that can be used; `None` for any other.
-    pub fn of(any: &Any) -> Entry {
+impl LibraryFile {
+    /// A file that has been read, as the library has it.
+    pub fn of(any: &Any) -> LibraryFile {
         let about = any.about();
         let (family, text) = match any {
             Any::Instrument(loaded) => (loaded.profile.family.name(), loaded.flattened()),
@@ -35,7 +35,7 @@ impl Entry {
             Any::Hand(loaded) => ("hand", loaded.flattened()),
         };
         let (id, names) = (about.id.clone(), about.names.clone());
-        Entry { kind: any.kind(), id, names, family, text: text.to_owned() }
+        LibraryFile { kind: any.kind(), id, names, family, text: text.to_owned() }
     }
 
     /// The name that is shown first: the id with the names in other scripts.
@@ -67,27 +67,27 @@ impl Entry {
 /// Everything to choose from.
 #[derive(Clone, Debug, Default)]
 pub struct Library {
-    entries: Vec<Entry>,
+    entries: Vec<LibraryFile>,
 }
 
 impl Library {
     /// What comes with the program.
     pub fn shipped() -> Library {
         let loaded = SHIPPED.iter().filter_map(|each| Any::load(each.id).ok());
-        Library { entries: loaded.map(|any| Entry::of(&any)).collect() }
+        Library { entries: loaded.map(|any| LibraryFile::of(&any)).collect() }
     }
 
     /// Adds a file, in place of one of the same kind and id.
-    pub fn add(&mut self, entry: Entry) {
+    pub fn add(&mut self, entry: LibraryFile) {
         self.entries.retain(|old| (old.kind, &old.id) != (entry.kind, &entry.id));
         self.entries.push(entry);
     }
 
-    /// Of one kind, by family, those that a search leaves.
-    pub fn families(&self, kind: Kind, search: &str) -> Vec<(&'static str, Vec<&Entry>)> {
-        let mut families: Vec<(&'static str, Vec<&Entry>)> = Vec::new();
+    /// The files of one kind in which `search` is found, by family; bowed before wind.
+    pub fn families(&self, kind: FileKind, search: &str) -> Vec<(&'static str, Vec<&LibraryFile>)> {
+        let mut families: Vec<(&'static str, Vec<&LibraryFile>)> = Vec::new();
         let order = [Family::Bowed.name(), Family::Wind.name()];
-        let of_kind = |entry: &&Entry| entry.kind == kind && entry.matches(search);
+        let of_kind = |entry: &&LibraryFile| entry.kind == kind && entry.matches(search);
         for entry in self.entries.iter().filter(of_kind) {
             match families.iter_mut().find(|(family, _)| *family == entry.family) {
                 Some((_, list)) => list.push(entry),
@@ -99,7 +99,7 @@ impl Library {
     }
 
     /// One file by kind and id.
-    pub fn find(&self, kind: Kind, id: &str) -> Option<&Entry> {
+    pub fn find(&self, kind: FileKind, id: &str) -> Option<&LibraryFile> {
         self.entries.iter().find(|entry| entry.kind == kind && entry.id == id)
     }
 }

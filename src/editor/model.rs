@@ -1,59 +1,66 @@
 //! What is shown and edited: two slots of three files each, and where the player looks.
 
-use super::act::{Light, Page};
-use super::edit::{Edit, Place};
+use std::collections::{HashMap, HashSet};
+
+use super::act::{Light, Tab};
+use super::calibration::{Calibration, MeasuredHand};
+use super::edit::{Edit, SlotFile};
 use super::feed::{Setup, Texts};
 use super::history::History;
-use super::learn::{Calibration, Measured, SourceLearner};
-use super::library::{Entry, Library};
-use super::sheet::Sheet;
+use super::learn::SourceLearner;
+use super::library::{Library, LibraryFile};
+use super::open_file::OpenFile;
+use super::output_test::OutputTest;
 use super::strand::Strand;
-use super::trial::Trial;
 use crate::engine::patch::Patch;
-use crate::profile::{self, Fault, Field, Kind};
+use crate::profile::{self, Fault, Field, FileKind};
 
 /// The three kinds of file, in the order of a slot.
-pub const KINDS: [Kind; 3] = [Kind::Instrument, Kind::Target, Kind::Hand];
-/// The size of everything, percent.
+pub const KINDS: [FileKind; 3] = [FileKind::Instrument, FileKind::Target, FileKind::Hand];
+/// The sizes of everything to choose from, percent.
 pub const SIZES: [u16; 6] = [100, 125, 150, 200, 250, 300];
 
 /// One slot: an instrument, a target and a hand.
 #[derive(Clone, Debug)]
 pub struct Slot {
-    sheets: [Sheet; 3],
-    /// Copies that differ from the library's and are meant to.
+    files: [OpenFile; 3],
+    /// For which kinds the player keeps the project's copy although the library has another one.
     pub(super) kept: [bool; 3],
 }
 
 impl Slot {
-    /// Opens three texts.
+    /// Opens the three texts of a slot.
     ///
     /// # Errors
     /// Every fault of the first text that has any.
     pub fn open(texts: &Texts) -> Result<Slot, Vec<Fault>> {
-        let sheets = [&texts.instrument, &texts.target, &texts.hand].map(|text| Sheet::open(text));
-        let [instrument, target, hand] = sheets;
-        Ok(Slot { sheets: [instrument?, target?, hand?], kept: [false; 3] })
+        let files =
+            [&texts.instrument, &texts.target, &texts.hand].map(|text| OpenFile::open(text));
+        let [instrument, target, hand] = files;
+        Ok(Slot { files: [instrument?, target?, hand?], kept: [false; 3] })
     }
 
     /// One of its files.
-    pub fn sheet(&self, kind: Kind) -> &Sheet {
-        &self.sheets[kind as usize]
+    pub fn file(&self, kind: FileKind) -> &OpenFile {
+        &self.files[kind as usize]
     }
 
-    pub(super) fn sheet_mut(&mut self, kind: Kind) -> &mut Sheet {
-        &mut self.sheets[kind as usize]
+    pub(super) fn file_mut(&mut self, kind: FileKind) -> &mut OpenFile {
+        &mut self.files[kind as usize]
     }
 
     /// Its texts.
     pub fn texts(&self) -> Texts {
-        let [instrument, target, hand] = KINDS.map(|kind| self.sheet(kind).text().to_owned());
+        let [instrument, target, hand] = KINDS.map(|kind| self.file(kind).text().to_owned());
         Texts { instrument, target, hand }
     }
 
-    /// What the engine plays of it, or why its files do not go together.
+    /// What the engine plays of it.
+    ///
+    /// # Errors
+    /// Why its files do not go together, one sentence a line.
     pub fn patch(&self, seed: u64) -> Result<Patch, String> {
-        let [instrument, target, hand] = &self.sheets;
+        let [instrument, target, hand] = &self.files;
         match (instrument.instrument(), target.target(), hand.hand()) {
             (Some(instrument), Some(target), Some(hand)) => {
                 let patch = profile::patch(instrument, target, hand, seed, 1.0);
@@ -66,9 +73,9 @@ impl Slot {
     /// What is wrong with its files, each alone and together, one sentence each.
     pub fn conflicts(&self) -> Vec<String> {
         let mut all = Vec::new();
-        for sheet in &self.sheets {
-            let name = sheet.kind().name();
-            all.extend(sheet.faults().iter().map(|fault| format!("{name}: {fault}")));
+        for file in &self.files {
+            let name = file.kind().name();
+            all.extend(file.faults().iter().map(|fault| format!("{name}: {fault}")));
         }
         if let Err(sentences) = self.patch(0) {
             all.extend(sentences.lines().map(str::to_owned));
@@ -77,7 +84,7 @@ impl Slot {
     }
 }
 
-/// What waits for the player to do something.
+/// What the editor waits for the player to do.
 #[derive(Clone, Debug)]
 pub enum Waiting {
     /// A controller is to be moved.
@@ -88,9 +95,9 @@ pub enum Waiting {
     Key(&'static str),
 }
 
-/// A file that exists, and what would be written over it.
+/// Whether a file that exists is to be overwritten.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Question {
+pub struct OverwriteQuestion {
     /// The file.
     pub path: std::path::PathBuf,
     /// What would be written.
@@ -99,16 +106,16 @@ pub struct Question {
 
 /// A field that is not the same in both slots.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Difference {
+pub struct FieldDifference {
     /// Which file.
-    pub kind: Kind,
+    pub kind: FileKind,
     /// The dotted name.
     pub path: String,
     /// What each slot has; `None` where it has no such field.
     pub sides: [Option<serde_json::Value>; 2],
 }
 
-/// Everything that the window shows beside the living values.
+/// Everything that the window shows beside the values of the line as it plays.
 #[derive(Clone, Debug)]
 pub struct Model {
     pub(super) slots: [Slot; 2],
@@ -118,43 +125,44 @@ pub struct Model {
     pub(super) library: Library,
     pub(super) strand: Strand,
     pub(super) style: usize,
-    pub(super) page: Page,
+    pub(super) tab: Tab,
     pub(super) search: String,
     pub(super) waiting: Option<Waiting>,
-    pub(super) measured: Option<Measured>,
-    pub(super) trial: Option<Trial>,
-    pub(super) question: Option<Question>,
+    pub(super) measured: Option<MeasuredHand>,
+    pub(super) output_test: Option<OutputTest>,
+    pub(super) question: Option<OverwriteQuestion>,
     /// What the window has to say about the last thing that was done.
     pub(super) sentence: Option<String>,
-    pub(super) grip: Grip,
-    /// The look of the window.
-    pub look: Look,
+    pub(super) drag: Drag,
+    /// The light and the size of the window.
+    pub appearance: Appearance,
 }
 
-/// A movement of the pointer that sets many values and is one step.
+/// What the pointer drags. However many values that sets, it is one step to be undone.
 #[derive(Clone, Debug)]
-pub(super) enum Grip {
-    /// Nothing is held.
-    Open,
-    /// Something is held and has not moved yet.
+pub(super) enum Drag {
+    /// Nothing.
+    Nothing,
+    /// Something that has not moved yet.
     Held,
-    /// The file, what is done in a few words, and the text before.
-    Moved(Place, String, String),
+    /// Something that has moved: the file, what is done in a few words, and the text before.
+    Moved(SlotFile, String, String),
 }
 
 /// How the window looks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Look {
-    /// Paper, dark, or high contrast.
+pub struct Appearance {
+    /// Light, dark, or high contrast.
     pub light: Light,
     /// The size of everything, one of [`SIZES`].
     pub percent: u16,
-    /// Nothing moves that does not have to.
+    /// The strands are drawn without movement.
     pub is_still: bool,
 }
 
 impl Model {
-    /// Two slots and the library of the program.
+    /// A model of two slots, of which `slot` plays, 0 or 1, over the shipped library. `seed`
+    /// chooses among the possible performances.
     ///
     /// # Errors
     /// Every fault of the first text that has any.
@@ -168,15 +176,15 @@ impl Model {
             library: Library::shipped(),
             strand: Strand::Dynamics,
             style: 1,
-            page: Page::Curve,
+            tab: Tab::Curve,
             search: String::new(),
             waiting: None,
             measured: None,
-            trial: None,
+            output_test: None,
             question: None,
             sentence: None,
-            grip: Grip::Open,
-            look: Look { light: Light::Day, percent: 100, is_still: false },
+            drag: Drag::Nothing,
+            appearance: Appearance { light: Light::Day, percent: 100, is_still: false },
         })
     }
 
@@ -191,8 +199,8 @@ impl Model {
     }
 
     /// A file of the slot that plays.
-    pub fn sheet(&self, kind: Kind) -> &Sheet {
-        self.slot().sheet(kind)
+    pub fn file(&self, kind: FileKind) -> &OpenFile {
+        self.slot().file(kind)
     }
 
     /// The strand that is looked at.
@@ -201,11 +209,11 @@ impl Model {
     }
 
     /// The page that is open.
-    pub fn page(&self) -> Page {
-        self.page
+    pub fn tab(&self) -> Tab {
+        self.tab
     }
 
-    /// What was done.
+    /// What can be undone and redone.
     pub fn history(&self) -> &History {
         &self.history
     }
@@ -215,14 +223,14 @@ impl Model {
         self.sentence.as_deref()
     }
 
-    /// The names of the styles, in order.
+    /// The names of the instrument's styles, in the order in which a rising gesture meets them.
     pub fn styles(&self) -> Vec<String> {
-        let instrument = self.sheet(Kind::Instrument).instrument();
+        let instrument = self.file(FileKind::Instrument).instrument();
         let styles = instrument.map(|instrument| &instrument.vibrato.styles[..]).unwrap_or(&[]);
         styles.iter().map(|style| style.name.clone()).collect()
     }
 
-    /// The style that is looked at.
+    /// The style that is looked at; empty if the slot holds no instrument.
     pub fn style(&self) -> String {
         let mut styles = self.styles();
         if styles.is_empty() {
@@ -231,9 +239,9 @@ impl Model {
         styles.swap_remove(self.style.min(styles.len() - 1))
     }
 
-    /// In which file the numbers of a strand stand.
-    pub fn kind_of(strand: Strand) -> Kind {
-        if strand == Strand::Gesture { Kind::Hand } else { Kind::Instrument }
+    /// In which kind of file the numbers of a strand stand.
+    pub fn kind_of(strand: Strand) -> FileKind {
+        if strand == Strand::Gesture { FileKind::Hand } else { FileKind::Instrument }
     }
 
     /// The setup for whoever plays, if the files of the slot go together.
@@ -242,11 +250,11 @@ impl Model {
         Some(Setup { slots: self.slots.each_ref().map(Slot::texts), slot: self.slot, patch })
     }
 
-    /// The library's copy of a file of this slot, if it is another text.
-    pub fn other_copy(&self, kind: Kind) -> Option<&Entry> {
-        let sheet = self.sheet(kind);
-        let entry = self.library.find(kind, &sheet.meaning().about().id)?;
-        (entry.text != sheet.text()).then_some(entry)
+    /// The library's copy of a file of the slot that plays, if its text is another one.
+    pub fn other_copy(&self, kind: FileKind) -> Option<&LibraryFile> {
+        let file = self.file(kind);
+        let entry = self.library.find(kind, &file.meaning().about().id)?;
+        (entry.text != file.text()).then_some(entry)
     }
 
     /// What does not go together, one sentence each.
@@ -254,30 +262,30 @@ impl Model {
         self.slot().conflicts()
     }
 
-    /// What the two slots do not share.
-    pub fn differences(&self) -> Vec<Difference> {
+    /// The fields in which the two slots differ.
+    pub fn differences(&self) -> Vec<FieldDifference> {
         let mut all = Vec::new();
         for kind in KINDS {
-            let [one, other] =
-                self.slots.each_ref().map(|slot| slot.sheet(kind).meaning().fields());
+            let [one, other] = self.slots.each_ref().map(|slot| slot.file(kind).meaning().fields());
             all.extend(differences(kind, one, other));
         }
         all
     }
 
-    /// What a file of this slot does not share with the library's copy.
-    pub fn differences_to_library(&self, kind: Kind) -> Vec<Difference> {
+    /// The fields in which a file of the slot that plays differs from the library's copy.
+    pub fn differences_to_library(&self, kind: FileKind) -> Vec<FieldDifference> {
         let Some(entry) = self.other_copy(kind) else { return Vec::new() };
-        let Ok(sheet) = Sheet::open(&entry.text) else { return Vec::new() };
-        differences(kind, self.sheet(kind).meaning().fields(), sheet.meaning().fields())
+        let Ok(file) = OpenFile::open(&entry.text) else { return Vec::new() };
+        differences(kind, self.file(kind).meaning().fields(), file.meaning().fields())
     }
 
-    /// Puts an edit into its file; false if it is not of this text.
+    /// Applies an edit to its file; false if the file's text is not the one that the edit belongs
+    /// to.
     pub(super) fn apply(&mut self, edit: &Edit) -> bool {
-        let sheet = self.slots[edit.place.slot].sheet_mut(edit.place.kind);
-        match edit.applied(sheet.text()) {
+        let file = self.slots[edit.slot_file.slot].file_mut(edit.slot_file.kind);
+        match edit.applied(file.text()) {
             Some(text) => {
-                sheet.rewrite(&text);
+                file.rewrite(&text);
                 true
             }
             None => false,
@@ -285,22 +293,18 @@ impl Model {
     }
 }
 
-/// The fields that are not the same, in the order of reading.
-fn differences(kind: Kind, one: &[Field], other: &[Field]) -> Vec<Difference> {
-    let value = |fields: &[Field], path: &str| {
-        fields.iter().find(|field| field.path == path).map(|field| field.value.clone())
-    };
-    let mut paths: Vec<&str> = Vec::new();
-    for field in one.iter().chain(other) {
-        if !paths.contains(&field.path.as_str()) {
-            paths.push(&field.path);
-        }
-    }
-    let difference = |path: &str| Difference {
+/// The fields that differ, in the order of reading.
+fn differences(kind: FileKind, one: &[Field], other: &[Field]) -> Vec<FieldDifference> {
+    let by_path = [one, other].map(|fields| -> HashMap<&str, &Field> {
+        fields.iter().map(|field| (field.path.as_str(), field)).collect()
+    });
+    let mut seen = HashSet::new();
+    let paths = one.iter().chain(other).map(|field| field.path.as_str());
+    let difference = |path: &str| FieldDifference {
         kind,
         path: path.to_owned(),
-        sides: [value(one, path), value(other, path)],
+        sides: by_path.each_ref().map(|fields| fields.get(path).map(|field| field.value.clone())),
     };
-    let all = paths.into_iter().map(difference);
+    let all = paths.filter(|path| seen.insert(*path)).map(difference);
     all.filter(|each| each.sides[0] != each.sides[1]).collect()
 }

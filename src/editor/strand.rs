@@ -60,8 +60,8 @@ impl Strand {
         }
     }
 
-    /// Its present number or word, without the unit.
-    pub fn figure(self, view: &View, styles: &[String]) -> String {
+    /// Its present number or word, without the unit. `styles` are the names of the instrument's.
+    pub fn value_text(self, view: &View, styles: &[String]) -> String {
         match self {
             Strand::Gesture => format!("{:.0}", 100.0 * view.gesture),
             Strand::Dynamics => format!("{:.0}", 100.0 * view.dynamics),
@@ -79,13 +79,13 @@ impl Strand {
         }
     }
 
-    /// The same with its unit, for whoever hears the window read aloud.
+    /// The same with its unit, for a screen reader.
     pub fn spoken(self, view: &View, styles: &[String]) -> String {
-        let (figure, unit) = (self.figure(view, styles), self.unit());
-        if unit.is_empty() { figure } else { format!("{figure} {unit}") }
+        let (value, unit) = (self.value_text(view, styles), self.unit());
+        if unit.is_empty() { value } else { format!("{value} {unit}") }
     }
 
-    /// How far it is drawn out, 0..=1.
+    /// How high it is drawn, 0..=1.
     pub fn share(self, view: &View) -> f64 {
         let share = match self {
             Strand::Gesture => view.gesture,

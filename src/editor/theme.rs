@@ -1,4 +1,4 @@
-//! The colours of the window in three lights, and how they reach the ordinary widgets.
+//! The colours of the window: light, dark and high contrast, and how egui's own widgets get them.
 //!
 //! Hues after Okabe and Ito, darkened or lightened until each has 4.5:1 against its ground. Nothing
 //! is said by hue alone: every strand has its name beside it and a mark of its own.
@@ -8,13 +8,13 @@ use egui::{Color32, CornerRadius, FontFamily, FontId, Stroke, Style, TextStyle, 
 use super::act::Light;
 use super::strand::Strand;
 
-/// The colours of one light.
+/// The window's colours in one light.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Theme {
+pub struct WindowTheme {
     /// Behind everything.
     pub ground: Color32,
     /// Behind what is drawn: the loom, the past, the curve.
-    pub sheet: Color32,
+    pub paper: Color32,
     /// Words and the gesture.
     pub ink: Color32,
     /// Lesser words.
@@ -38,9 +38,9 @@ const fn hex(colour: u32) -> Color32 {
     Color32::from_rgb((colour >> 16) as u8, (colour >> 8) as u8, colour as u8)
 }
 
-const DAY: Theme = Theme {
+const DAY: WindowTheme = WindowTheme {
     ground: hex(0xf3_efe6),
-    sheet: hex(0xfc_faf4),
+    paper: hex(0xfc_faf4),
     ink: hex(0x1d_2127),
     quiet: hex(0x55_5a_62),
     grid: hex(0xd8_d2_c4),
@@ -61,9 +61,9 @@ const DAY: Theme = Theme {
     ],
 };
 
-const NIGHT: Theme = Theme {
+const NIGHT: WindowTheme = WindowTheme {
     ground: hex(0x15_1817),
-    sheet: hex(0x1d_2120),
+    paper: hex(0x1d_2120),
     ink: hex(0xec_e8de),
     quiet: hex(0xa9_ada8),
     grid: hex(0x3a_403e),
@@ -84,9 +84,9 @@ const NIGHT: Theme = Theme {
     ],
 };
 
-const STRONG: Theme = Theme {
+const STRONG: WindowTheme = WindowTheme {
     ground: hex(0x00_0000),
-    sheet: hex(0x00_0000),
+    paper: hex(0x00_0000),
     ink: hex(0xff_ffff),
     quiet: hex(0xff_ffff),
     grid: hex(0x6a_6a6a),
@@ -107,9 +107,9 @@ const STRONG: Theme = Theme {
     ],
 };
 
-impl Theme {
+impl WindowTheme {
     /// The colours of a light.
-    pub const fn of(light: Light) -> Theme {
+    pub const fn of(light: Light) -> WindowTheme {
         match light {
             Light::Day => DAY,
             Light::Night => NIGHT,
@@ -122,34 +122,35 @@ impl Theme {
         self.strands[strand as usize]
     }
 
-    /// Everything that is written, and on what: for the test of the contrast.
+    /// Every pair of a colour of words and the colour behind them, with its name, to check their
+    /// contrast.
     pub fn pairs(&self) -> Vec<(&'static str, Color32, Color32)> {
         let mut pairs = vec![
             ("ink on ground", self.ink, self.ground),
-            ("ink on sheet", self.ink, self.sheet),
+            ("ink on paper", self.ink, self.paper),
             ("ink on button", self.ink, self.button),
             ("ink on a note", self.ink, self.note),
             ("quiet on ground", self.quiet, self.ground),
-            ("quiet on sheet", self.quiet, self.sheet),
+            ("quiet on paper", self.quiet, self.paper),
             ("ground on chosen", self.ground, self.chosen),
             ("alarm on ground", self.alarm, self.ground),
-            ("alarm on sheet", self.alarm, self.sheet),
+            ("alarm on paper", self.alarm, self.paper),
             ("focus on ground", self.focus, self.ground),
-            ("focus on sheet", self.focus, self.sheet),
+            ("focus on paper", self.focus, self.paper),
         ];
         for strand in Strand::ALL {
-            pairs.push((strand.name(), self.strand(strand), self.sheet));
+            pairs.push((strand.name(), self.strand(strand), self.paper));
             pairs.push((strand.name(), self.strand(strand), self.ground));
         }
         pairs
     }
 
-    /// Gives the ordinary widgets these colours.
+    /// Gives egui's own widgets these colours.
     pub fn dress(&self, style: &mut Style) {
         let mut visuals = if self.is_dark() { Visuals::dark() } else { Visuals::light() };
         visuals.panel_fill = self.ground;
         visuals.window_fill = self.ground;
-        visuals.extreme_bg_color = self.sheet;
+        visuals.extreme_bg_color = self.paper;
         visuals.override_text_color = None;
         visuals.selection.bg_fill = self.chosen;
         visuals.selection.stroke = Stroke::new(2.0, self.focus);

@@ -1,4 +1,4 @@
-//! A window of the program's own, with the editor in it.
+//! The program's own window, with the editor in it, and the time between its frames.
 
 use std::time::Instant;
 
@@ -6,25 +6,25 @@ use egui_baseview::baseview::HandlerError;
 use egui_baseview::baseview::dpi::LogicalSize;
 use egui_baseview::{EguiWindow, EguiWindowSettings, Frame};
 
-use super::workbench::Editor;
+use super::app::Editor;
 
 /// How large it opens, points.
 pub const SIZE: (f64, f64) = (1280.0, 800.0);
 /// From one frame to the next while something moves, seconds.
 const FRAME_S: f32 = 1.0 / 60.0;
 
-/// From one frame to the next. Nothing is drawn while nothing moves.
+/// Measures the time from frame to frame, and asks for another frame only while something moves.
 #[derive(Debug, Default)]
-pub struct Pace {
+pub struct FrameTimer {
     last: Option<Instant>,
 }
 
-impl Pace {
+impl FrameTimer {
     /// Draws one frame, and asks for another while something moves.
     pub fn frame(&mut self, editor: &mut Editor, ui: &mut egui::Ui) {
         let now = Instant::now();
         let elapsed_s = self.last.map_or(0.0, |last| now.duration_since(last).as_secs_f64());
-        // After a rest the time that went by was nobody's.
+        // While nothing moved there was no frame: the time until the next one does not count.
         self.last = editor.frame(ui, elapsed_s).then_some(now);
         if self.last.is_some() {
             ui.ctx().request_repaint_after_secs(FRAME_S);
@@ -32,12 +32,12 @@ impl Pace {
     }
 }
 
-struct Window {
+struct ProgramWindow {
     editor: Editor,
-    pace: Pace,
+    pace: FrameTimer,
 }
 
-impl egui_baseview::App for Window {
+impl egui_baseview::App for ProgramWindow {
     fn build(&mut self, context: egui::Context, _: &mut Frame) -> Result<(), HandlerError> {
         super::fonts::install(&context);
         Ok(())
@@ -59,7 +59,8 @@ pub fn open(title: &str, editor: Editor) -> Result<(), String> {
     let no_window = |error: &dyn std::fmt::Display| {
         format!("no window can be opened here: {error}; is there a display?")
     };
-    let window = EguiWindow::create(settings, Window { editor, pace: Pace::default() })
-        .map_err(|error| no_window(&error))?;
+    let window =
+        EguiWindow::create(settings, ProgramWindow { editor, pace: FrameTimer::default() })
+            .map_err(|error| no_window(&error))?;
     window.run_until_closed().map_err(|error| no_window(&error))
 }

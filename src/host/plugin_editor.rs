@@ -9,7 +9,7 @@ use super::window_slots::{SlotPlace, WindowSlots};
 use crate::editor::Editor;
 use crate::editor::act::Act;
 use crate::editor::model::Model;
-use crate::editor::window::Pace;
+use crate::editor::window::FrameTimer;
 
 /// What is said of a change that came too late.
 const OUTDATED: &str = "The host opened another project just then. What you changed belongs to the \
@@ -22,7 +22,7 @@ pub struct PluginEditor {
     /// Until the first opening.
     feed: Option<PluginFeed>,
     editor: Option<Editor>,
-    pace: Pace,
+    pace: FrameTimer,
     /// As the host last had them: how many projects it has opened, and what its controls choose.
     openings: u64,
     chosen: SlotPlace,
@@ -36,7 +36,7 @@ impl PluginEditor {
             access,
             feed: Some(feed),
             editor: None,
-            pace: Pace::default(),
+            pace: FrameTimer::default(),
             openings: 0,
             chosen,
         }
@@ -45,7 +45,7 @@ impl PluginEditor {
     /// The window is opened.
     pub fn open(&mut self) {
         self.access.live_values.skip();
-        self.pace = Pace::default();
+        self.pace = FrameTimer::default();
         if let Some(feed) = self.feed.take() {
             self.chosen = self.present();
             self.editor = Some(self.first(feed));

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::live_values::{HeardMessage, LiveFrame};
 use super::window_access::{TellHost, WindowAccess};
-use crate::editor::feed::{Feed, Heard, Moment, Order};
+use crate::editor::feed::{Feed, InputMessage, Order, Snapshot};
 use crate::engine::Input;
 
 /// The plugin as whoever plays the line behind the window. The window's thread.
@@ -40,15 +40,15 @@ impl PluginFeed {
 }
 
 impl Feed for PluginFeed {
-    fn read(&mut self) -> Option<Moment> {
+    fn read(&mut self) -> Option<Snapshot> {
         let frame = self.access.live_values.read()?;
         let LiveFrame { at_s, view, losses, sent } = frame;
-        Some(Moment { at_s, view, losses, sent })
+        Some(Snapshot { at_s, view, losses, sent })
     }
 
-    fn hear(&mut self) -> Option<Heard> {
+    fn hear(&mut self) -> Option<InputMessage> {
         let HeardMessage { at_s, message } = self.access.live_values.hear()?;
-        Some(Heard { at_s, message })
+        Some(InputMessage { at_s, message })
     }
 
     fn order(&mut self, order: Order) {

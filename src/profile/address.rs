@@ -94,7 +94,8 @@ pub fn source_text(source: Source) -> String {
     }
 }
 
-/// One stream of messages on the wire. Two outputs that share one would overwrite each other.
+/// One kind of message as the receiver gets it. Two outputs that use one would overwrite each
+/// other.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Stream {
     Controller(u8),

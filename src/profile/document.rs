@@ -3,7 +3,7 @@
 use super::fault::Fault;
 use toml_edit::{DocumentMut, Item, Table, TableLike, Value};
 
-/// The longest file that is read. The shipped ones have a few thousand bytes.
+/// The longest file that is read, bytes. The shipped ones have a few thousand.
 pub const FILE_BYTES_MAX: usize = 1024 * 1024;
 
 /// A file's text together with its parsed form. Only well-formed TOML becomes one.
@@ -15,7 +15,10 @@ pub struct Document {
 }
 
 impl Document {
-    /// Reads `text`. Fails if it is too long or not TOML; the fault has the line.
+    /// Reads `text`.
+    ///
+    /// # Errors
+    /// It is longer than [`FILE_BYTES_MAX`], or not TOML; the fault has the line.
     pub fn parse(text: &str) -> Result<Document, Fault> {
         if text.len() > FILE_BYTES_MAX {
             return Err(whole_file(
@@ -32,7 +35,10 @@ impl Document {
         Ok(Document { parsed, line_starts })
     }
 
-    /// Reads `bytes`, which must be UTF-8; otherwise as [`Document::parse`].
+    /// Reads `bytes`.
+    ///
+    /// # Errors
+    /// They are not UTF-8, or as [`Document::parse`].
     pub fn from_bytes(bytes: &[u8]) -> Result<Document, Fault> {
         match std::str::from_utf8(bytes) {
             Ok(text) => Document::parse(text),
@@ -48,8 +54,8 @@ impl Document {
         self.parsed.raw()
     }
 
-    /// Gives the field at the dotted `path` another value and leaves all else in the text as it
-    /// is, comments on its line too. False if there is no such field.
+    /// Gives the field with the dotted name `path` another value and leaves all else in the text as
+    /// it is, comments on its line too. False if there is no such field.
     pub fn set(&mut self, path: &str, value: impl Into<Value>) -> bool {
         let mut edited = self.editable();
         let Some(old) = find(edited.as_table_mut(), path).and_then(Item::as_value_mut) else {
@@ -65,9 +71,10 @@ impl Document {
         true
     }
 
-    /// The text with `value` at the end of the way that `keys` name, table by table: in place of
-    /// what stands there, with the comment on its line, or added. Tables that the file lacks are
-    /// made. `None` if the way leads through something that is no table, or ends at one.
+    /// The text with `value` in a field; `keys` are the names of its tables, the outermost first,
+    /// and its own name. A value that is there is replaced and keeps the comment on its line;
+    /// tables that the file lacks are made. `None` if a key names a value where a table should be,
+    /// or a table where the field should be.
     pub fn with(&self, keys: &[&str], value: impl Into<Value>) -> Option<String> {
         let mut edited = self.editable();
         let (name, way) = keys.split_last()?;
@@ -90,7 +97,8 @@ impl Document {
         Some(edited.to_string())
     }
 
-    /// The text without what stands at the end of the way that `keys` name; `None` if nothing does.
+    /// The text without the field or table that `keys` name, as in [`Document::with`]; `None` if it
+    /// is not there.
     pub fn without_key(&self, keys: &[&str]) -> Option<String> {
         let mut edited = self.editable();
         let (name, way) = keys.split_last()?;
@@ -102,7 +110,7 @@ impl Document {
         Some(edited.to_string())
     }
 
-    /// What the file itself has at the end of the way that `keys` name, if that is a value.
+    /// The value of the field that `keys` name, as in [`Document::with`], if this file gives it.
     pub fn value(&self, keys: &[&str]) -> Option<&Value> {
         let (name, way) = keys.split_last()?;
         let mut table = self.root();

@@ -1,13 +1,12 @@
-//! What may stand in a field, as a program reads it: ranges, choices and counts.
+//! What may stand in a field, as data for programs: ranges, choices and counts.
 
+use super::value_text::tidy;
 use crate::engine::math::curve::POINTS_MAX;
 use serde_json::{Value as Json, json};
 use std::ops::RangeInclusive;
 
-use super::written::tidy;
-
-/// What may stand in a field. Relations between fields, and the spelling of texts, are judged by
-/// the reader alone.
+/// What may stand in a field. It knows nothing of relations between fields and of the spelling of
+/// texts; those only the reader checks.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Form {
     /// A number from `low` to `high`.

@@ -1,20 +1,19 @@
-//! Remembers what a file says and all that is wrong with it, so that nothing is told in pieces.
+//! Collects every field and every fault while a file is read, so that all faults can be told at once.
 
+use super::based_on::Ancestor;
 use super::document::Document;
-use super::fault::{Fault, Note, nearest};
+use super::fault::{Fault, Remark, nearest};
 use super::form::Form;
-use super::lineage::Ancestor;
-use super::section::Section;
-use super::written::{has_numbers, join};
+use super::value_text::{has_numbers, join};
 use serde_json::Value as Json;
 use std::cell::RefCell;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashSet};
 use toml_edit::TableLike;
 
-/// How alike a known name must look to be offered for an unknown one.
+/// How similar a known name must be to be offered for an unknown one, 0..=1 (Jaro-Winkler).
 const LIKENESS_MIN: f64 = 0.85;
 
-/// For how many unknown fields of one file a known name is looked for.
+/// For how many unknown fields of one file a similar known name is looked for: a bound on the time.
 const NEAREST_SOUGHT_MAX: usize = 64;
 
 /// A field that was read, or its default where the file gives none.
@@ -34,12 +33,12 @@ pub struct Field {
     pub form: Form,
 }
 
-/// Where something stands.
+/// Where something stands in the text of a file.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Place {
+pub(super) struct FilePosition {
     /// The line, counted from 1.
     pub line: Option<usize>,
-    /// The file, where that is one on which the file is based.
+    /// The name of the file, where that is one on which the file is based.
     pub file: Option<String>,
 }
 
@@ -48,7 +47,9 @@ pub struct Log<'a> {
     document: &'a Document,
     ancestors: &'a [Ancestor],
     faults: RefCell<Vec<Fault>>,
-    notes: RefCell<Vec<Note>>,
+    /// The dotted names of the fields that have faults.
+    refused: RefCell<HashSet<String>>,
+    notes: RefCell<Vec<Remark>>,
     fields: RefCell<Vec<Field>>,
     /// Tables and keys that belong to a file of this kind beside the fields.
     known: RefCell<BTreeSet<String>>,
@@ -61,21 +62,22 @@ impl<'a> Log<'a> {
             document,
             ancestors,
             faults: RefCell::default(),
+            refused: RefCell::default(),
             notes: RefCell::default(),
             fields: RefCell::default(),
             known: RefCell::default(),
         }
     }
 
-    /// The outermost table.
-    pub fn root(&'a self) -> Section<'a> {
+    /// The outermost table of each file that is read: of the file itself, then of those on which it
+    /// is based, the nearest first.
+    pub(super) fn tables(&self) -> impl Iterator<Item = &'a dyn TableLike> {
         let documents = self.ancestors.iter().map(|ancestor| &ancestor.document);
-        let all = std::iter::once(self.document).chain(documents);
-        Section::root(self, all.map(Document::root).enumerate().collect())
+        std::iter::once(self.document).chain(documents).map(Document::root)
     }
 
-    /// How many files speak here: the file itself and those on which it is based.
-    pub(super) fn layer_count(&self) -> usize {
+    /// How many files are read as one: the file itself and those on which it is based.
+    pub(super) fn generation_count(&self) -> usize {
         1 + self.ancestors.len()
     }
 
@@ -84,10 +86,10 @@ impl<'a> Log<'a> {
         self.fields.borrow().iter().map(|field| field.path.clone()).collect()
     }
 
-    /// The fields read so far that some file gives: each with the place of that file among those
-    /// that speak here, 0 being the file itself.
+    /// The fields read so far that some file gives: each with the number of that file, 0 being the
+    /// file itself, 1 the one on which it is based, and so on.
     pub(super) fn given(&self) -> Vec<(String, usize)> {
-        let layer = |file: &Option<String>| match file {
+        let generation = |file: &Option<String>| match file {
             None => Some(0),
             Some(file) => {
                 let found = self.ancestors.iter().position(|ancestor| ancestor.name == *file);
@@ -96,7 +98,7 @@ impl<'a> Log<'a> {
         };
         let fields = self.fields.borrow();
         let given = fields.iter().filter(|field| field.line.is_some());
-        given.filter_map(|field| Some((field.path.clone(), layer(&field.file)?))).collect()
+        given.filter_map(|field| Some((field.path.clone(), generation(&field.file)?))).collect()
     }
 
     /// The names of the fields read so far to which the file itself gives numbers.
@@ -107,39 +109,41 @@ impl<'a> Log<'a> {
         given.map(|field| field.path.clone()).collect()
     }
 
-    /// The place of a byte in the file itself, layer 0, or in one on which it is based.
-    pub(super) fn place(&self, layer: usize, byte: usize) -> Place {
-        match layer.checked_sub(1).and_then(|place| self.ancestors.get(place)) {
-            None => Place { line: Some(self.document.line(byte)), file: None },
+    /// The position of a byte in the file with the number `generation`: 0 is the file itself.
+    pub(super) fn place(&self, generation: usize, byte: usize) -> FilePosition {
+        match generation.checked_sub(1).and_then(|place| self.ancestors.get(place)) {
+            None => FilePosition { line: Some(self.document.line(byte)), file: None },
             Some(Ancestor { name, document }) => {
-                Place { line: Some(document.line(byte)), file: Some(name.clone()) }
+                FilePosition { line: Some(document.line(byte)), file: Some(name.clone()) }
             }
         }
     }
 
-    /// All dotted names that a file of this kind may hold, as far as they have been asked for.
+    /// All dotted names that a file of this kind may hold, as far as the readers have asked for
+    /// them.
     pub(super) fn known(&self) -> BTreeSet<String> {
         let mut known = self.paths();
         known.extend(self.known.borrow().iter().cloned());
         known
     }
 
-    /// Takes a fault down.
+    /// Notes down a fault.
     pub(super) fn refuse(&self, fault: Fault) {
+        self.refused.borrow_mut().insert(fault.field.clone());
         self.faults.borrow_mut().push(fault);
     }
 
     /// Whether the field at `path` has been refused.
     pub(super) fn has_refused(&self, path: &str) -> bool {
-        self.faults.borrow().iter().any(|fault| fault.field == path)
+        self.refused.borrow().contains(path)
     }
 
-    /// Takes a note down.
-    pub(super) fn note(&self, note: Note) {
+    /// Notes down a remark.
+    pub(super) fn note(&self, note: Remark) {
         self.notes.borrow_mut().push(note);
     }
 
-    /// Takes a field down.
+    /// Notes down a field that was read.
     pub(super) fn remember(&self, field: Field) {
         self.fields.borrow_mut().push(field);
     }
@@ -149,9 +153,9 @@ impl<'a> Log<'a> {
         self.known.borrow_mut().insert(path);
     }
 
-    /// The faults in order of lines, the fields in order of reading, and a note for each field
-    /// that no file of this kind has.
-    pub fn finish(self) -> (Vec<Fault>, Vec<Field>, Vec<Note>) {
+    /// The faults in order of lines, the fields in order of reading, and the remarks in order of
+    /// lines, with one for each field that no file of this kind has.
+    pub fn finish(self) -> (Vec<Fault>, Vec<Field>, Vec<Remark>) {
         let known = self.known();
         let mut notes = self.notes.take();
         self.note_unknown(self.document.root(), "", &known, &mut notes);
@@ -166,7 +170,7 @@ impl<'a> Log<'a> {
         table: &dyn TableLike,
         path: &str,
         known: &BTreeSet<String>,
-        notes: &mut Vec<Note>,
+        notes: &mut Vec<Remark>,
     ) {
         for (name, item) in table.iter() {
             let field = join(path, name);
@@ -187,7 +191,7 @@ impl<'a> Log<'a> {
             };
             let line = table.get_key_value(name).and_then(|(key, _)| key.span());
             let line = line.map(|span| self.document.line(span.start));
-            notes.push(Note { line, field, sentence });
+            notes.push(Remark { line, field, sentence });
         }
     }
 }

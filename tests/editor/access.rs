@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use egui_kittest::kittest::{NodeT, Queryable};
-use polso::editor::act::Page;
+use polso::editor::act::Tab;
 use polso::editor::strand::Strand;
 
 use crate::room::{Room, texts};
@@ -32,7 +32,7 @@ fn every_page_and_strand_gives_each_thing_a_name_of_its_own() {
         room.press(&format!("Strand {}", strand.name()));
         assert!(pressable(&room).len() > 20);
     }
-    for page in Page::ALL {
+    for page in Tab::ALL {
         room.press(&format!("Page {}", page.name()));
         assert!(pressable(&room).len() > 20);
     }
@@ -61,13 +61,13 @@ fn enter_and_space_press_what_the_keyboard_holds() {
     room.keys("Strand legato", &[egui::Key::Enter]);
     assert_eq!(room.model().strand(), Strand::Legato);
     room.keys("Page Hand", &[egui::Key::Space]);
-    assert_eq!(room.model().page(), Page::Hand);
+    assert_eq!(room.model().tab(), Tab::Hand);
 }
 
 #[test]
 fn the_strands_the_reason_and_the_notes_are_read_aloud_with_their_values() {
     let mut room = Room::erhu();
-    room.editor().act(polso::editor::act::Act::Wind(12.0));
+    room.editor().act(polso::editor::act::Act::Seek(12.0));
     room.harness.run();
     let value = |name: &str| room.named(name).value().expect("a value");
     assert!(value("Strand vibrato width").ends_with(" cents"));
@@ -87,13 +87,13 @@ fn at_every_size_up_to_300_percent_everything_is_there() {
     let at_100 = pressable(&room);
     for percent in [125, 150, 200, 250, 300] {
         room.press("Larger");
-        assert_eq!(room.model().look.percent, percent);
+        assert_eq!(room.model().appearance.percent, percent);
         let missing: Vec<String> = at_100.difference(&pressable(&room)).cloned().collect();
         assert!(missing.is_empty(), "at {percent} %: {missing:?}");
     }
     room.harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Minus);
     room.harness.run();
-    assert_eq!(room.model().look.percent, 250);
+    assert_eq!(room.model().appearance.percent, 250);
 }
 
 #[test]
@@ -120,7 +120,7 @@ fn shows_focus(shape: &egui::Shape, colour: egui::Color32) -> bool {
 fn what_the_keyboard_holds_is_seen() {
     let mut room = Room::erhu();
     room.press("Strand vibrato width");
-    let colour = polso::editor::theme::Theme::of(polso::editor::act::Light::Day).focus;
+    let colour = polso::editor::theme::WindowTheme::of(polso::editor::act::Light::Day).focus;
     let is_seen = |room: &Room| {
         let shapes = &room.harness.output().shapes;
         shapes.iter().any(|clipped| shows_focus(&clipped.shape, colour))
@@ -142,7 +142,7 @@ fn what_is_typed_and_is_no_number_is_answered_in_one_sentence() {
     room.type_into("onset in ms", "3 Hz");
     let sentence = room.model().sentence().expect("a sentence");
     assert_eq!(sentence, "onset: \"Hz\" is no unit here; allowed is a number in ms");
-    assert_eq!(room.number(polso::profile::Kind::Instrument, "vibrato.onset_ms"), 220.0);
+    assert_eq!(room.number(polso::profile::FileKind::Instrument, "vibrato.onset_ms"), 220.0);
 }
 
 /// The forms that are drawn in a place, without their colours.

@@ -1,22 +1,23 @@
 //! What once went wrong in the window, each mishap with a test of its name.
 
+use approx::abs_diff_eq;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
 use polso::editor::act::{Act, Light};
 use polso::editor::feed::{Feed, Order};
-use polso::editor::sheet::Setting;
+use polso::editor::open_file::FieldValue;
 use polso::editor::strand::Strand;
-use polso::editor::take::TakeFeed;
-use polso::editor::theme::Theme;
+use polso::editor::take_feed::TakeFeed;
+use polso::editor::theme::WindowTheme;
 use polso::engine::{Input, Message};
-use polso::profile::{Any, Kind};
+use polso::profile::{Any, FileKind};
 
 use crate::room::{Room, texts};
 
 const WIDTH: &str = "vibrato.rolled.width_cents";
 
 fn text(room: &Room) -> String {
-    room.model().sheet(Kind::Instrument).text().to_owned()
+    room.model().file(FileKind::Instrument).text().to_owned()
 }
 
 #[test]
@@ -50,14 +51,14 @@ fn undo_in_the_middle_of_a_drag_left_a_broken_file() {
 #[test]
 fn a_drag_that_was_never_let_go_swallowed_the_steps_after_it() {
     let mut room = Room::erhu();
-    room.editor().act(Act::Grip);
+    room.editor().act(Act::Grab);
     room.harness.run();
     room.press("Strand style");
     room.type_into("onset in ms", "300");
     room.type_into("growth in ms", "500");
     room.press("Undo: growth");
-    assert_eq!(room.number(Kind::Instrument, "vibrato.growth_ms"), 350.0);
-    assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 300.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.growth_ms"), 350.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.onset_ms"), 300.0);
 }
 
 #[test]
@@ -73,10 +74,9 @@ fn the_highest_breakpoint_ran_away_from_the_hand() {
         let at = room.named("Breakpoint 3 of 3").rect().center();
         let hand = from - vec2(0.0, 2.0 * f32::from(step));
         // The first movement only takes hold.
-        assert!(
-            (at.y - hand.y).abs() < if step == 1 { 3.0 } else { 1.5 },
-            "step {step}: {at:?} is under {hand:?}"
-        );
+        let reach = if step == 1 { 3.0 } else { 1.5 };
+        let is_near = abs_diff_eq!(at.y, hand.y, epsilon = reach);
+        assert!(is_near, "step {step}: {at:?} is under {hand:?}");
     }
     room.harness.drop_at(from - vec2(0.0, 20.0));
     room.harness.run();
@@ -93,15 +93,17 @@ fn the_end_of_a_deep_tail_lay_outside_its_canvas() {
     let field = room.named("tail in dB").rect();
     assert!(handle.y < field.top() - 20.0, "{handle:?} {field:?}");
     room.keys("End of the tail", &[Key::ArrowRight]);
-    assert_eq!(room.number(Kind::Instrument, "tail.tail_db"), 60.0);
+    assert_eq!(room.number(FileKind::Instrument, "tail.tail_db"), 60.0);
 }
 
 #[test]
 fn a_copied_slot_took_three_steps_to_take_back() {
     let mut room = Room::erhu();
-    for (kind, id) in
-        [(Kind::Instrument, "violin"), (Kind::Target, "perform"), (Kind::Hand, "breath")]
-    {
+    for (kind, id) in [
+        (FileKind::Instrument, "violin"),
+        (FileKind::Target, "perform"),
+        (FileKind::Hand, "breath"),
+    ] {
         room.editor().act(Act::Choose(kind, id.to_owned()));
     }
     room.press("Page Compare");
@@ -109,8 +111,8 @@ fn a_copied_slot_took_three_steps_to_take_back() {
     assert!(room.model().differences().is_empty());
     let ids = |room: &mut Room| {
         room.editor().act(Act::Slot(1));
-        [Kind::Instrument, Kind::Target, Kind::Hand]
-            .map(|kind| room.model().sheet(kind).meaning().about().id.clone())
+        [FileKind::Instrument, FileKind::Target, FileKind::Hand]
+            .map(|kind| room.model().file(kind).meaning().about().id.clone())
     };
     room.press("Undo: copy of the other slot");
     assert_eq!(ids(&mut room), ["erhu", "generic", "wheel"]);
@@ -175,7 +177,7 @@ fn escape_took_over_what_was_to_be_given_up() {
     room.harness.key_press(Key::Escape);
     room.harness.run();
     room.harness.run();
-    assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 220.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.onset_ms"), 220.0);
     assert_eq!(room.named("onset in ms").value().as_deref(), Some("220 ms"));
 }
 
@@ -233,9 +235,9 @@ fn in_a_flat_window_the_strands_lay_upon_each_other() {
 fn in_a_narrow_window_undo_was_cut_off() {
     let mut room = Room::sized(&texts("erhu", "generic", "wheel"), 320.0, 400.0);
     room.editor().act(Act::Set {
-        kind: Kind::Instrument,
+        kind: FileKind::Instrument,
         path: "vibrato.onset_ms".to_owned(),
-        value: Setting::Number(300.0),
+        value: FieldValue::Number(300.0),
     });
     room.harness.run();
     for name in ["Undo: onset", "Redo", "Slot A", "Slot B", "Resend everything"] {
@@ -247,9 +249,9 @@ fn in_a_narrow_window_undo_was_cut_off() {
 #[test]
 fn a_strand_ran_through_the_names_of_the_strands() {
     let mut room = Room::erhu();
-    room.editor().act(Act::Wind(15.0));
+    room.editor().act(Act::Seek(15.0));
     room.press("Strand style");
-    let colour = Theme::of(Light::Day).strand(Strand::Style);
+    let colour = WindowTheme::of(Light::Day).strand(Strand::Style);
     let past = room.named("The last 8 seconds").rect();
     let (mut names, mut lines) = (f32::MIN, f32::MAX);
     for clipped in &room.harness.output().shapes {
@@ -287,7 +289,7 @@ fn a_note_of_more_than_eight_seconds_was_silent_after_winding_into_it() {
     let patch = room.model().slot().patch(0).expect("a patch");
     let mut take = TakeFeed::open(&long_note(), &patch).expect("a take");
     let mut sounding = |place_s: f64| {
-        take.wind(place_s);
+        take.seek(place_s);
         std::iter::from_fn(|| take.read()).last().and_then(|moment| moment.view.key)
     };
     assert_eq!(sounding(4.0), Some(69));

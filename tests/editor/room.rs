@@ -5,12 +5,12 @@ use std::sync::{Arc, Mutex};
 
 use egui_kittest::kittest::Queryable;
 use egui_kittest::{Harness, Node};
-use polso::editor::feed::{Feed, Heard, Moment, Order, Reel, Texts};
+use polso::editor::feed::{Feed, InputMessage, Order, Snapshot, TakeTransport, Texts};
 use polso::editor::model::Model;
-use polso::editor::take::TakeFeed;
+use polso::editor::take_feed::TakeFeed;
 use polso::editor::{Editor, fonts};
 use polso::engine::Message;
-use polso::profile::{self, Hand, Instrument, Kind, Target};
+use polso::profile::{self, FileKind, Hand, Instrument, Target};
 
 /// The take that the pictures are drawn over.
 pub const TAKE: &[u8] = include_bytes!("../../examples/last-ferry.mid");
@@ -19,7 +19,7 @@ pub const TAKE: &[u8] = include_bytes!("../../examples/last-ferry.mid");
 #[derive(Clone, Default)]
 pub struct Tap {
     orders: Arc<Mutex<Vec<Order>>>,
-    heard: Arc<Mutex<VecDeque<Heard>>>,
+    heard: Arc<Mutex<VecDeque<InputMessage>>>,
 }
 
 impl Tap {
@@ -30,7 +30,7 @@ impl Tap {
 
     /// The input hears this.
     pub fn play(&self, message: Message) {
-        self.heard.lock().expect("one thread").push_back(Heard { at_s: 0.0, message });
+        self.heard.lock().expect("one thread").push_back(InputMessage { at_s: 0.0, message });
     }
 }
 
@@ -41,11 +41,11 @@ struct Tapped {
 }
 
 impl Feed for Tapped {
-    fn read(&mut self) -> Option<Moment> {
+    fn read(&mut self) -> Option<Snapshot> {
         self.take.read()
     }
 
-    fn hear(&mut self) -> Option<Heard> {
+    fn hear(&mut self) -> Option<InputMessage> {
         let played = self.tap.heard.lock().expect("one thread").pop_front();
         played.or_else(|| self.take.hear())
     }
@@ -59,12 +59,12 @@ impl Feed for Tapped {
         self.take.pass(elapsed_s);
     }
 
-    fn reel(&self) -> Option<Reel> {
-        self.take.reel()
+    fn transport(&self) -> Option<TakeTransport> {
+        self.take.transport()
     }
 
-    fn wind(&mut self, place_s: f64) {
-        self.take.wind(place_s);
+    fn seek(&mut self, place_s: f64) {
+        self.take.seek(place_s);
     }
 
     fn run(&mut self, is_running: bool) {
@@ -192,12 +192,12 @@ impl Room {
     }
 
     /// A field's number in the slot that plays.
-    pub fn number(&self, kind: Kind, path: &str) -> f64 {
-        self.model().sheet(kind).number(path).expect("a number")
+    pub fn number(&self, kind: FileKind, path: &str) -> f64 {
+        self.model().file(kind).number(path).expect("a number")
     }
 
     /// The breakpoints of a curve of the instrument.
     pub fn points(&self, path: &str) -> Vec<(f64, f64)> {
-        self.model().sheet(Kind::Instrument).points(path).expect("a curve")
+        self.model().file(FileKind::Instrument).points(path).expect("a curve")
     }
 }

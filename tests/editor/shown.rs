@@ -1,15 +1,16 @@
 //! What the window is there to show is really drawn: words, lines and dots, where they belong.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use egui::epaint::ColorMode;
 use egui::{Color32, Pos2, Rect, Shape, vec2};
 use egui_kittest::kittest::Queryable;
 use polso::editor::act::{Act, Light};
-use polso::editor::figure;
+use polso::editor::number_text;
 use polso::editor::strand::Strand;
-use polso::editor::theme::Theme;
+use polso::editor::theme::WindowTheme;
 use polso::engine::Message;
 use polso::engine::math::curve::Curve;
-use polso::profile::Kind;
+use polso::profile::FileKind;
 
 use crate::room::Room;
 
@@ -26,13 +27,13 @@ const FAN: [Strand; 7] = [
 /// The window over the take's fifteenth second.
 fn room() -> Room {
     let mut room = Room::erhu();
-    room.editor().act(Act::Wind(15.0));
+    room.editor().act(Act::Seek(15.0));
     room.harness.run();
     room
 }
 
-fn theme() -> Theme {
-    Theme::of(Light::Day)
+fn theme() -> WindowTheme {
+    WindowTheme::of(Light::Day)
 }
 
 fn flat<'a>(shape: &'a Shape, all: &mut Vec<&'a Shape>) {
@@ -133,11 +134,11 @@ fn one_thread_comes_from_the_hand_and_every_strand_runs_from_its_end_to_its_name
 fn each_strand_has_its_name_unit_and_present_number_painted() {
     let mut room = room();
     let styles = room.model().styles();
-    let view = *room.editor().meter().view().expect("a view");
+    let view = *room.editor().recent().view().expect("a view");
     for strand in FAN {
         let plaque = plaque(&room, strand);
         check_words(&room, plaque, strand.name());
-        check_words(&room, plaque, &strand.figure(&view, &styles));
+        check_words(&room, plaque, &strand.value_text(&view, &styles));
         if !strand.unit().is_empty() {
             check_words(&room, plaque, strand.unit());
         }
@@ -147,7 +148,7 @@ fn each_strand_has_its_name_unit_and_present_number_painted() {
 #[test]
 fn the_controller_and_what_is_made_of_it_are_both_seen_at_the_hand() {
     let mut room = room();
-    let view = *room.editor().meter().view().expect("a view");
+    let view = *room.editor().recent().view().expect("a view");
     let raw = view.raw.expect("the controller has moved");
     let hand = plaque(&room, Strand::Gesture);
     let dot = dots(&room, 7.0, theme().ink).into_iter().find(|dot| hand.contains(*dot));
@@ -158,7 +159,7 @@ fn the_controller_and_what_is_made_of_it_are_both_seen_at_the_hand() {
         if !hand.contains(*from) {
             continue;
         }
-        if (to.x - from.x - 22.0).abs() < 0.1 {
+        if abs_diff_eq!(to.x - from.x, 22.0, epsilon = 0.1) {
             tick = Some(from.y);
         } else if from.x == to.x {
             rail = Some((to.y - from.y).abs());
@@ -166,20 +167,20 @@ fn the_controller_and_what_is_made_of_it_are_both_seen_at_the_hand() {
     }
     let (tick, rail) = (tick.expect("the controller"), rail.expect("the rail"));
     let apart = (raw - view.gesture) as f32 * rail;
-    assert!((dot.y - tick - apart).abs() < 1.0, "{dot:?} {tick} {apart}");
+    assert_abs_diff_eq!(dot.y - tick, apart, epsilon = 1.0);
 }
 
 #[test]
 fn the_reason_the_phrase_and_the_rate_of_messages_are_painted() {
     let mut room = room();
-    let reason = room.editor().meter().reason().sentence();
+    let reason = room.editor().recent().reason().sentence();
     let reason_place = room.named("Reason").rect();
     check_words(&room, reason_place, reason);
-    let view = *room.editor().meter().view().expect("a view");
+    let view = *room.editor().recent().view().expect("a view");
     check_words(&room, reason_place, &format!("phrase: {}", view.phrase.name()));
-    let meter = room.editor().meter();
-    let now_s = meter.last().expect("a moment").at_s;
-    let recent = meter.moments().filter(|moment| moment.at_s > now_s - 1.0 + 1e-9);
+    let recent = room.editor().recent();
+    let now_s = recent.last().expect("a moment").at_s;
+    let recent = recent.snapshots().filter(|moment| moment.at_s > now_s - 1.0 + 1e-9);
     let sent: u32 = recent.map(|moment| moment.sent).sum();
     assert!(sent > 5, "the line moves: {sent}");
     check_words(&room, ALL, &format!("{sent} messages/s"));
@@ -192,7 +193,7 @@ fn the_notes_of_the_last_eight_seconds_have_the_pitch_drawn_on_them_in_cents() {
     for words in ["−8 s", "−1 s", "now"] {
         check_words(&room, past, words);
     }
-    let notes = room.editor().meter().notes();
+    let notes = room.editor().recent().notes();
     let bars = boxes(&room, past, theme().note);
     assert_eq!(bars.len(), notes.len());
     // Two notes say how high a semitone is.
@@ -204,8 +205,8 @@ fn the_notes_of_the_last_eight_seconds_have_the_pitch_drawn_on_them_in_cents() {
     for (note, bar) in notes.iter().zip(&bars) {
         let (from_s, to_s) = (note.from_s, note.to_s);
         let inside = |at_s: f64| at_s > from_s && at_s < to_s - 0.02;
-        let moments = room.editor().meter().moments();
-        let widest = moments
+        let snapshots = room.editor().recent().snapshots();
+        let widest = snapshots
             .filter(|moment| inside(moment.at_s) && moment.view.key == Some(note.key))
             .map(|moment| moment.view.pitch_cents)
             .fold(0.0, f64::max);
@@ -219,7 +220,7 @@ fn the_notes_of_the_last_eight_seconds_have_the_pitch_drawn_on_them_in_cents() {
             .unwrap_or_else(|| panic!("the pitch of {note:?} in {swings:?}"));
         let highest = line.iter().map(|at| at.y).fold(f32::MAX, f32::min);
         let expected = bar.center().y - widest as f32 / 100.0 * semitone;
-        assert!((highest - expected).abs() < 1.0, "{highest} {expected}");
+        assert_abs_diff_eq!(highest, expected, epsilon = 1.0);
         checked += 1;
     }
     assert!(checked >= 2, "some notes swing: {checked}");
@@ -246,7 +247,7 @@ fn a_curve_goes_through_its_breakpoints_and_the_living_dot_stands_on_it() {
         }
         let height = (first.y - last.y) / (points[points.len() - 1].1 - points[0].1) as f32;
         let curve = Curve::through(&points).expect("a curve");
-        let gesture = room.editor().meter().view().expect("a view").gesture;
+        let gesture = room.editor().recent().view().expect("a view").gesture;
         let at_dot = egui::pos2(
             first.x + gesture as f32 * (last.x - first.x),
             first.y - (curve.at(gesture) - points[0].1) as f32 * height,
@@ -274,7 +275,9 @@ fn the_hysteresis_is_seen_as_the_width_of_the_edges() {
         room.type_into("hysteresis", &hysteresis.to_string());
         let widths = widths(&room);
         assert_eq!(widths.len(), 3, "a band about each edge");
-        assert!(widths.iter().all(|width| (width - 2.0 * hysteresis).abs() < 0.003), "{widths:?}");
+        for width in widths {
+            assert_abs_diff_eq!(width, 2.0 * hysteresis, epsilon = 0.003);
+        }
     }
 }
 
@@ -301,8 +304,8 @@ fn a_number_has_what_is_allowed_beside_it_and_a_learned_keyswitch_its_name_and_n
     room.press("Learn the keyswitch of joined");
     room.tap.play(Message::NoteOn { channel: 0, key: 24, velocity: 90 });
     room.harness.run();
-    check_words(&room, ALL, &figure::key(24));
-    assert_eq!(figure::key(24), "C1 (24)");
+    check_words(&room, ALL, &number_text::key(24));
+    assert_eq!(number_text::key(24), "C1 (24)");
 }
 
 #[test]
@@ -328,7 +331,7 @@ fn a_typed_breakpoint_beyond_its_range_is_answered() {
     check_words(&room, ALL, sentence);
     room.type_into("Breakpoint 3 in cents", "130");
     assert_eq!(room.model().sentence(), None);
-    assert!(room.model().sheet(Kind::Instrument).faults().is_empty());
+    assert!(room.model().file(FileKind::Instrument).faults().is_empty());
 }
 
 #[test]
@@ -342,7 +345,7 @@ fn the_size_is_changed_by_keys_that_every_window_hands_on() {
     ] {
         room.harness.key_press_modifiers(egui::Modifiers::COMMAND, key);
         room.harness.run();
-        assert_eq!(room.model().look.percent, percent, "after {key:?}");
+        assert_eq!(room.model().appearance.percent, percent, "after {key:?}");
     }
     assert!(room.harness.query_by_label("Larger").is_some());
 }

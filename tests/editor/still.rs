@@ -1,12 +1,13 @@
 //! Nothing is drawn when nothing moves, and a moving line is drawn on.
 
+use approx::assert_abs_diff_eq;
 use std::collections::VecDeque;
 
 use polso::editor::Editor;
 use polso::editor::act::Act;
-use polso::editor::feed::{Feed, Heard, Moment, Order};
+use polso::editor::feed::{Feed, InputMessage, Order, Snapshot};
 use polso::editor::model::Model;
-use polso::editor::picture::{Picture, paint};
+use polso::editor::screenshot::{Screenshot, paint};
 use polso::engine::Section;
 
 use crate::room::{Room, texts};
@@ -14,7 +15,7 @@ use crate::room::{Room, texts};
 #[test]
 fn a_window_at_rest_is_not_drawn_again() {
     let mut room = Room::erhu();
-    room.editor().act(Act::Wind(12.0));
+    room.editor().act(Act::Seek(12.0));
     room.harness.state_mut().elapsed_s = 0.016;
     room.harness.run();
     let before = room.harness.state().frames;
@@ -28,12 +29,13 @@ fn a_window_at_rest_is_not_drawn_again() {
 #[test]
 fn a_running_take_moves_and_stands_still_when_it_is_told_to() {
     let mut room = Room::erhu();
-    room.editor().act(Act::Wind(12.0));
+    room.editor().act(Act::Seek(12.0));
     room.editor().act(Act::Run(true));
     room.wait(1.0);
-    let place_s = |room: &mut Room| room.editor().feed().reel().expect("a take").place_s;
+    let place_s = |room: &mut Room| room.editor().feed().transport().expect("a take").place_s;
     let there = place_s(&mut room);
-    assert!((there - 13.0).abs() < 0.11, "in time: {there}");
+    // A second in frames of a twentieth, in steps of a hundredth.
+    assert_abs_diff_eq!(there, 13.0, epsilon = 0.11);
     room.named("Stand the take").click_accesskit();
     room.harness.step();
     room.harness.run();
@@ -45,13 +47,13 @@ fn a_running_take_moves_and_stands_still_when_it_is_told_to() {
 #[test]
 fn the_same_place_shows_the_same_line_however_it_was_reached() {
     let mut room = Room::erhu();
-    room.editor().act(Act::Wind(20.0));
+    room.editor().act(Act::Seek(20.0));
     room.harness.run();
-    let last = |room: &Room| *room.harness.state().editor.meter().last().expect("a moment");
+    let last = |room: &Room| *room.harness.state().editor.recent().last().expect("a moment");
     let wound = last(&room);
-    room.editor().act(Act::Wind(3.0));
+    room.editor().act(Act::Seek(3.0));
     room.harness.run();
-    room.editor().act(Act::Wind(20.0));
+    room.editor().act(Act::Seek(20.0));
     room.harness.run();
     assert_eq!(last(&room), wound);
 }
@@ -59,11 +61,11 @@ fn the_same_place_shows_the_same_line_however_it_was_reached() {
 #[test]
 fn a_standing_take_is_drawn_anew_with_every_edit() {
     let mut room = Room::erhu();
-    room.editor().act(Act::Wind(15.0));
+    room.editor().act(Act::Seek(15.0));
     room.harness.run();
     let widest = |room: &Room| {
-        let moments = room.harness.state().editor.meter().moments();
-        moments.map(|moment| moment.view.width_cents).fold(0.0, f64::max)
+        let snapshots = room.harness.state().editor.recent().snapshots();
+        snapshots.map(|moment| moment.view.width_cents).fold(0.0, f64::max)
     };
     let before = widest(&room);
     room.press("Strand vibrato width");
@@ -72,14 +74,14 @@ fn a_standing_take_is_drawn_anew_with_every_edit() {
 }
 
 /// A feed that shows what it was given, and does nothing.
-struct Shown(VecDeque<Moment>);
+struct Shown(VecDeque<Snapshot>);
 
 impl Feed for Shown {
-    fn read(&mut self) -> Option<Moment> {
+    fn read(&mut self) -> Option<Snapshot> {
         self.0.pop_front()
     }
 
-    fn hear(&mut self) -> Option<Heard> {
+    fn hear(&mut self) -> Option<InputMessage> {
         None
     }
 
@@ -94,12 +96,12 @@ fn loom(gestures: &[f64], is_still: bool) -> Vec<egui::Color32> {
     let moment = |(place, gesture): (usize, &f64)| {
         let mut view = engine.view();
         view.gesture = *gesture;
-        Moment { at_s: 0.1 * place as f64, view, losses: engine.losses(), sent: 0 }
+        Snapshot { at_s: 0.1 * place as f64, view, losses: engine.losses(), sent: 0 }
     };
-    let moments = gestures.iter().enumerate().map(moment).collect();
-    let mut editor = Editor::new(model, Box::new(Shown(moments)));
+    let snapshots = gestures.iter().enumerate().map(moment).collect();
+    let mut editor = Editor::new(model, Box::new(Shown(snapshots)));
     editor.act(Act::Still(is_still));
-    let Picture { width, pixels, .. } = paint(&mut editor, 1280, 800);
+    let Screenshot { width, pixels, .. } = paint(&mut editor, 1280, 800);
     let rows = pixels.chunks(width).take(400);
     rows.flat_map(|row| row[..750].to_vec()).collect()
 }
@@ -121,7 +123,7 @@ fn another_project_is_shown_when_the_host_opens_one() {
     let editor = room.editor();
     editor.reopen(&[other.clone(), other], 0, 0).expect("texts in order");
     room.harness.run();
-    let kind = polso::profile::Kind::Instrument;
-    assert_eq!(room.model().sheet(kind).meaning().about().id, "violin");
+    let kind = polso::profile::FileKind::Instrument;
+    assert_eq!(room.model().file(kind).meaning().about().id, "violin");
     assert_eq!(room.model().history().last_done(), None);
 }

@@ -1,5 +1,6 @@
 //! The engine's curve against SciPy's `PchipInterpolator` on a thousand random sets of points.
 
+use approx::{assert_abs_diff_eq, assert_abs_diff_ne};
 use polso::engine::math::curve::{Curve, POINTS_MAX};
 
 use super::data::figure;
@@ -62,7 +63,7 @@ fn a_thousand_random_curves_agree_with_scipy() {
         .collect();
     let (count, difference) = scipy(&table);
     assert_eq!(count, SET_COUNT);
-    assert!(difference < DIFFERENCE_MAX, "the largest difference is {difference:e}");
+    assert_abs_diff_eq!(difference, 0.0, epsilon = DIFFERENCE_MAX);
     figure(
         "pchip",
         &format!("{count} random curves, largest difference from SciPy {difference:.1e}"),
@@ -74,5 +75,5 @@ fn scipy_notices_a_curve_that_is_a_little_off() {
     let mut chance = Chance::new("curves", 2);
     let points = points(&mut chance);
     let (_, difference) = scipy(&row(&points, &mut chance, 2.0 * DIFFERENCE_MAX));
-    assert!(difference > DIFFERENCE_MAX, "{difference:e}");
+    assert_abs_diff_ne!(difference, 0.0, epsilon = DIFFERENCE_MAX);
 }

@@ -3,6 +3,7 @@
 use super::data::figure;
 use super::receiver::{Reel, hz, mean, rows_in, settings, shaped, target_file, traced};
 use super::written::take;
+use approx::assert_abs_diff_eq;
 
 /// The square lead, whose vibrato answers to controller 1 (SoundFont 2.04, 8.4: linear).
 const PROGRAM: u8 = 80;
@@ -30,7 +31,7 @@ fn a_driven_vibrato_is_as_wide_as_asked() {
     let own = sound.ask(&asked);
     let (half_cents, full_cents) = (own[0][1], own[1][1]);
     println!("the receiver: {own:?}");
-    assert!((half_cents / full_cents - 64.0 / 127.0).abs() < 0.02, "{half_cents} {full_cents}");
+    assert_abs_diff_eq!(half_cents / full_cents, 64.0 / 127.0, epsilon = 0.02);
 
     let folder = tempfile::tempdir().expect("a folder");
     let target = target_file(

@@ -1,5 +1,6 @@
 //! How loud a real receiver plays: the level by GM2's law and by a measured table, and the tail.
 
+use approx::abs_diff_eq;
 use polso::offline::Settings;
 
 use super::data::figure;
@@ -182,7 +183,11 @@ fn tails_fall_by_the_stated_decibels() {
         };
         // By the note-off the trace has fallen by what the file states.
         let tail_db = settings.patch.tail.tail_db;
-        assert!((fallen_db(off_s) - tail_db).abs() < 0.05, "{id}: {}", fallen_db(off_s));
+        let fallen_db_at_off = fallen_db(off_s);
+        assert!(
+            abs_diff_eq!(fallen_db_at_off, tail_db, epsilon = 0.05),
+            "{id}: {fallen_db_at_off}"
+        );
         told.push((id, tail_db, fallen_db(number_s)));
     }
     let heard = reel.render(&[]).ask(&questions);

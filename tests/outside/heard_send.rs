@@ -3,6 +3,7 @@
 use super::data::figure;
 use super::receiver::{Reel, Sound, settings, shaped, target_file};
 use super::written::take;
+use approx::assert_abs_diff_eq;
 
 /// Applause (General MIDI, from 0): a noise, so no tone of it meets its own echo, and a voice with
 /// no room of its own.
@@ -58,7 +59,7 @@ fn the_send_is_lifted_at_the_end_of_a_phrase() {
     println!("lifted by {lifted_db:.3?} dB, {wanted_db:.3} wanted");
     assert!(wanted_db > 2.0);
     for (lifted_db, wanted_db) in lifted_db.iter().zip([0.0, wanted_db, 0.0, 0.0]) {
-        assert!((lifted_db - wanted_db).abs() < OFF_DB_MAX, "{lifted_db} of {wanted_db} dB");
+        assert_abs_diff_eq!(*lifted_db, wanted_db, epsilon = OFF_DB_MAX);
     }
     figure(
         "send",

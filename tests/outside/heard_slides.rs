@@ -3,6 +3,7 @@
 use super::data::figure;
 use super::receiver::{Reel, hz, settings, shaped, target_file};
 use super::written::take;
+use approx::assert_abs_diff_eq;
 
 const PROGRAM: u8 = 71;
 const KEYS: (u8, u8) = (66, 71);
@@ -63,7 +64,7 @@ fn a_slide_takes_the_time_that_the_receiver_states() {
         println!("time {time}, wheel {wheel}: begins {begins_s:.3}, 10 to 90 % in {glide_s:.4} s");
         if *wheel == 127 {
             let stated_s = 0.8 * STEP_S * f64::from(*time);
-            assert!((glide_s - stated_s).abs() < OFF_S_MAX, "{glide_s} s, {stated_s} stated");
+            assert_abs_diff_eq!(glide_s, stated_s, epsilon = OFF_S_MAX);
             said.push(format!("{:.0} ms of {:.0}", 1000.0 * glide_s, 1000.0 * stated_s));
         } else {
             assert!(glide_s < 0.03, "an ordinary join slides for {glide_s} s");

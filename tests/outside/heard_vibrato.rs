@@ -1,5 +1,6 @@
 //! The performed vibrato, played by a receiver that no one here wrote and measured by Praat.
 
+use approx::assert_abs_diff_eq;
 use std::f64::consts::TAU;
 
 use polso::offline::Settings;
@@ -233,7 +234,8 @@ fn the_measure_reads_a_known_vibrato() {
         rate_off_hz = rate_off_hz.max((answer[0] - rate_hz).abs());
         width_off_cents = width_off_cents.max((answer[1] - width_cents).abs());
         let (low, high) = (width_cents * (above - 1.0), width_cents * above);
-        assert!((answer[2] - low).abs() < 0.7 && (answer[3] - high).abs() < 0.7, "{answer:?}");
+        assert_abs_diff_eq!(answer[2], low, epsilon = 0.7);
+        assert_abs_diff_eq!(answer[3], high, epsilon = 0.7);
     }
     assert!(rate_off_hz < 0.005 && width_off_cents < 0.5, "{rate_off_hz} {width_off_cents}");
     figure(

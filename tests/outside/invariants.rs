@@ -2,6 +2,7 @@
 
 use super::line::{Note, notes};
 use super::smf::{END_OF_TRACK, Event, File};
+use approx::{abs_diff_eq, abs_diff_ne};
 
 /// A played take, what came out, and what the receiver expects.
 pub struct Case<'a> {
@@ -200,7 +201,7 @@ fn keyswitches(case: &Case, looked: &mut Looked) -> Vec<String> {
         let mut earlier = events[..place].iter().filter(|one| one.chooses_sound());
         let is_again = earlier.any(|one| {
             let ago_s = tempo.seconds(event.tick) - tempo.seconds(one.tick);
-            (ago_s - 0.050).abs() < 0.0025
+            abs_diff_eq!(ago_s, 0.050, epsilon = 0.0025)
         });
         if !is_again && !same_time.any(|next| next.strike().is_some_and(|key| !is_switch(&key))) {
             breaches.push(format!("no note follows keyswitch {key} at tick {}", event.tick));
@@ -213,7 +214,7 @@ fn keyswitches(case: &Case, looked: &mut Looked) -> Vec<String> {
         }
         let held_s = tempo.seconds(off) - tempo.seconds(event.tick);
         // 10 ms, and at most a tick of 960 to a slow quarter for rounding.
-        if (held_s - 0.010).abs() > 0.0015 {
+        if abs_diff_ne!(held_s, 0.010, epsilon = 0.0015) {
             breaches.push(format!("keyswitch {key} at tick {} is held {held_s} s", event.tick));
         }
     }

@@ -1,5 +1,6 @@
 //! Other people's readers take what the program writes: mido, midi2abc, midicsv and csvmidi.
 
+use approx::abs_diff_eq;
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -116,7 +117,8 @@ fn mido_midi2abc_and_midicsv_read_shaped_files() {
         let (notes, seconds) = mido(path).unwrap_or_else(|error| panic!("{path:?}: {error}"));
         assert_eq!(notes, strikes, "{path:?}");
         let expected_s = file.tempo_map().seconds(end.unwrap_or(0));
-        assert!((seconds - expected_s).abs() < 1e-3, "{path:?}: {seconds} s, not {expected_s}");
+        let is_near = abs_diff_eq!(seconds, expected_s, epsilon = 1e-3);
+        assert!(is_near, "{path:?}: {seconds} s, not {expected_s}");
         note_count += notes;
         assert_eq!(midi2abc(path), Ok(()), "{path:?}");
         assert_eq!(midicsv(path), Ok(()), "{path:?}");

@@ -1,5 +1,6 @@
 //! Ten thousand cycles of one vibrato are as uneven as its file says.
 
+use approx::{assert_abs_diff_eq, assert_relative_eq};
 use std::fmt::Write;
 
 use polso::engine::Section;
@@ -89,9 +90,9 @@ fn ten_thousand_cycles_are_as_uneven_as_the_file_says() {
             100.0 * book_spread
         );
         println!("{sentence}");
-        assert!((mean - book_mean).abs() < MEAN_OFF_MAX, "{sentence}");
-        assert!((spread / book_spread - 1.0).abs() < SPREAD_OFF_MAX, "{sentence}");
-        assert!((correlation - book_correlation).abs() < CORRELATION_OFF_MAX, "{sentence}");
+        assert_abs_diff_eq!(mean, book_mean, epsilon = MEAN_OFF_MAX);
+        assert_relative_eq!(spread, book_spread, max_relative = SPREAD_OFF_MAX);
+        assert_abs_diff_eq!(correlation, book_correlation, epsilon = CORRELATION_OFF_MAX);
         said.push(sentence);
     }
     figure("unevenness", &format!("{CYCLE_COUNT} cycles, 5 % and 8 % stated: {}", said.join("; ")));
@@ -104,6 +105,7 @@ fn at_nothing_every_cycle_is_like_the_other() {
     assert!(even.len() > 80, "{}", even.len());
     // A width is read off every millisecond: a turn may lie between two.
     for (rate, width) in even {
-        assert!((rate - 1.0).abs() < 1e-3 && (width - 1.0).abs() < 1e-3, "{rate} {width}");
+        assert_abs_diff_eq!(rate, 1.0, epsilon = 1e-3);
+        assert_abs_diff_eq!(width, 1.0, epsilon = 1e-3);
     }
 }

@@ -1,5 +1,6 @@
 //! What stands in the picture, and that it stands where it belongs.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use roxmltree::Document;
 
 use super::room::{FERRY, Wish, draw, group, instrument, number, take, wish, words};
@@ -84,12 +85,14 @@ fn every_note_stands_at_its_time_and_height() {
         assert_eq!(number(drawn[place], "data-key") as u8, *key);
         // Two bars of four beats at 120 a minute are four seconds.
         let x = left + width * *on as f64 / 4000.0;
-        assert!((number(drawn[place], "x") - x).abs() < 0.02, "note {place} at {x}");
+        let (found_x, found_y) = (number(drawn[place], "x"), middle(place));
+        assert!(abs_diff_eq!(found_x, x, epsilon = 0.02), "note {place} at {found_x}, not {x}");
         let y = middle(0) - semitone * f64::from(key - 69);
-        assert!((middle(place) - y).abs() < 0.02, "note {place} at height {y}");
+        assert!(abs_diff_eq!(found_y, y, epsilon = 0.02), "note {place} at {found_y}, not {y}");
     }
     let end = number(drawn[1], "x") + number(drawn[1], "width");
-    assert!((end - (left + width * 0.225)).abs() < 0.02, "the second ends at 0.9 s");
+    // The second ends at 0.9 s.
+    assert_abs_diff_eq!(end, left + width * 0.225, epsilon = 0.02);
     assert_eq!(words(group(&tree, "note-names")), ["A4", "B4", "D5", "A4"]);
 }
 
@@ -165,10 +168,8 @@ fn a_single_stroke_in_ten_hours_is_still_seen() {
     let path = raw.attribute("d").expect("a path");
     let heights = path.split(['M', 'L']).filter_map(|it| it.split(' ').nth(1)?.parse::<f64>().ok());
     let highest = heights.fold(f64::INFINITY, f64::min);
-    assert!(
-        (highest - top).abs() < 0.02,
-        "the stroke reaches the top of the lane: {highest}, {top}"
-    );
+    // The stroke reaches the top of the lane.
+    assert_abs_diff_eq!(highest, top, epsilon = 0.02);
     let shown = group(&tree, "notes").children().filter(|node| node.is_element()).count();
     assert_eq!(shown, 2);
 }

@@ -1,6 +1,6 @@
 //! What a hand does in the window, with a real pointer and real keys, reaches the player and the project.
 
-use polso::editor::act::Page;
+use polso::editor::act::Tab;
 use polso::engine::Message;
 use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
@@ -33,10 +33,10 @@ fn an_instrument_chosen_by_a_hand_plays_is_kept_and_can_be_taken_back() {
     hall.show();
     hall.wait_drawn();
     assert_eq!(instrument(&mut hall, 0), "\"erhu\"");
-    hall.screen.press(place(Page::Curve, "Page Choose"));
+    hall.screen.press(place(Tab::Curve, "Page Choose"));
     hall.wait(0.4);
     hall.shot().keep("choose");
-    hall.screen.press(place(Page::Library, "Choose violin"));
+    hall.screen.press(place(Tab::Library, "Choose violin"));
     hall.wait_until("the project keeps the violin", |hall| instrument(hall, 0) == "\"violin\"");
     hall.wait(0.3);
     hall.shot().keep("violin");
@@ -71,12 +71,12 @@ fn panic_and_the_other_slot_reach_the_player() {
     hall.show();
     hall.wait_drawn();
     hall.clap.block(BLOCK, &[(0, wheel(0.0, 90).1), (1, on(0.0, 69, 1).1)], None);
-    hall.screen.press(place(Page::Curve, "Panic: silence and rest, now"));
+    hall.screen.press(place(Tab::Curve, "Panic: silence and rest, now"));
     let is_off = |(_, said): &(u32, Said)| {
         matches!(said, Said::Message(Message::NoteOff { key: 69, .. }, 1))
     };
     hall.wait_until("the note ends", |hall| hall.clap.block(BLOCK, &[], None).iter().any(is_off));
-    hall.screen.press(place(Page::Curve, "Slot B"));
+    hall.screen.press(place(Tab::Curve, "Slot B"));
     hall.wait_until("the controls are turned", |hall| {
         silence(hall);
         // Hosts count the four slots from 0.
@@ -94,10 +94,10 @@ fn a_trial_ends_with_its_window() {
     let mut hall = Hall::open();
     hall.show();
     hall.wait_drawn();
-    hall.screen.press(place(Page::Curve, "Page Outputs"));
+    hall.screen.press(place(Tab::Curve, "Page Outputs"));
     hall.wait(0.4);
     hall.shot().keep("outputs");
-    hall.screen.press(place(Page::Outputs, "Test dynamics"));
+    hall.screen.press(place(Tab::Outputs, "Test dynamics"));
     let is_on = |(_, said): &(u32, Said)| matches!(said, Said::Message(Message::NoteOn { .. }, _));
     hall.wait_until("the trial sounds", |hall| hall.clap.block(BLOCK, &[], None).iter().any(is_on));
     hall.hide();

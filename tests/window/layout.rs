@@ -2,15 +2,15 @@
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use polso::editor::act::{Act, Page};
+use polso::editor::act::{Act, Tab};
 use polso::editor::feed::Texts;
 use polso::editor::model::Model;
-use polso::editor::take::TakeFeed;
+use polso::editor::take_feed::TakeFeed;
 use polso::editor::{Editor, fonts};
 use polso::host::state::State;
 
 /// The middle of what has this name on a page of a fresh plugin's window, pixels.
-pub fn place(page: Page, name: &str) -> (i16, i16) {
+pub fn place(tab: Tab, name: &str) -> (i16, i16) {
     let state = State::shipped();
     let texts = Texts {
         instrument: state.instruments()[0].to_owned(),
@@ -20,7 +20,7 @@ pub fn place(page: Page, name: &str) -> (i16, i16) {
     let model = Model::open(&[texts.clone(), texts], 0, 1).expect("texts in order");
     let patch = model.slot().patch(1).expect("texts that go together");
     let mut editor = Editor::new(model, Box::new(TakeFeed::silent(&patch)));
-    editor.act(Act::Turn(page));
+    editor.act(Act::Turn(tab));
     let mut harness = Harness::builder()
         .with_size([1280.0, 800.0])
         .with_max_steps(12)

@@ -5,7 +5,7 @@ use std::ffi::c_void;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use polso::editor::act::Page;
+use polso::editor::act::Tab;
 use polso::host::state::State;
 use serde_json::json;
 use vst3::Steinberg::Vst::{IComponentHandler, IEditController, IEditControllerTrait};
@@ -130,9 +130,9 @@ fn a_change_is_told_on_the_main_thread_and_kept_and_another_project_is_shown() {
     hall.show();
     hall.wait_until("something is drawn", |hall| hall.shot().colours() > 50);
     hall.wait(0.3);
-    hall.screen.press(place(Page::Curve, "Page Choose"));
+    hall.screen.press(place(Tab::Curve, "Page Choose"));
     hall.wait(0.4);
-    hall.screen.press(place(Page::Library, "Choose violin"));
+    hall.screen.press(place(Tab::Library, "Choose violin"));
     hall.wait_until("the host is told", |hall| !hall.ear.turned.lock().expect("one").is_empty());
     let edits = hall.vst3.controls["Edits"];
     let turned = hall.ear.turned.lock().expect("one").clone();

@@ -3,14 +3,15 @@
 use egui::{Grid, RichText, ScrollArea, Ui};
 use serde_json::Value as Json;
 
-use super::Scene;
+use super::scene::WindowScene;
 use super::widget::button;
 use crate::editor::act::Act;
-use crate::editor::figure::{label, plain, unit};
-use crate::editor::model::{Difference, KINDS};
+use crate::editor::model::{FieldDifference, KINDS};
+use crate::editor::number_text::plain;
+use crate::profile::unit::{label, unit};
 
 /// Draws the page of differences.
-pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
+pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let playing = if scene.model.slot_number() == 0 { "A" } else { "B" };
     let other = if scene.model.slot_number() == 0 { "B" } else { "A" };
     ui.horizontal(|ui| {
@@ -45,7 +46,13 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
 }
 
-fn table(ui: &mut Ui, scene: &Scene<'_>, salt: &str, heads: [&str; 2], all: &[Difference]) {
+fn table(
+    ui: &mut Ui,
+    scene: &WindowScene<'_>,
+    salt: &str,
+    heads: [&str; 2],
+    all: &[FieldDifference],
+) {
     Grid::new(("differences", salt)).num_columns(3).spacing([12.0, 3.0]).striped(false).show(
         ui,
         |ui| {
@@ -54,7 +61,7 @@ fn table(ui: &mut Ui, scene: &Scene<'_>, salt: &str, heads: [&str; 2], all: &[Di
                 ui.label(RichText::new(head).color(scene.theme.quiet));
             }
             ui.end_row();
-            for Difference { path, sides, .. } in all {
+            for FieldDifference { path, sides, .. } in all {
                 let table = path.rsplit_once('.').map_or("", |(table, _)| table);
                 ui.label(format!("{} {}", table.replace('.', " "), label(path)));
                 for side in sides {
@@ -81,12 +88,14 @@ fn said(path: &str, value: &Json) -> String {
         true => text.chars().take(CHARS_MAX).chain(['…']).collect(),
         false => text,
     };
-    let unit = unit(path);
-    if unit.is_empty() || !value.is_number() { text } else { format!("{text} {unit}") }
+    match unit(path) {
+        Some(unit) if value.is_number() => format!("{text} {unit}"),
+        _ => text,
+    }
 }
 
 /// Draws the page of conflicts.
-pub fn conflicts(ui: &mut Ui, scene: &mut Scene<'_>) {
+pub fn conflicts(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let all = scene.model.conflicts();
     if all.is_empty() {
         ui.label("Everything goes together.");

@@ -2,17 +2,19 @@
 
 use egui::{Id, Rect, RichText, ScrollArea, Shape, Stroke, StrokeKind, Ui, vec2};
 
-use super::canvas::{Canvas, steady};
-use super::widget::{Pull, Words, button, choice, handle, typed};
-use super::{Scene, marks, numbers, shapes};
+use super::axes::{Axes, steady};
+use super::scene::WindowScene;
+use super::widget::{HandleEvent, SpokenText, button, choice, handle, typed};
+use super::{numbers, strand_icons, strand_shapes};
 use crate::editor::act::Act;
-use crate::editor::figure::{self, plain, written};
 use crate::editor::model::Model;
-use crate::editor::sheet::Setting;
+use crate::editor::number_text::{plain, read, written};
+use crate::editor::open_file::FieldValue;
 use crate::editor::strand::Strand;
 use crate::engine::math::curve::{Curve, POINTS_MAX};
-use crate::profile::Kind;
+use crate::profile::FileKind;
 use crate::profile::form::Form;
+use crate::profile::unit::unit;
 
 /// The height of the curve, points.
 const HEIGHT: f32 = 250.0;
@@ -22,12 +24,12 @@ const MARGIN: (f32, f32, f32, f32) = (72.0, 10.0, 12.0, 28.0);
 const STEP_MIN: f64 = 0.01;
 
 /// Draws the page.
-pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
+pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let strand = scene.model.strand();
     ui.horizontal(|ui| {
         let (_, rect) = ui.allocate_space(vec2(20.0, 24.0));
         let colour = scene.theme.strand(strand);
-        marks::draw(ui.painter(), strand, rect.center(), 15.0, colour);
+        strand_icons::draw(ui.painter(), strand, rect.center(), 15.0, colour);
         ui.label(RichText::new(strand.name()).size(20.0));
         if matches!(strand, Strand::Width | Strand::Rate | Strand::Pitch) {
             styles(ui, scene);
@@ -38,10 +40,10 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
         let (left, top, right, bottom) = MARGIN;
         let rect = Rect::from_min_max(whole.min + vec2(left, top), whole.max - vec2(right, bottom));
         match strand {
-            Strand::Style => shapes::style(ui, scene, rect),
-            Strand::Legato => shapes::legato(ui, scene, rect),
-            Strand::Tail => shapes::tail(ui, scene, rect),
-            Strand::Pitch => shapes::pitch(ui, scene, rect),
+            Strand::Style => strand_shapes::style(ui, scene, rect),
+            Strand::Legato => strand_shapes::legato(ui, scene, rect),
+            Strand::Tail => strand_shapes::tail(ui, scene, rect),
+            Strand::Pitch => strand_shapes::pitch(ui, scene, rect),
             _ => bend(ui, scene, rect),
         }
         numbers::draw(ui, scene);
@@ -49,7 +51,7 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
 }
 
 /// The styles of the instrument; the numbers below are those of the chosen one.
-fn styles(ui: &mut Ui, scene: &mut Scene<'_>) {
+fn styles(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let chosen = scene.model.style();
     for (place, name) in scene.model.styles().into_iter().enumerate() {
         let words = format!("Style {name}");
@@ -60,24 +62,24 @@ fn styles(ui: &mut Ui, scene: &mut Scene<'_>) {
 }
 
 /// A curve of a file, with everything that is needed to bend it.
-struct Bend {
-    kind: Kind,
+struct EditedCurve {
+    kind: FileKind,
     path: String,
     unit: &'static str,
     points: Vec<(f64, f64)>,
-    canvas: Canvas,
+    canvas: Axes,
     /// The lowest and the highest value that a file may have.
     allowed: (f64, f64),
 }
 
-impl Bend {
-    fn of(ui: &Ui, model: &Model, strand: Strand, rect: Rect) -> Option<Bend> {
+impl EditedCurve {
+    fn of(ui: &Ui, model: &Model, strand: Strand, rect: Rect) -> Option<EditedCurve> {
         let kind = Model::kind_of(strand);
         let path = strand.curve(&model.style())?;
-        let sheet = model.sheet(kind);
-        let (points, allowed) = match sheet.points(&path) {
+        let file = model.file(kind);
+        let (points, allowed) = match file.points(&path) {
             Some(points) => {
-                let form = &sheet.field(&path)?.form;
+                let form = &file.field(&path)?.form;
                 let Form::Curve { y, .. } = form else { return None };
                 (points, *y)
             }
@@ -92,14 +94,14 @@ impl Bend {
         };
         let bottom = if strand == Strand::Rate { allowed.0 } else { 0.0 };
         let y = steady(ui, &path, (bottom, top));
-        let canvas = Canvas { rect, x: (0.0, 1.0), y };
-        let unit = if strand == Strand::Gesture { "" } else { figure::unit(&path) };
-        Some(Bend { kind, path, unit, points, canvas, allowed })
+        let canvas = Axes { rect, x: (0.0, 1.0), y };
+        let unit = if strand == Strand::Gesture { "" } else { unit(&path).unwrap_or_default() };
+        Some(EditedCurve { kind, path, unit, points, canvas, allowed })
     }
 
-    fn set(&self, scene: &mut Scene<'_>, points: &[(f64, f64)]) {
+    fn set(&self, scene: &mut WindowScene<'_>, points: &[(f64, f64)]) {
         let (kind, path) = (self.kind, self.path.clone());
-        scene.acts.push(Act::Set { kind, path, value: Setting::Points(points.to_vec()) });
+        scene.acts.push(Act::Set { kind, path, value: FieldValue::Points(points.to_vec()) });
     }
 
     /// A breakpoint where it may stand: between its neighbours, within what is allowed.
@@ -131,7 +133,7 @@ impl Bend {
 
 /// The response of a hand that gives only its bend.
 fn response_points(model: &Model) -> Option<Vec<(f64, f64)>> {
-    let k = model.sheet(Kind::Hand).number("controller.response_k")?;
+    let k = model.file(FileKind::Hand).number("controller.response_k")?;
     let at = |x: f64| match k.abs() < 1e-9 {
         true => x,
         false => libm::expm1(k * x) / libm::expm1(k),
@@ -139,16 +141,16 @@ fn response_points(model: &Model) -> Option<Vec<(f64, f64)>> {
     Some([0.0, 0.25, 0.5, 0.75, 1.0].map(|x| (x, at(x))).to_vec())
 }
 
-fn bend(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
+fn bend(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
     let strand = scene.model.strand();
-    let Some(bend) = Bend::of(ui, scene.model, strand, rect) else { return };
+    let Some(bend) = EditedCurve::of(ui, scene.model, strand, rect) else { return };
     let x_unit = if strand == Strand::Gesture { "of the travel" } else { "of the gesture" };
     bend.canvas.ground(ui.painter(), scene, x_unit, bend.unit);
     let colour = scene.theme.strand(strand);
     let curve = Curve::through(&bend.points).unwrap_or(Curve::constant(bend.points[0].1));
     let line = bend.canvas.line(|x| curve.at(x));
     ui.painter().add(Shape::line(line, Stroke::new(2.4, colour)));
-    let dot = scene.meter.view().map(|view| match strand {
+    let dot = scene.recent.view().map(|view| match strand {
         Strand::Gesture => (view.raw.unwrap_or(0.0), view.gesture),
         _ => (view.gesture, curve.at(view.gesture)),
     });
@@ -157,17 +159,17 @@ fn bend(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
         let at = bend.canvas.at(x, y);
         let name = format!("Breakpoint {} of {}", place + 1, bend.points.len());
         let value = format!("gesture {}, {}", plain(x), written(y, bend.unit));
-        let words = Words { name: &name, value: &value };
+        let words = SpokenText { name: &name, value: &value };
         let pull = handle(ui, &scene.theme, Id::unique(("breakpoint", place)), at, &words);
         let square = Rect::from_center_size(at, vec2(9.0, 9.0));
-        ui.painter().rect_filled(square, 1, scene.theme.sheet);
+        ui.painter().rect_filled(square, 1, scene.theme.paper);
         ui.painter().rect_stroke(square, 1, Stroke::new(2.0, colour), StrokeKind::Inside);
-        if pull != Pull::Rest {
+        if pull != HandleEvent::Rest {
             taken = Some((place, pull));
         }
     }
     if let Some((x, y)) = dot {
-        shapes::living_dot(ui, scene, &bend.canvas, (x, y));
+        strand_shapes::living_dot(ui, scene, &bend.canvas, (x, y));
     }
     if let Some((place, pull)) = taken {
         follow(scene, &bend, place, pull);
@@ -176,19 +178,19 @@ fn bend(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
 }
 
 /// Does what the player does with a breakpoint.
-fn follow(scene: &mut Scene<'_>, bend: &Bend, place: usize, pull: Pull) {
+fn follow(scene: &mut WindowScene<'_>, bend: &EditedCurve, place: usize, pull: HandleEvent) {
     let mut points = bend.points.clone();
     match pull {
-        Pull::Rest => return,
-        Pull::Grip => return scene.acts.push(Act::Grip),
-        Pull::Release => return scene.acts.push(Act::Release),
-        Pull::To(at) => points[place] = bend.within(place, bend.canvas.numbers(at)),
-        Pull::Step(right, up) => {
+        HandleEvent::Rest => return,
+        HandleEvent::Grab => return scene.acts.push(Act::Grab),
+        HandleEvent::Release => return scene.acts.push(Act::Release),
+        HandleEvent::To(at) => points[place] = bend.within(place, bend.canvas.numbers(at)),
+        HandleEvent::Step(right, up) => {
             let (x, y) = points[place];
             let step = if bend.canvas.y.1 > 20.0 { 1.0 } else { 0.01 };
             points[place] = bend.within(place, (x + 0.01 * right, y + step * up));
         }
-        Pull::Remove => {
+        HandleEvent::Remove => {
             if points.len() <= 2 {
                 return;
             }
@@ -199,7 +201,7 @@ fn follow(scene: &mut Scene<'_>, bend: &Bend, place: usize, pull: Pull) {
 }
 
 /// The breakpoints as numbers to be typed, and buttons to add, remove and reset.
-fn rows(ui: &mut Ui, scene: &mut Scene<'_>, bend: &Bend) {
+fn rows(ui: &mut Ui, scene: &mut WindowScene<'_>, bend: &EditedCurve) {
     ui.horizontal_wrapped(|ui| {
         ui.add_enabled_ui(bend.points.len() < POINTS_MAX, |ui| {
             if button(ui, "Add a breakpoint", "Add a breakpoint") {
@@ -224,7 +226,7 @@ fn rows(ui: &mut Ui, scene: &mut Scene<'_>, bend: &Bend) {
             let moved_y = typed(ui, id, &name, &written(y, bend.unit), 96.0);
             if moved_x.is_some() || moved_y.is_some() {
                 let read = |text: Option<String>, unit: &str, old: f64| {
-                    text.map_or(Ok(old), |text| figure::read(&text, unit))
+                    text.map_or(Ok(old), |text| read(&text, unit))
                 };
                 match (read(moved_x, "", x), read(moved_y, bend.unit, y)) {
                     (Ok(x), Ok(y)) => {
@@ -241,7 +243,7 @@ fn rows(ui: &mut Ui, scene: &mut Scene<'_>, bend: &Bend) {
             }
             ui.add_enabled_ui(bend.points.len() > 2, |ui| {
                 if button(ui, "Remove", &format!("Remove breakpoint {}", place + 1)) {
-                    follow(scene, bend, place, Pull::Remove);
+                    follow(scene, bend, place, HandleEvent::Remove);
                 }
             });
         });

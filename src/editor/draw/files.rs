@@ -4,15 +4,15 @@ use std::path::PathBuf;
 
 use egui::{Id, RichText, TextEdit, Ui};
 
-use super::Scene;
+use super::scene::WindowScene;
 use super::widget::{button, silent};
 use crate::editor::act::Act;
 use crate::editor::model::KINDS;
-use crate::editor::theme::Theme;
-use crate::profile::Kind;
+use crate::editor::theme::WindowTheme;
+use crate::profile::FileKind;
 
 /// Draws the page.
-pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
+pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     ui.label(RichText::new("Open").size(17.0));
     if let Some(path) =
         asked(ui, &scene.theme, "open", "Open an instrument, target or hand", "", "Open")
@@ -22,9 +22,9 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.add_space(8.0);
     ui.label(RichText::new("Save").size(17.0));
     for kind in KINDS {
-        let id = &scene.model.sheet(kind).meaning().about().id;
+        let id = &scene.model.file(kind).meaning().about().id;
         let usual = match kind {
-            Kind::Hand => format!("{id}.hand.toml"),
+            FileKind::Hand => format!("{id}.hand.toml"),
             _ => format!("{id}.toml"),
         };
         let words = format!("Save the {}", kind.name());
@@ -43,7 +43,7 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
 /// A path to be typed, and a button that takes it.
 fn asked(
     ui: &mut Ui,
-    theme: &Theme,
+    theme: &WindowTheme,
     salt: &str,
     words: &str,
     usual: &str,

@@ -2,17 +2,19 @@
 
 use egui::{Grid, ProgressBar, RichText, ScrollArea, Ui};
 
+use super::numbers;
+use super::scene::WindowScene;
 use super::widget::button;
-use super::{Scene, numbers};
 use crate::editor::act::Act;
-use crate::editor::learn::{Calibration, Measured, SourceLearner};
+use crate::editor::calibration::{Calibration, MeasuredHand};
+use crate::editor::learn::SourceLearner;
 use crate::editor::model::Waiting;
-use crate::profile::Kind;
+use crate::profile::FileKind;
 use crate::profile::address::source_text;
 
 /// Draws the page.
-pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let hand = scene.model.sheet(Kind::Hand).hand();
+pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>) {
+    let hand = scene.model.file(FileKind::Hand).hand();
     let source = hand.map(|hand| source_text(hand.source)).unwrap_or_default();
     ui.label(RichText::new(format!("The gesture is {source}.")).size(17.0));
     match &scene.model.waiting {
@@ -35,11 +37,11 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     ScrollArea::vertical().id_salt("hand").show(ui, |ui| {
         ui.add_space(6.0);
         Grid::new("hand numbers").num_columns(4).spacing([10.0, 4.0]).show(ui, |ui| {
-            let fields = scene.model.sheet(Kind::Hand).meaning().fields().to_vec();
+            let fields = scene.model.file(FileKind::Hand).meaning().fields().to_vec();
             let is_shown = |path: &str| path.starts_with("controller.");
             for field in fields.iter().filter(|field| is_shown(&field.path)) {
                 if field.value.is_number() {
-                    numbers::row(ui, scene, Kind::Hand, field);
+                    numbers::row(ui, scene, FileKind::Hand, field);
                     ui.end_row();
                 }
             }
@@ -47,7 +49,7 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
 }
 
-fn learning(ui: &mut Ui, scene: &mut Scene<'_>, learner: &SourceLearner) {
+fn learning(ui: &mut Ui, scene: &mut WindowScene<'_>, learner: &SourceLearner) {
     ui.label("Move your controller from one end to the other.");
     let bar = ProgressBar::new(learner.progress() as f32).desired_width(240.0);
     let response = ui.add(bar.text(format!("{:.0} %", 100.0 * learner.progress())));
@@ -57,8 +59,8 @@ fn learning(ui: &mut Ui, scene: &mut Scene<'_>, learner: &SourceLearner) {
     }
 }
 
-fn calibrating(ui: &mut Ui, scene: &mut Scene<'_>, calibration: &Calibration) {
-    ui.label(RichText::new(calibration.phase().sentence()).size(17.0));
+fn calibrating(ui: &mut Ui, scene: &mut WindowScene<'_>, calibration: &Calibration) {
+    ui.label(RichText::new(calibration.step().sentence()).size(17.0));
     ui.label(format!("{:.0} s are left.", calibration.left_s().ceil()));
     told(ui, &calibration.measured());
     if button(ui, "Give up", "Give up calibrating") {
@@ -66,7 +68,7 @@ fn calibrating(ui: &mut Ui, scene: &mut Scene<'_>, calibration: &Calibration) {
     }
 }
 
-fn told(ui: &mut Ui, measured: &Measured) {
+fn told(ui: &mut Ui, measured: &MeasuredHand) {
     let percent = |share: f64| format!("{:.1} %", 100.0 * share);
     ui.label(format!("Rest at {} of the range", percent(measured.rest)));
     ui.label(format!("Full at {}", percent(measured.full)));

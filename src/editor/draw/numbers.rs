@@ -2,23 +2,24 @@
 
 use egui::{Grid, Id, RichText, Ui};
 
-use super::Scene;
+use super::scene::WindowScene;
 use super::widget::{button, silent, typed};
 use crate::editor::act::Act;
-use crate::editor::figure::{self, label, written};
 use crate::editor::model::Model;
-use crate::editor::sheet::Setting;
-use crate::profile::{Field, Kind};
+use crate::editor::number_text::{read, written};
+use crate::editor::open_file::FieldValue;
+use crate::profile::unit::{label, unit};
+use crate::profile::{Field, FileKind};
 
 /// Draws the numbers of the strand that is looked at.
-pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
+pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let strand = scene.model.strand();
     let kind = Model::kind_of(strand);
     let paths = strand.fields(&scene.model.style());
     ui.add_space(6.0);
     Grid::new("numbers").num_columns(4).spacing([10.0, 4.0]).show(ui, |ui| {
         for path in paths {
-            let Some(field) = scene.model.sheet(kind).field(&path).cloned() else { continue };
+            let Some(field) = scene.model.file(kind).field(&path).cloned() else { continue };
             row(ui, scene, kind, &field);
             ui.end_row();
         }
@@ -26,17 +27,17 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
 }
 
 /// One number: its name, itself, what it may be, and a way back.
-pub fn row(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind, field: &Field) {
+pub fn row(ui: &mut Ui, scene: &mut WindowScene<'_>, kind: FileKind, field: &Field) {
     let Some(present) = field.value.as_f64() else { return };
-    let unit = figure::unit(&field.path);
+    let unit = unit(&field.path).unwrap_or_default();
     let name = label(&field.path);
     silent(ui, &scene.theme, &name);
     let spoken = if unit.is_empty() { name.clone() } else { format!("{name} in {unit}") };
     let id = Id::unique(("number", &field.path));
     if let Some(text) = typed(ui, id, &spoken, &written(present, unit), 110.0) {
         let path = field.path.clone();
-        scene.acts.push(match figure::read(&text, unit) {
-            Ok(number) => Act::Set { kind, path, value: Setting::Number(number) },
+        scene.acts.push(match read(&text, unit) {
+            Ok(number) => Act::Set { kind, path, value: FieldValue::Number(number) },
             Err(sentence) => Act::Say(format!("{name}: {sentence}")),
         });
     }

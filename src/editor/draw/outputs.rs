@@ -1,23 +1,23 @@
-//! The target's outputs: where each goes, a trial of each, and keyswitches learned by playing them.
+//! The target's outputs: where each goes, a test of each, and keyswitches learned by playing them.
 
 use egui::{Grid, RichText, ScrollArea, Ui};
 
-use super::Scene;
+use super::scene::WindowScene;
 use super::widget::button;
 use crate::editor::act::Act;
-use crate::editor::figure::key;
 use crate::editor::model::Waiting;
+use crate::editor::number_text::key;
 use crate::engine::Mode;
-use crate::profile::Kind;
+use crate::profile::FileKind;
 use crate::profile::address::address_text;
 
 /// Draws the page.
-pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let Some(target) = scene.model.sheet(Kind::Target).target().cloned() else { return };
+pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>) {
+    let Some(target) = scene.model.file(FileKind::Target).target().cloned() else { return };
     ui.label(
         "Turn the volume down first: a long note sounds, and only the tested output is swept.",
     );
-    let tested = scene.model.trial.as_ref().map(|trial| (trial.path.clone(), trial.share()));
+    let tested = scene.model.output_test.as_ref().map(|test| (test.path.clone(), test.share()));
     ScrollArea::vertical().id_salt("outputs").show(ui, |ui| {
         Grid::new("outputs").num_columns(3).spacing([14.0, 5.0]).show(ui, |ui| {
             for output in &target.outputs {
@@ -49,14 +49,14 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
 }
 
-fn keyswitches(ui: &mut Ui, scene: &mut Scene<'_>) {
+fn keyswitches(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let waits_for = match scene.model.waiting {
         Some(Waiting::Key(mode)) => Some(mode),
         _ => None,
     };
     Grid::new("keyswitches").num_columns(3).spacing([14.0, 5.0]).show(ui, |ui| {
         for mode in Mode::ALL.map(Mode::name) {
-            let number = scene.model.sheet(Kind::Target).number(&format!("legato.{mode}"));
+            let number = scene.model.file(FileKind::Target).number(&format!("legato.{mode}"));
             ui.label(mode);
             ui.label(number.map_or("–".to_owned(), |number| key(number as u8)));
             if waits_for == Some(mode) {

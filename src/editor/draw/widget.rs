@@ -6,31 +6,31 @@ use egui::{
     StrokeKind, TextEdit, Ui, WidgetInfo, accesskit, vec2,
 };
 
-use super::Scene;
-use crate::editor::theme::Theme;
+use super::scene::WindowScene;
+use crate::editor::theme::WindowTheme;
 
 /// How near a handle the pointer must be, points.
 const REACH: f32 = 11.0;
 
-/// What the player does with a handle.
+/// What the player does with a handle in this frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Pull {
+pub enum HandleEvent {
     /// Nothing.
     Rest,
-    /// The pointer has taken hold.
-    Grip,
-    /// The pointer stands here.
+    /// The pointer takes hold.
+    Grab,
+    /// The pointer drags it to here.
     To(Pos2),
     /// The pointer lets go.
     Release,
     /// Steps by the keyboard: to the right and up; large with Shift.
     Step(f64, f64),
-    /// It is to go.
+    /// It is to be removed: Delete or Backspace.
     Remove,
 }
 
-/// The words of a handle.
-pub struct Words<'a> {
+/// What a screen reader says of a widget.
+pub struct SpokenText<'a> {
     /// Its name.
     pub name: &'a str,
     /// Where it stands, in words.
@@ -39,7 +39,13 @@ pub struct Words<'a> {
 
 /// A point to be dragged, or moved by the arrow keys. It draws only the ring of the focus; the
 /// caller draws the point.
-pub fn handle(ui: &mut Ui, theme: &Theme, id: Id, at: Pos2, words: &Words<'_>) -> Pull {
+pub fn handle(
+    ui: &mut Ui,
+    theme: &WindowTheme,
+    id: Id,
+    at: Pos2,
+    words: &SpokenText<'_>,
+) -> HandleEvent {
     let rect = Rect::from_center_size(at, vec2(2.0 * REACH, 2.0 * REACH));
     let response = ui.interact(rect, id, Sense::click_and_drag());
     tell(ui, &response, Role::Slider, words, None);
@@ -51,14 +57,14 @@ pub fn handle(ui: &mut Ui, theme: &Theme, id: Id, at: Pos2, words: &Words<'_>) -
         ui.painter().circle_stroke(at, REACH - 3.0, Stroke::new(1.0, theme.ink));
     }
     if response.drag_started() {
-        return Pull::Grip;
+        return HandleEvent::Grab;
     }
     if response.drag_stopped() {
-        return Pull::Release;
+        return HandleEvent::Release;
     }
     let is_moved = response.dragged() && response.drag_delta() != vec2(0.0, 0.0);
     if let (true, Some(pointer)) = (is_moved, response.interact_pointer_pos()) {
-        return Pull::To(pointer);
+        return HandleEvent::To(pointer);
     }
     let steps = steps_of(ui, id);
     if response.has_focus() {
@@ -70,16 +76,16 @@ pub fn handle(ui: &mut Ui, theme: &Theme, id: Id, at: Pos2, words: &Words<'_>) -
         ui.memory_mut(|memory| memory.set_focus_lock_filter(id, filter));
         let is_gone = |key| ui.input(|input| input.key_pressed(key));
         if is_gone(Key::Delete) || is_gone(Key::Backspace) {
-            return Pull::Remove;
+            return HandleEvent::Remove;
         }
     }
     match steps {
-        (0.0, 0.0) => Pull::Rest,
-        (right, up) => Pull::Step(right, up),
+        (0.0, 0.0) => HandleEvent::Rest,
+        (right, up) => HandleEvent::Step(right, up),
     }
 }
 
-/// How many steps the arrow keys and an assistive tool ask for.
+/// How many steps to the right and up the arrow keys and a screen reader ask for.
 fn steps_of(ui: &Ui, id: Id) -> (f64, f64) {
     let has_focus = ui.memory(|memory| memory.has_focus(id));
     ui.input(|input| {
@@ -101,12 +107,12 @@ fn steps_of(ui: &Ui, id: Id) -> (f64, f64) {
     })
 }
 
-/// Names a widget for whoever hears the window.
+/// Says a widget's name, value and role to a screen reader.
 pub fn tell(
     ui: &Ui,
     response: &Response,
     role: Role,
-    words: &Words<'_>,
+    words: &SpokenText<'_>,
     is_selected: Option<bool>,
 ) {
     response.widget_info(|| match is_selected {
@@ -125,7 +131,7 @@ pub fn tell(
 }
 
 /// The ring around what the keyboard holds.
-pub fn ring(ui: &Ui, theme: &Theme, response: &Response, rect: Rect) {
+pub fn ring(ui: &Ui, theme: &WindowTheme, response: &Response, rect: Rect) {
     if response.has_focus() {
         let stroke = Stroke::new(2.5, theme.focus);
         ui.painter().rect_stroke(rect.expand(2.0), 3, stroke, StrokeKind::Outside);
@@ -142,7 +148,7 @@ pub fn button(ui: &mut Ui, words: &str, name: &str) -> bool {
 }
 
 /// A button that is chosen or not; what is chosen is filled, and has a mark before its words.
-pub fn choice(ui: &mut Ui, theme: &Theme, is_chosen: bool, words: &str, name: &str) -> bool {
+pub fn choice(ui: &mut Ui, theme: &WindowTheme, is_chosen: bool, words: &str, name: &str) -> bool {
     let font = FontId::proportional(14.0);
     let ink = if is_chosen { theme.ground } else { theme.ink };
     let mut job = LayoutJob::simple_singleline(words.to_owned(), font, ink);
@@ -160,7 +166,7 @@ pub fn choice(ui: &mut Ui, theme: &Theme, is_chosen: bool, words: &str, name: &s
         let y = rect.bottom() + 2.0;
         ui.painter().hline(rect.x_range(), y, Stroke::new(2.0, theme.chosen));
     }
-    let words = Words { name, value: "" };
+    let words = SpokenText { name, value: "" };
     tell(ui, &response, Role::Button, &words, Some(is_chosen));
     ring(ui, theme, &response, rect);
     response.clicked()
@@ -185,8 +191,8 @@ pub fn typed(ui: &mut Ui, id: Id, name: &str, present: &str, width: f32) -> Opti
     (is_set && !is_given_up && text != present).then_some(text)
 }
 
-/// Words beside something that has a name of its own; they are not read aloud once more.
-pub fn silent(ui: &mut Ui, theme: &Theme, words: &str) {
+/// Words beside a widget that has a name of its own; a screen reader does not say them once more.
+pub fn silent(ui: &mut Ui, theme: &WindowTheme, words: &str) {
     let font = FontId::proportional(14.0);
     let galley = ui.painter().layout_no_wrap(words.to_owned(), font, theme.ink);
     let (_, rect) = ui.allocate_space(galley.size());
@@ -194,7 +200,7 @@ pub fn silent(ui: &mut Ui, theme: &Theme, words: &str) {
 }
 
 /// Words at a place, in the small size.
-pub fn caption(ui: &Ui, scene: &Scene<'_>, at: Pos2, anchor: Align2, words: &str) -> Rect {
+pub fn caption(ui: &Ui, scene: &WindowScene<'_>, at: Pos2, anchor: Align2, words: &str) -> Rect {
     let font = FontId::proportional(12.0);
     ui.painter().text(at, anchor, words, font, scene.theme.quiet)
 }

@@ -1,9 +1,9 @@
-//! A take in a file as the line behind the window: wound, played in time through the engine, silent.
+//! A take in a MIDI file behind the window: it is played in time through the engine, but not heard.
 
 use std::collections::VecDeque;
 
-use super::feed::{Feed, Heard, Moment, Order, Reel};
-use super::meter::SPAN_S;
+use super::feed::{Feed, InputMessage, Order, Snapshot, TakeTransport};
+use super::recent::SPAN_S;
 use crate::engine::Section;
 use crate::engine::patch::Patch;
 use crate::engine::{Input, Message, Origin, Sink, Timed};
@@ -11,40 +11,40 @@ use crate::offline::midi::{Clock, File, read};
 use crate::offline::perform::{Placed, RATE_HZ, heard};
 use crate::offline::{Error, line};
 
-/// From one moment to the next, frames.
+/// From one snapshot to the next, frames: a hundredth of a second.
 const STEP_FRAMES: u64 = RATE_HZ as u64 / 100;
-/// How long the line goes on after the take's last event, seconds: tails and sends end.
+/// How long the line goes on after the take's last event, seconds, so that tails and sends end.
 const AFTER_S: f64 = 3.0;
-/// Longer pauses of the window are cut short, seconds.
+/// If the window was not drawn for longer, only so much is made up for, seconds.
 const PAUSE_S_MAX: f64 = 0.5;
-/// The tag of what the window sends.
+/// The tag of the notes that the window sends; the take's own count up from 0.
 const WINDOW_TAG: u32 = u32::MAX - 1;
 
 /// A take and the engine that plays it.
 pub struct TakeFeed {
     take: Option<(File, Clock)>,
     inputs: Vec<Placed>,
-    /// What the take holds on the line's channel, for learning.
+    /// Every message of the take on the line's channel, by frame, to learn controllers from.
     messages: Vec<(u64, Message)>,
     engine: Section,
     patch: Patch,
-    /// Something is tried out that the take knows nothing of.
+    /// The test of an output is under way, and the take stands.
     is_trying: bool,
     frame: u64,
     end_frame: u64,
     is_running: bool,
-    /// Frames that the window owes, less than a step.
+    /// Time that has gone by and was not played yet, frames, less than a step.
     owed_frames: f64,
     clock_s: f64,
     waiting: Vec<Input>,
-    moments: VecDeque<Moment>,
-    heard: VecDeque<Heard>,
+    snapshots: VecDeque<Snapshot>,
+    heard: VecDeque<InputMessage>,
 }
 
 /// Counts what goes out.
-struct Count(u32);
+struct SentCounter(u32);
 
-impl Sink for Count {
+impl Sink for SentCounter {
     fn send(&mut self, _: u32, _: Message, _: Origin) -> bool {
         self.0 += 1;
         true
@@ -52,7 +52,7 @@ impl Sink for Count {
 }
 
 impl TakeFeed {
-    /// No take: the line is silent, and only trials sound.
+    /// No take: nothing plays but the tests of outputs.
     pub fn silent(patch: &Patch) -> TakeFeed {
         TakeFeed {
             take: None,
@@ -67,12 +67,12 @@ impl TakeFeed {
             owed_frames: 0.0,
             clock_s: 0.0,
             waiting: Vec::new(),
-            moments: VecDeque::new(),
+            snapshots: VecDeque::new(),
             heard: VecDeque::new(),
         }
     }
 
-    /// The first line of a take that carries the gesture.
+    /// The first line of a take, the bytes of a MIDI file, that carries the gesture.
     ///
     /// # Errors
     /// What is wrong with the file, or that there is no line in it.
@@ -82,7 +82,7 @@ impl TakeFeed {
         let mut feed = TakeFeed::silent(patch);
         feed.choose(&file, &clock)?;
         feed.take = Some((file, clock));
-        feed.wind(0.0);
+        feed.seek(0.0);
         Ok(feed)
     }
 
@@ -108,7 +108,8 @@ impl TakeFeed {
         Ok(())
     }
 
-    /// Another source is another line of the take; if it has none, the old one stays.
+    /// Plays another patch. If its hand has another source, the take's line that has this source
+    /// plays; if there is none, the line stays.
     fn take_patch(&mut self, patch: &Patch) {
         let is_other = patch.hand.source != self.patch.hand.source;
         self.patch = *patch;
@@ -121,12 +122,12 @@ impl TakeFeed {
         if self.is_running || self.take.is_none() {
             self.engine.load(patch);
         } else {
-            self.wind(self.frame as f64 / f64::from(RATE_HZ));
+            self.seek(self.frame as f64 / f64::from(RATE_HZ));
         }
     }
 
-    /// What stood on every controller before a place, and the keys that were down, so that the line
-    /// begins there as it would have come there.
+    /// The last value of every controller before frame `start`, and the keys that are down there:
+    /// given to a fresh engine, it begins there as if it had played up to there.
     fn chased(&self, start: u64) -> Vec<Timed> {
         let (mut found, mut held): (Vec<Timed>, Vec<Timed>) = (Vec::new(), Vec::new());
         let is_same = |one: Input, other: Input| match (one, other) {
@@ -165,8 +166,8 @@ impl TakeFeed {
         found
     }
 
-    /// One step of a hundredth of a second, with what the window sent. The take's own events are
-    /// heard if it runs.
+    /// Plays a hundredth of a second, with what the window sent, and with the take's own events if
+    /// `is_running`.
     fn step(&mut self, is_running: bool) {
         let mut block: Vec<Timed> = Vec::new();
         for input in self.waiting.drain(..) {
@@ -182,17 +183,17 @@ impl TakeFeed {
             let from = self.messages.partition_point(|(frame, _)| *frame < self.frame);
             let heard = self.messages[from..].iter().take_while(|(frame, _)| *frame < end);
             let at_s = self.clock_s;
-            self.heard.extend(heard.map(|(_, message)| Heard { at_s, message: *message }));
+            self.heard.extend(heard.map(|(_, message)| InputMessage { at_s, message: *message }));
             self.frame = end;
         }
-        let mut count = Count(0);
+        let mut count = SentCounter(0);
         self.engine.process(STEP_FRAMES as u32, &block, &mut count);
         self.clock_s += STEP_FRAMES as f64 / f64::from(RATE_HZ);
         let (view, losses) = (self.engine.view(), self.engine.losses());
-        self.moments.push_back(Moment { at_s: self.clock_s, view, losses, sent: count.0 });
+        self.snapshots.push_back(Snapshot { at_s: self.clock_s, view, losses, sent: count.0 });
     }
 
-    /// Something still moves although the take stands.
+    /// Something is to be played although the take stands.
     fn is_live(&self) -> bool {
         !self.waiting.is_empty() || self.is_trying
     }
@@ -211,11 +212,11 @@ fn has_notes(track: &crate::offline::midi::Track) -> bool {
 }
 
 impl Feed for TakeFeed {
-    fn read(&mut self) -> Option<Moment> {
-        self.moments.pop_front()
+    fn read(&mut self) -> Option<Snapshot> {
+        self.snapshots.pop_front()
     }
 
-    fn hear(&mut self) -> Option<Heard> {
+    fn hear(&mut self) -> Option<InputMessage> {
         self.heard.pop_front()
     }
 
@@ -247,16 +248,16 @@ impl Feed for TakeFeed {
         }
     }
 
-    fn reel(&self) -> Option<Reel> {
+    fn transport(&self) -> Option<TakeTransport> {
         self.take.as_ref()?;
-        Some(Reel {
+        Some(TakeTransport {
             place_s: self.frame as f64 / f64::from(RATE_HZ),
             length_s: self.end_frame as f64 / f64::from(RATE_HZ),
             is_running: self.is_running,
         })
     }
 
-    fn wind(&mut self, place_s: f64) {
+    fn seek(&mut self, place_s: f64) {
         let place = (place_s.max(0.0) * f64::from(RATE_HZ)) as u64;
         let place = place.min(self.end_frame) / STEP_FRAMES * STEP_FRAMES;
         let start = place.saturating_sub((SPAN_S * f64::from(RATE_HZ)) as u64);
@@ -264,7 +265,7 @@ impl Feed for TakeFeed {
         self.engine = Section::prepare(f64::from(RATE_HZ), &self.patch);
         self.is_trying = false;
         self.waiting = self.chased(start).into_iter().map(|timed| timed.input).collect();
-        self.moments.clear();
+        self.snapshots.clear();
         self.frame = start;
         self.clock_s = start as f64 / f64::from(RATE_HZ);
         if place == 0 {
@@ -279,7 +280,7 @@ impl Feed for TakeFeed {
 
     fn run(&mut self, is_running: bool) {
         if is_running && self.frame >= self.end_frame {
-            self.wind(0.0);
+            self.seek(0.0);
         }
         self.is_running = is_running && self.take.is_some();
     }

@@ -2,11 +2,11 @@
 
 use egui::{Align2, FontId, Id, Painter, Pos2, Rect, Stroke, Ui, pos2};
 
-use super::Scene;
-use crate::editor::figure::plain;
+use super::scene::WindowScene;
+use crate::editor::number_text::plain;
 
-/// An axis that follows its numbers, but stands still while something is dragged: a ruler that
-/// grew under the hand would carry the point away.
+/// An axis that follows its numbers, but stands still while something is dragged: if the axis grew
+/// under the pointer, the dragged point would run away from it.
 pub fn steady(ui: &Ui, salt: &str, axis: (f64, f64)) -> (f64, f64) {
     let id = Id::unique(("axis", salt));
     let kept = ui.data(|data| data.get_temp::<(f64, f64)>(id));
@@ -17,9 +17,9 @@ pub fn steady(ui: &Ui, salt: &str, axis: (f64, f64)) -> (f64, f64) {
     axis
 }
 
-/// Two axes over a rectangle.
+/// Two axes over a rectangle of the window.
 #[derive(Clone, Copy, Debug)]
-pub struct Canvas {
+pub struct Axes {
     /// Where the numbers lie.
     pub rect: Rect,
     /// From the left to the right edge.
@@ -28,8 +28,8 @@ pub struct Canvas {
     pub y: (f64, f64),
 }
 
-impl Canvas {
-    /// The place of two numbers.
+impl Axes {
+    /// Where in the window two numbers stand.
     pub fn at(&self, x: f64, y: f64) -> Pos2 {
         let share = |value: f64, (low, high): (f64, f64)| ((value - low) / (high - low)) as f32;
         pos2(
@@ -38,7 +38,7 @@ impl Canvas {
         )
     }
 
-    /// The numbers of a place, within the axes.
+    /// The two numbers of a place in the window, at most those at the ends of the axes.
     pub fn numbers(&self, at: Pos2) -> (f64, f64) {
         let value = |share: f32, (low, high): (f64, f64)| {
             low + (high - low) * f64::from(share.clamp(0.0, 1.0))
@@ -49,9 +49,9 @@ impl Canvas {
     }
 
     /// The ground and the ruler, with words at both ends of each axis.
-    pub fn ground(&self, painter: &Painter, scene: &Scene<'_>, x_unit: &str, y_unit: &str) {
+    pub fn ground(&self, painter: &Painter, scene: &WindowScene<'_>, x_unit: &str, y_unit: &str) {
         let theme = &scene.theme;
-        painter.rect_filled(self.rect.expand(6.0), 2, theme.sheet);
+        painter.rect_filled(self.rect.expand(6.0), 2, theme.paper);
         let stroke = Stroke::new(1.0, theme.grid);
         for place in 0..=4_u8 {
             let share = f32::from(place) / 4.0;

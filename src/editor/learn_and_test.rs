@@ -1,21 +1,22 @@
-//! What the editor does over some time: it learns a controller, measures the hand, tries an output.
+//! What takes the editor some time: it learns a controller or a keyswitch, measures the hand, tests an output.
 
-use super::edit::Place;
-use super::learn::{Calibration, Measured, SourceLearner};
+use super::app::Editor;
+use super::calibration::{Calibration, MeasuredHand};
+use super::edit::SlotFile;
+use super::learn::SourceLearner;
 use super::model::Waiting;
-use super::sheet::{Setting, Sheet};
-use super::trial::{self, Trial};
-use super::workbench::Editor;
+use super::open_file::{FieldValue, OpenFile};
+use super::output_test::{self, OutputTest};
 use crate::engine::Message;
 use crate::engine::patch::Source;
 use crate::profile::address::source_text;
+use crate::profile::hand::TRAVEL_MIN;
 use crate::profile::pitch::key_name;
-use crate::profile::{Hand, Kind};
+use crate::profile::{FileKind, Hand};
 
-/// A measured rail is trusted but for this share of the range: no hand hits it every time.
-const RAIL: f64 = 0.005;
-/// As much travel as a hand file needs (see the file's own rule).
-const TRAVEL_MIN: f64 = 0.1;
+/// How far inside its measured ends the hand's travel is taken, share of the range: no hand reaches
+/// them every time.
+const END_MARGIN: f64 = 0.005;
 
 impl Editor {
     /// A message has arrived at the input.
@@ -39,7 +40,7 @@ impl Editor {
         }
     }
 
-    /// Time goes by for whatever is under way.
+    /// `elapsed_s` seconds have gone by for what is being measured or tested.
     pub(super) fn pass(&mut self, elapsed_s: f64) {
         if let Some(Waiting::Hand(calibration)) = &mut self.model.waiting
             && let Some(measured) = calibration.pass(elapsed_s)
@@ -47,8 +48,8 @@ impl Editor {
             self.model.waiting = None;
             self.take_hand(measured);
         }
-        let Some(trial) = &mut self.model.trial else { return };
-        match trial.pass(elapsed_s) {
+        let Some(test) = &mut self.model.output_test else { return };
+        match test.pass(elapsed_s) {
             Some(order) => self.feed.order(order),
             None => self.play(),
         }
@@ -58,18 +59,19 @@ impl Editor {
         self.model.waiting = is_wished.then(|| Waiting::Source(SourceLearner::default()));
     }
 
-    /// The hand as it is for this source; what had been measured for another one says nothing.
+    /// A fresh hand for this source: what had been measured of another controller does not hold for
+    /// it.
     fn take_source(&mut self, source: Source) {
-        let place = Place { slot: self.model.slot, kind: Kind::Hand };
+        let slot_file = SlotFile { slot: self.model.slot, kind: FileKind::Hand };
         let text = Hand::text_for(source);
-        self.rewrite(place, "learn the controller", &text);
+        self.rewrite(slot_file, "learn the controller", &text);
         let said = format!("Learned: {} is the gesture.", source_text(source));
         self.model.sentence = Some(said);
     }
 
     pub(super) fn calibrate(&mut self, is_wished: bool) {
-        let source = self.model.sheet(Kind::Hand).hand().map(|hand| hand.source);
-        let present = self.meter().view().and_then(|view| view.raw);
+        let source = self.model.file(FileKind::Hand).hand().map(|hand| hand.source);
+        let present = self.recent().view().and_then(|view| view.raw);
         self.model.measured = None;
         self.model.waiting = source
             .filter(|_| is_wished)
@@ -77,7 +79,7 @@ impl Editor {
     }
 
     /// Writes what was measured into the hand.
-    fn take_hand(&mut self, measured: Measured) {
+    fn take_hand(&mut self, measured: MeasuredHand) {
         self.model.measured = Some(measured);
         if measured.travel() < TRAVEL_MIN {
             let travel = 100.0 * measured.travel();
@@ -93,38 +95,38 @@ impl Editor {
             true => (measured.full, measured.rest),
             false => (measured.rest, measured.full),
         };
-        let low = (low + RAIL).min(high - TRAVEL_MIN).max(0.0);
-        let high = (high - RAIL).max(low + TRAVEL_MIN).min(1.0);
+        let low = (low + END_MARGIN).min(high - TRAVEL_MIN).max(0.0);
+        let high = (high - END_MARGIN).max(low + TRAVEL_MIN).min(1.0);
         let dead_zone = (measured.flutter / measured.travel() + 0.01).clamp(0.01, 0.4);
-        let fields: [(&str, Setting); 4] = [
-            ("controller.low", Setting::Number(low)),
-            ("controller.high", Setting::Number(high)),
-            ("controller.inverted", Setting::Flag(measured.is_inverted())),
-            ("controller.dead_zone_rest", Setting::Number(dead_zone)),
+        let fields: [(&str, FieldValue); 4] = [
+            ("controller.low", FieldValue::Number(low)),
+            ("controller.high", FieldValue::Number(high)),
+            ("controller.inverted", FieldValue::Flag(measured.is_inverted())),
+            ("controller.dead_zone_rest", FieldValue::Number(dead_zone)),
         ];
-        let mut text = self.model.sheet(Kind::Hand).text().to_owned();
+        let mut text = self.model.file(FileKind::Hand).text().to_owned();
         for (path, value) in fields {
-            let next = Sheet::open(&text).ok().and_then(|sheet| sheet.with(path, value));
+            let next = OpenFile::open(&text).ok().and_then(|file| file.with(path, value));
             text = next.unwrap_or(text);
         }
-        let place = Place { slot: self.model.slot, kind: Kind::Hand };
-        self.rewrite(place, "calibrate the hand", &text);
+        let slot_file = SlotFile { slot: self.model.slot, kind: FileKind::Hand };
+        self.rewrite(slot_file, "calibrate the hand", &text);
         self.model.sentence = Some("The hand is measured; save it to keep it.".to_owned());
     }
 
     /// The key that was struck becomes the keyswitch of a legato mode.
     fn take_key(&mut self, mode: &'static str, key: u8) {
-        let sheet = self.model.sheet(Kind::Target);
-        let has_way = sheet.field("legato.by").is_some_and(|field| field.value == "keyswitch");
-        let keyed = sheet.with(&format!("legato.{mode}"), Setting::Number(f64::from(key)));
+        let file = self.model.file(FileKind::Target);
+        let has_way = file.field("legato.by").is_some_and(|field| field.value == "keyswitch");
+        let keyed = file.with(&format!("legato.{mode}"), FieldValue::Number(f64::from(key)));
         let text = match (keyed, has_way) {
             (Some(text), true) => Some(text),
             (Some(text), false) => with_way(&text),
             (None, _) => None,
         };
         let Some(text) = text else { return };
-        let place = Place { slot: self.model.slot, kind: Kind::Target };
-        self.rewrite(place, &format!("keyswitch of {mode}"), &text);
+        let slot_file = SlotFile { slot: self.model.slot, kind: FileKind::Target };
+        self.rewrite(slot_file, &format!("keyswitch of {mode}"), &text);
         if self.model.sentence.is_none() {
             self.model.sentence = Some(format!("Learned: {} ({key}) is {mode}.", key_name(key)));
         }
@@ -135,8 +137,8 @@ impl Editor {
         self.stop_test();
         let Some(path) = path else { return };
         let Ok(patch) = self.model.slot().patch(self.model.seed) else { return };
-        let sheet = self.model.sheet(Kind::Target);
-        let Some(target) = sheet.target() else { return };
+        let file = self.model.file(FileKind::Target);
+        let Some(target) = file.target() else { return };
         let Some(named) = target.outputs.iter().find(|output| output.path == path) else { return };
         // No two outputs share an address; one of a style that the instrument lacks is left out.
         let mut played = patch.target.outputs[..patch.target.output_count].iter();
@@ -145,22 +147,22 @@ impl Editor {
             self.model.sentence = Some(said);
             return;
         };
-        if !trial::can_be_swept(&output) {
+        if !output_test::can_be_swept(&output) {
             let said = format!("{path}: a velocity goes out with each note and cannot be swept.");
             self.model.sentence = Some(said);
             return;
         }
-        let range = self.model.sheet(Kind::Instrument).instrument().map(|one| one.range);
+        let range = self.model.file(FileKind::Instrument).instrument().map(|one| one.range);
         let (low, high) = range.map_or((60, 60), |range| range.comfortable_keys);
-        let (trial, orders) = Trial::begin(&path, &output, &patch, low.midpoint(high));
+        let (test, orders) = OutputTest::begin(&path, &output, &patch, low.midpoint(high));
         for order in orders {
             self.feed.order(order);
         }
-        self.model.trial = Some(trial);
+        self.model.output_test = Some(test);
     }
 
     pub(super) fn stop_test(&mut self) {
-        if self.model.trial.is_some() {
+        if self.model.output_test.is_some() {
             self.play();
         }
     }

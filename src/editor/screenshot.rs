@@ -1,4 +1,4 @@
-//! Paints the window without a display: the very triangles that a screen would show, as a PNG.
+//! Paints the window without a display, from the same triangles that the screen would show, as a PNG.
 
 use std::collections::BTreeMap;
 
@@ -6,14 +6,15 @@ use egui::epaint::{ImageData, Mesh, Primitive, Vertex};
 use egui::{Color32, Context, Pos2, RawInput, Rect, TextureId, pos2, vec2};
 use resvg::tiny_skia::Pixmap;
 
-use super::workbench::Editor;
+use super::app::Editor;
 
-/// Passes until everything stands where it belongs.
+/// How often the window is drawn until nothing shifts any more: egui places some things a pass
+/// later.
 const PASSES: usize = 4;
 
 /// A painted window: pixels from the top left, row by row.
 #[derive(Clone, Debug)]
-pub struct Picture {
+pub struct Screenshot {
     /// Pixels from left to right.
     pub width: usize,
     /// Pixels from top to bottom.
@@ -22,14 +23,14 @@ pub struct Picture {
     pub pixels: Vec<Color32>,
 }
 
-/// The images that the triangles are cut from: the letters.
+/// The images, here the letters, with which the triangles are filled.
 #[derive(Default)]
 pub struct Images {
     images: BTreeMap<TextureId, (usize, usize, Vec<Color32>)>,
 }
 
 impl Images {
-    /// Takes in what has changed.
+    /// Takes over the images that egui has added or changed.
     pub fn take(&mut self, delta: &egui::TexturesDelta) {
         let all = delta.set.iter().flat_map(|(id, list)| list.iter().map(move |one| (id, one)));
         for (id, delta) in all {
@@ -72,11 +73,11 @@ impl Images {
 }
 
 /// Paints the editor as it stands, `width` by `height` pixels.
-pub fn paint(editor: &mut Editor, width: u16, height: u16) -> Picture {
+pub fn paint(editor: &mut Editor, width: u16, height: u16) -> Screenshot {
     let context = Context::default();
     super::fonts::install(&context);
     let mut images = Images::default();
-    let scale = f32::from(editor.model().look.percent) / 100.0;
+    let scale = f32::from(editor.model().appearance.percent) / 100.0;
     context.set_zoom_factor(scale);
     let size = vec2(f32::from(width), f32::from(height)) / scale;
     let mut output = egui::FullOutput::default();
@@ -92,19 +93,19 @@ pub fn paint(editor: &mut Editor, width: u16, height: u16) -> Picture {
     }
     let shapes = std::mem::take(&mut output.shapes);
     let meshes = context.tessellate(shapes, scale);
-    let mut picture = Picture::blank(usize::from(width), usize::from(height));
+    let mut screenshot = Screenshot::blank(usize::from(width), usize::from(height));
     for primitive in &meshes {
         if let Primitive::Mesh(mesh) = &primitive.primitive {
-            picture.mesh(mesh, primitive.clip_rect, scale, &images);
+            screenshot.mesh(mesh, primitive.clip_rect, scale, &images);
         }
     }
-    picture
+    screenshot
 }
 
-impl Picture {
-    /// An empty picture.
-    pub fn blank(width: usize, height: usize) -> Picture {
-        Picture { width, height, pixels: vec![Color32::BLACK; width * height] }
+impl Screenshot {
+    /// An empty screenshot.
+    pub fn blank(width: usize, height: usize) -> Screenshot {
+        Screenshot { width, height, pixels: vec![Color32::BLACK; width * height] }
     }
 
     /// Paints triangles, within a rectangle; places are points, `scale` pixels each.
@@ -178,14 +179,15 @@ impl Picture {
         );
     }
 
-    /// The picture as a PNG.
+    /// The screenshot as a PNG.
     ///
     /// # Errors
     /// One sentence if it cannot be one.
     pub fn png(&self) -> Result<Vec<u8>, String> {
         let (width, height) = (self.width as u32, self.height as u32);
-        let mut pixmap = Pixmap::new(width, height)
-            .ok_or_else(|| format!("a picture of {width} by {height} pixels cannot be painted"))?;
+        let mut pixmap = Pixmap::new(width, height).ok_or_else(|| {
+            format!("a screenshot of {width} by {height} pixels cannot be painted")
+        })?;
         for (to, from) in pixmap.data_mut().chunks_exact_mut(4).zip(&self.pixels) {
             to.copy_from_slice(&from.to_array());
         }

@@ -1,4 +1,4 @@
-//! Tries one output: a long quiet note sounds, and only that output is swept from end to end.
+//! The test of one output: a long quiet note sounds, and only that output is swept from end to end.
 
 use super::feed::Order;
 use crate::engine::patch::{
@@ -7,11 +7,11 @@ use crate::engine::patch::{
 };
 use crate::engine::{Input, Layer, Message};
 
-/// From low to high, seconds; then back.
+/// How long the sweep takes from low to high, and back again, seconds.
 pub const SWEEP_S: f64 = 3.0;
 /// How long it stays at the high end, seconds.
 pub const HOLD_S: f64 = 0.4;
-/// Quiet, so that nobody is startled.
+/// The note's velocity, 1..=127: quiet, so that nobody is startled.
 pub const VELOCITY: u8 = 24;
 
 /// The level of what is not tested, 0..=1.
@@ -19,9 +19,9 @@ const LEVEL: f64 = 0.35;
 /// Where the gesture of a sweep begins: just above the end in which a note comes from nothing.
 const LOW: f64 = 0.06;
 
-/// A trial in progress.
+/// A test that is under way.
 #[derive(Clone, Debug)]
-pub struct Trial {
+pub struct OutputTest {
     /// The dotted name of the output.
     pub path: String,
     key: u8,
@@ -29,20 +29,26 @@ pub struct Trial {
     elapsed_s: f64,
 }
 
-impl Trial {
-    /// Begins a trial of `output` on `key`: the trial itself, and what is to be done for it.
-    pub fn begin(path: &str, output: &OutputPatch, patch: &Patch, key: u8) -> (Trial, Vec<Order>) {
+impl OutputTest {
+    /// Begins a test of `output`, which is called `path`, on `key`: the test, and the orders that
+    /// begin it. `patch` is what plays otherwise.
+    pub fn begin(
+        path: &str,
+        output: &OutputPatch,
+        patch: &Patch,
+        key: u8,
+    ) -> (OutputTest, Vec<Order>) {
         let channel = patch.home_channel;
-        let trial = Trial { path: path.to_owned(), key, channel, elapsed_s: 0.0 };
+        let test = OutputTest { path: path.to_owned(), key, channel, elapsed_s: 0.0 };
         let orders = vec![
             Order::Try(Box::new(only(output, patch))),
             Order::Input(Input::Gesture(LOW)),
             Order::Input(Input::Live(Message::NoteOn { channel, key, velocity: VELOCITY })),
         ];
-        (trial, orders)
+        (test, orders)
     }
 
-    /// Time goes by: what is to be done; nothing more if the trial is over.
+    /// `elapsed_s` seconds have gone by: the order that is due now; `None` once the test is over.
     pub fn pass(&mut self, elapsed_s: f64) -> Option<Order> {
         self.elapsed_s += elapsed_s;
         let gesture = LOW + (1.0 - LOW) * self.share();
@@ -50,13 +56,13 @@ impl Trial {
         (!is_over).then_some(Order::Input(Input::Gesture(gesture)))
     }
 
-    /// How far the sweep has come, 0..=1 and back.
+    /// Where the sweep stands between low and high, 0..=1.
     pub fn share(&self) -> f64 {
         let back_s = self.elapsed_s - SWEEP_S - HOLD_S;
         (self.elapsed_s / SWEEP_S).min(1.0 - back_s / SWEEP_S).clamp(0.0, 1.0)
     }
 
-    /// What ends it.
+    /// The orders that end it.
     pub fn end(&self) -> Vec<Order> {
         let (channel, key) = (self.channel, self.key);
         vec![
@@ -66,7 +72,7 @@ impl Trial {
     }
 }
 
-/// Whether an output can be swept while a note sounds.
+/// Whether an output can be swept while a note sounds; a velocity goes out with the note alone.
 pub fn can_be_swept(output: &OutputPatch) -> bool {
     output.address != Address::Velocity
 }

@@ -1,21 +1,21 @@
-//! What stands around the picture: what plays, the reason, the pages, the take's place, the look.
+//! The bars around the picture: what plays, the reason, the row of pages, the take's place, light and size.
 
 use egui::{
     Align, Align2, FontId, Id, Key, Layout, Modifiers, Rect, RichText, Role, Sense, Slider, Ui,
     vec2,
 };
 
-use super::Scene;
-use super::widget::{Words, button, choice, ring, tell};
-use crate::editor::act::{Act, Light, Page};
+use super::scene::WindowScene;
+use super::widget::{SpokenText, button, choice, ring, tell};
+use crate::editor::act::{Act, Light, Tab};
 use crate::editor::model::SIZES;
-use crate::profile::{Any, Kind};
+use crate::profile::{Any, FileKind};
 
 /// The height of the band at the foot, points.
 pub const FOOT_HEIGHT: f32 = 40.0;
 
 /// Keys that hold everywhere: undo, redo, the size, and play unless something is typed.
-pub fn keys(ui: &mut Ui, scene: &mut Scene<'_>) {
+pub fn keys(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let shift = Modifiers::COMMAND | Modifiers::SHIFT;
     let is_typing = ui.ctx().egui_wants_keyboard_input();
     let key = |modifiers, key| ui.input_mut(|input| input.consume_key(modifiers, key));
@@ -24,8 +24,9 @@ pub fn keys(ui: &mut Ui, scene: &mut Scene<'_>) {
     } else if key(Modifiers::COMMAND, Key::Z) {
         scene.acts.push(Act::Undo);
     }
-    let present = SIZES.iter().position(|size| *size >= scene.model.look.percent).unwrap_or(0);
-    // Not every window hands on plus and minus; each hands on the keys for pages and figures.
+    let present =
+        SIZES.iter().position(|size| *size >= scene.model.appearance.percent).unwrap_or(0);
+    // The library of the window passes on Page Up, Page Down and 0, but not plus and minus.
     let larger = [Key::Plus, Key::Equals, Key::PageUp];
     if larger.into_iter().any(|each| key(Modifiers::COMMAND, each)) {
         scene.acts.push(Act::Size(SIZES[(present + 1).min(SIZES.len() - 1)]));
@@ -36,10 +37,10 @@ pub fn keys(ui: &mut Ui, scene: &mut Scene<'_>) {
     if key(Modifiers::COMMAND, Key::Num0) {
         scene.acts.push(Act::Size(SIZES[0]));
     }
-    if let (Some(reel), false) = (scene.reel, is_typing)
+    if let (Some(transport), false) = (scene.transport, is_typing)
         && key(Modifiers::COMMAND, Key::P)
     {
-        scene.acts.push(Act::Run(!reel.is_running));
+        scene.acts.push(Act::Run(!transport.is_running));
     }
 }
 
@@ -61,13 +62,13 @@ fn title(any: &Any) -> String {
 const TITLE_WIDTH_MIN: f32 = 620.0;
 
 /// What plays, and what can be done at any time.
-pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
+pub fn top(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let is_narrow = ui.available_width() < TITLE_WIDTH_MIN;
     ui.horizontal_wrapped(|ui| {
-        let instrument = title(scene.model.sheet(Kind::Instrument).meaning());
+        let instrument = title(scene.model.file(FileKind::Instrument).meaning());
         ui.label(RichText::new(instrument).size(20.0).color(scene.theme.ink));
-        let target = scene.model.sheet(Kind::Target).meaning().about().name().to_owned();
-        let source = scene.model.sheet(Kind::Hand).hand().map(|hand| hand.source);
+        let target = scene.model.file(FileKind::Target).meaning().about().name().to_owned();
+        let source = scene.model.file(FileKind::Hand).hand().map(|hand| hand.source);
         let source = source.map(crate::profile::address::source_text).unwrap_or_default();
         let words = format!("into {target}, by {source}");
         ui.label(RichText::new(words).color(scene.theme.quiet));
@@ -85,7 +86,7 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
     }
 }
 
-fn right(ui: &mut Ui, scene: &mut Scene<'_>) {
+fn right(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     rest(ui, scene, [false, true]);
     ui.add_space(10.0);
     slots(ui, scene, [1, 0]);
@@ -93,8 +94,8 @@ fn right(ui: &mut Ui, scene: &mut Scene<'_>) {
     history(ui, scene, [true, false]);
 }
 
-/// The ways to a line at rest: everything sent again, or silence.
-fn rest(ui: &mut Ui, scene: &mut Scene<'_>, order: [bool; 2]) {
+/// The two buttons that put things right: everything sent again, or silence.
+fn rest(ui: &mut Ui, scene: &mut WindowScene<'_>, order: [bool; 2]) {
     for is_resend in order {
         let (words, name, act) = match is_resend {
             true => ("Resend", "Resend everything", Act::Resend),
@@ -106,7 +107,7 @@ fn rest(ui: &mut Ui, scene: &mut Scene<'_>, order: [bool; 2]) {
     }
 }
 
-fn slots(ui: &mut Ui, scene: &mut Scene<'_>, order: [usize; 2]) {
+fn slots(ui: &mut Ui, scene: &mut WindowScene<'_>, order: [usize; 2]) {
     let playing = scene.model.slot_number();
     for place in order {
         let words = if place == 0 { "A" } else { "B" };
@@ -117,7 +118,7 @@ fn slots(ui: &mut Ui, scene: &mut Scene<'_>, order: [usize; 2]) {
     }
 }
 
-fn history(ui: &mut Ui, scene: &mut Scene<'_>, order: [bool; 2]) {
+fn history(ui: &mut Ui, scene: &mut WindowScene<'_>, order: [bool; 2]) {
     let history = scene.model.history();
     let redo = history.last_undone().map(|words| format!("Redo: {words}"));
     let undo = history.last_done().map(|words| format!("Undo: {words}"));
@@ -135,9 +136,10 @@ fn history(ui: &mut Ui, scene: &mut Scene<'_>, order: [bool; 2]) {
     }
 }
 
-/// The one plain sentence, and beside it what the window has to say.
-pub fn reason(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
-    let reason = scene.meter.reason().sentence();
+/// The reason why the line sounds as it does, and beside it the phrase; while an output is frozen,
+/// the button that lets it go on.
+pub fn reason(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
+    let reason = scene.recent.reason().sentence();
     let painter = ui.painter_at(rect);
     let font = FontId::proportional(16.0);
     let phrase_width = 150.0;
@@ -146,18 +148,18 @@ pub fn reason(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     let at = rect.min + vec2(2.0, ((rect.height() - galley.size().y) / 2.0).max(0.0));
     painter.galley(at, galley, scene.theme.ink);
     let response = ui.interact(rect, Id::unique("reason"), Sense::hover());
-    tell(ui, &response, Role::Status, &Words { name: "Reason", value: reason }, None);
-    if let Some(view) = scene.meter.view() {
+    tell(ui, &response, Role::Status, &SpokenText { name: "Reason", value: reason }, None);
+    if let Some(view) = scene.recent.view() {
         let phrase = format!("phrase: {}", view.phrase.name());
         let at = rect.right_center() - vec2(4.0, 0.0);
         let font = FontId::proportional(13.0);
         painter.text(at, Align2::RIGHT_CENTER, &phrase, font, scene.theme.quiet);
         let place = Rect::from_min_max(rect.right_top() - vec2(phrase_width, 0.0), rect.max);
         let response = ui.interact(place, Id::unique("phrase"), Sense::hover());
-        let words = Words { name: "Phrase", value: view.phrase.name() };
+        let words = SpokenText { name: "Phrase", value: view.phrase.name() };
         tell(ui, &response, Role::Status, &words, None);
     }
-    if scene.meter.view().is_some_and(|view| view.frozen.is_some()) {
+    if scene.recent.view().is_some_and(|view| view.frozen.is_some()) {
         let place = Rect::from_min_max(rect.right_top() - vec2(290.0, -4.0), rect.right_bottom());
         let mut ui = ui.new_child(egui::UiBuilder::new().max_rect(place));
         if button(&mut ui, "Go on", "Go on: the echo has been seen to") {
@@ -167,16 +169,16 @@ pub fn reason(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
 }
 
 /// The row of pages.
-pub fn pages(ui: &mut Ui, scene: &mut Scene<'_>) {
+pub fn pages(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let count = scene.model.conflicts().len();
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 4.0;
-        for page in Page::ALL {
+        for page in Tab::ALL {
             let words = match (page, count) {
-                (Page::Conflicts, 1..) => format!("{} ({count})", page.name()),
+                (Tab::Conflicts, 1..) => format!("{} ({count})", page.name()),
                 _ => page.name().to_owned(),
             };
-            let is_open = scene.model.page() == page;
+            let is_open = scene.model.tab() == page;
             if choice(ui, &scene.theme, is_open, &words, &format!("Page {words}")) {
                 scene.acts.push(Act::Turn(page));
             }
@@ -199,64 +201,64 @@ pub fn pages(ui: &mut Ui, scene: &mut Scene<'_>) {
     }
 }
 
-/// The take's place, the rate of messages, and the look of the window.
-pub fn foot(ui: &mut Ui, scene: &mut Scene<'_>) {
+/// The take's place, the rate of messages, and the light and size of the window.
+pub fn foot(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let is_narrow = ui.available_width() < 2.0 * TITLE_WIDTH_MIN / 1.5;
     ui.horizontal_wrapped(|ui| {
-        if let Some(reel) = scene.reel {
-            let words = if reel.is_running { "Stand" } else { "Play" };
+        if let Some(transport) = scene.transport {
+            let words = if transport.is_running { "Stand" } else { "Play" };
             if button(ui, words, &format!("{words} the take")) {
-                scene.acts.push(Act::Run(!reel.is_running));
+                scene.acts.push(Act::Run(!transport.is_running));
             }
-            let mut place_s = reel.place_s;
+            let mut place_s = transport.place_s;
             ui.spacing_mut().slider_width = 180.0;
-            let slider = Slider::new(&mut place_s, 0.0..=reel.length_s).show_value(false);
+            let slider = Slider::new(&mut place_s, 0.0..=transport.length_s).show_value(false);
             let response = ui.add(slider);
             ring(ui, &scene.theme, &response, response.rect);
             let name = "Place in the take, seconds";
             ui.ctx().accesskit_node_builder(response.id, |node| node.set_label(name));
             if response.changed() {
-                scene.acts.push(Act::Wind(place_s));
+                scene.acts.push(Act::Seek(place_s));
             }
-            ui.label(format!("{:.1} of {:.1} s", reel.place_s, reel.length_s));
+            ui.label(format!("{:.1} of {:.1} s", transport.place_s, transport.length_s));
         }
-        let words = format!("{} messages/s", scene.meter.messages_per_s());
+        let words = format!("{} messages/s", scene.recent.messages_per_s());
         ui.label(words);
         if !is_narrow {
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| look(ui, scene));
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| appearance(ui, scene));
         }
     });
     if is_narrow {
-        ui.horizontal_wrapped(|ui| look(ui, scene));
+        ui.horizontal_wrapped(|ui| appearance(ui, scene));
     }
 }
 
-fn look(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let look = scene.model.look;
-    let mut is_still = look.is_still;
+fn appearance(ui: &mut Ui, scene: &mut WindowScene<'_>) {
+    let appearance = scene.model.appearance;
+    let mut is_still = appearance.is_still;
     let response = ui.checkbox(&mut is_still, "still");
     ring(ui, &scene.theme, &response, response.rect);
     if response.changed() {
         scene.acts.push(Act::Still(is_still));
     }
-    let present = SIZES.iter().position(|size| *size >= look.percent).unwrap_or(0);
+    let present = SIZES.iter().position(|size| *size >= appearance.percent).unwrap_or(0);
     if button(ui, "+", "Larger") {
         scene.acts.push(Act::Size(SIZES[(present + 1).min(SIZES.len() - 1)]));
     }
-    ui.label(format!("{} %", look.percent));
+    ui.label(format!("{} %", appearance.percent));
     if button(ui, "−", "Smaller") {
         scene.acts.push(Act::Size(SIZES[present.saturating_sub(1)]));
     }
     for light in Light::ALL.into_iter().rev() {
         let name = format!("Light: {}", light.name());
-        if choice(ui, &scene.theme, look.light == light, light.name(), &name) {
+        if choice(ui, &scene.theme, appearance.light == light, light.name(), &name) {
             scene.acts.push(Act::Light(light));
         }
     }
 }
 
 /// Words in the middle of an empty area.
-pub fn empty(ui: &Ui, scene: &Scene<'_>, rect: Rect, words: &str) {
+pub fn empty(ui: &Ui, scene: &WindowScene<'_>, rect: Rect, words: &str) {
     let font = FontId::proportional(14.0);
     ui.painter().text(rect.center(), Align2::CENTER_CENTER, words, font, scene.theme.quiet);
 }

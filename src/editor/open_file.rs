@@ -1,29 +1,30 @@
-//! One open file: its text as its author wrote it, what it means, and what is wrong with it.
+//! An open file: its text as its author wrote it, what it means, and what is wrong with it.
 
 use toml_edit::{Array, Value};
 
 use crate::profile::form::Form;
-use crate::profile::{Any, Document, Fault, Field, Hand, Instrument, Kind, Target};
+use crate::profile::{Any, Document, Fault, Field, FileKind, Hand, Instrument, Target};
 
-/// An open file. Its text may have faults; what plays is the last meaning without any.
+/// An open file. While its text has faults, what plays is the last text that had none.
 #[derive(Clone, Debug)]
-pub struct Sheet {
+pub struct OpenFile {
     text: String,
     meaning: Any,
     faults: Vec<Fault>,
 }
 
-impl Sheet {
-    /// A file that can be used as it stands.
+impl OpenFile {
+    /// Opens a text that can be used as it stands.
     ///
     /// # Errors
     /// Every fault of the text.
-    pub fn open(text: &str) -> Result<Sheet, Vec<Fault>> {
+    pub fn open(text: &str) -> Result<OpenFile, Vec<Fault>> {
         let meaning = Any::check(text.as_bytes())?;
-        Ok(Sheet { text: text.to_owned(), meaning, faults: Vec::new() })
+        Ok(OpenFile { text: text.to_owned(), meaning, faults: Vec::new() })
     }
 
-    /// Takes another text of the same kind. One with faults is kept, and what played goes on.
+    /// Gives the file another text. If that has faults or is another kind of file, the text is kept
+    /// and the meaning stays that of the last text without faults.
     pub fn rewrite(&mut self, text: &str) {
         self.text = text.to_owned();
         match Any::check(text.as_bytes()) {
@@ -50,7 +51,7 @@ impl Sheet {
     }
 
     /// Which of the three files it is.
-    pub fn kind(&self) -> Kind {
+    pub fn kind(&self) -> FileKind {
         self.meaning.kind()
     }
 
@@ -89,7 +90,8 @@ impl Sheet {
         self.field(path)?.value.as_f64()
     }
 
-    /// The breakpoints of a curve; of a level one there are two, at its ends.
+    /// The breakpoints of a curve, rising in x. A field that gives one number for the whole curve
+    /// has two, at its ends.
     pub fn points(&self, path: &str) -> Option<Vec<(f64, f64)>> {
         let field = self.field(path)?;
         if let Some(level) = field.value.as_f64() {
@@ -104,9 +106,9 @@ impl Sheet {
         field.value.as_array()?.iter().map(pair).collect()
     }
 
-    /// The text with another value in a field. A number of an instrument that is changed by hand
-    /// is a judgement from then on, and its origin says so.
-    pub fn with(&self, path: &str, setting: Setting) -> Option<String> {
+    /// The text with another value in a field; `None` if the text has a table there. A number of an
+    /// instrument that is changed here is a judgement from then on, and its origin says so.
+    pub fn with(&self, path: &str, setting: FieldValue) -> Option<String> {
         let document = Document::parse(&self.text).ok()?;
         let keys: Vec<&str> = path.split('.').collect();
         let text = document.with(&keys, setting)?;
@@ -115,7 +117,7 @@ impl Sheet {
             let rival: Vec<&str> = rival.split('.').collect();
             return Document::parse(&text).ok()?.without_key(&rival).or(Some(text));
         }
-        if self.kind() != Kind::Instrument {
+        if self.kind() != FileKind::Instrument {
             return Some(text);
         }
         let changed = Document::parse(&text).ok()?;
@@ -126,7 +128,8 @@ impl Sheet {
         }
     }
 
-    /// The text with a field as another text has it, its origin too; without it if that has none.
+    /// The text with a field, and its origin, as the text `other` has them; without them if `other`
+    /// has none. `None` if one of the two is not TOML.
     pub fn with_field_of(&self, path: &str, other: &str) -> Option<String> {
         let keys: Vec<&str> = path.split('.').collect();
         let theirs = Document::parse(other).ok()?;
@@ -158,7 +161,7 @@ fn take_over(text: &str, keys: &[&str], theirs: &Document) -> Option<String> {
 
 /// A value to be set in a file.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Setting {
+pub enum FieldValue {
     /// A number.
     Number(f64),
     /// True or false.
@@ -171,21 +174,22 @@ pub enum Setting {
     Points(Vec<(f64, f64)>),
 }
 
-impl From<Setting> for Value {
-    fn from(setting: Setting) -> Value {
+impl From<FieldValue> for Value {
+    fn from(setting: FieldValue) -> Value {
         match setting {
-            Setting::Number(number) => number_value(number),
-            Setting::Flag(is_true) => Value::from(is_true),
-            Setting::Word(word) => Value::from(word),
-            Setting::List(numbers) => list_value(&numbers),
-            Setting::Points(points) => {
+            FieldValue::Number(number) => number_value(number),
+            FieldValue::Flag(is_true) => Value::from(is_true),
+            FieldValue::Word(word) => Value::from(word),
+            FieldValue::List(numbers) => list_value(&numbers),
+            FieldValue::Points(points) => {
                 Value::Array(points.iter().map(|&(x, y)| list_value(&[x, y])).collect())
             }
         }
     }
 }
 
-/// A number as a file has it: as few digits as its value needs, at most four after the point.
+/// A number as a file has it: a whole number where it is one, else at most four digits after the
+/// point.
 fn number_value(value: f64) -> Value {
     let rounded = (value * 1e4).round() / 1e4;
     if rounded.fract() == 0.0 && rounded.abs() < 1e9 {

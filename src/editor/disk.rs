@@ -2,12 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
-use super::sheet::Sheet;
+use super::open_file::OpenFile;
 use crate::offline::save::{self, SaveError};
 use crate::profile::Document;
 use crate::profile::document::FILE_BYTES_MAX;
 
-/// So many faults of a file are told at once: more would push everything else out of the window.
+/// How many faults of a file are shown at once: more would push everything else out of the window.
 const FAULTS_TOLD: usize = 6;
 
 /// How a saving ended.
@@ -19,7 +19,7 @@ pub enum Saved {
     Exists,
 }
 
-/// Writes a text to a place where no file is, or over it if that is wished.
+/// Writes a text into a new file, or over an existing one if that `is_wished`.
 ///
 /// # Errors
 /// What the system says.
@@ -35,10 +35,10 @@ pub fn save(path: &Path, text: &str, is_wished: bool) -> Result<Saved, String> {
 ///
 /// # Errors
 /// What the system says, or the faults of the file, one a line.
-pub fn open(path: &Path) -> Result<Sheet, String> {
+pub fn open(path: &Path) -> Result<OpenFile, String> {
     let bytes = save::read(path, FILE_BYTES_MAX).map_err(|error| error.to_string())?;
     let document = Document::from_bytes(&bytes).map_err(|fault| named(path, &fault))?;
-    Sheet::open(document.text()).map_err(|faults| {
+    OpenFile::open(document.text()).map_err(|faults| {
         let told = faults.iter().take(FAULTS_TOLD).map(|fault| named(path, fault));
         let more = faults.len().saturating_sub(FAULTS_TOLD);
         let more = (more > 0).then(|| format!("and {more} more"));
@@ -47,13 +47,13 @@ pub fn open(path: &Path) -> Result<Sheet, String> {
 }
 
 /// The files of a folder to share: instrument and target, never the hand.
-pub fn shared(folder: &Path, sheets: [&Sheet; 2]) -> Vec<(PathBuf, String)> {
-    let place = |sheet: &Sheet| {
-        let about = sheet.meaning().about();
-        let name = format!("{}.{}.toml", about.id, sheet.kind().name());
-        (folder.join(name), sheet.text().to_owned())
+pub fn shared(folder: &Path, files: [&OpenFile; 2]) -> Vec<(PathBuf, String)> {
+    let place = |file: &OpenFile| {
+        let about = file.meaning().about();
+        let name = format!("{}.{}.toml", about.id, file.kind().name());
+        (folder.join(name), file.text().to_owned())
     };
-    sheets.into_iter().map(place).collect()
+    files.into_iter().map(place).collect()
 }
 
 fn named(path: &Path, fault: &crate::profile::Fault) -> String {

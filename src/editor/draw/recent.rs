@@ -4,10 +4,11 @@ use egui::{
     Align2, FontId, Id, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui, pos2, vec2,
 };
 
-use super::widget::{Words, tell};
-use super::{Scene, bands, marks};
-use crate::editor::figure;
-use crate::editor::meter::{Note, SPAN_S};
+use super::scene::WindowScene;
+use super::widget::{SpokenText, tell};
+use super::{strand_icons, toolbars};
+use crate::editor::number_text::key;
+use crate::editor::recent::{RecentNote, SPAN_S};
 use crate::editor::strand::Strand;
 use crate::engine::Mode;
 
@@ -18,7 +19,7 @@ const LANE_SHARE: f32 = 0.30;
 /// The height of the line of their names, points.
 const NAMES_HEIGHT: f32 = 16.0;
 
-/// Where time and pitch lie.
+/// Where in the window a time and a pitch lie.
 struct Staff {
     rect: Rect,
     now_s: f64,
@@ -39,18 +40,24 @@ impl Staff {
 }
 
 /// Draws the last eight seconds.
-pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
+pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
     let painter = ui.painter_at(rect);
-    painter.rect_filled(rect, 2, scene.theme.sheet);
-    let notes = scene.meter.notes();
+    painter.rect_filled(rect, 2, scene.theme.paper);
+    let notes = scene.recent.notes();
     let said = spoken(&notes);
     let response = ui.interact(rect, Id::unique("past"), Sense::hover());
-    tell(ui, &response, Role::Image, &Words { name: "The last 8 seconds", value: &said }, None);
+    tell(
+        ui,
+        &response,
+        Role::Image,
+        &SpokenText { name: "The last 8 seconds", value: &said },
+        None,
+    );
     let inner = rect.shrink2(vec2(14.0, 8.0));
     let lane_height = (inner.height() * LANE_SHARE).round();
     let staff_rect =
         Rect::from_min_max(inner.min, pos2(inner.right(), inner.bottom() - lane_height - 18.0));
-    let now_s = scene.meter.last().map_or(0.0, |last| last.at_s);
+    let now_s = scene.recent.last().map_or(0.0, |last| last.at_s);
     let keys = notes.iter().map(|note| f64::from(note.key));
     let (low, high) = keys.fold((f64::MAX, f64::MIN), |(l, h), key| (l.min(key), h.max(key)));
     let (low, high) = if notes.is_empty() { (66.0, 72.0) } else { (low, high) };
@@ -68,11 +75,11 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     pitch(scene, &painter, &staff);
     strands(scene, &painter, &staff, lane);
     if notes.is_empty() {
-        bands::empty(ui, scene, staff_rect, "No note in the last 8 seconds.");
+        toolbars::empty(ui, scene, staff_rect, "No note in the last 8 seconds.");
     }
 }
 
-fn ruler(scene: &Scene<'_>, painter: &Painter, staff: &Staff, lane: Rect) {
+fn ruler(scene: &WindowScene<'_>, painter: &Painter, staff: &Staff, lane: Rect) {
     let font = FontId::proportional(12.0);
     for second in 0..=SPAN_S as u8 {
         let x = staff.x(staff.now_s - f64::from(second));
@@ -90,7 +97,13 @@ fn ruler(scene: &Scene<'_>, painter: &Painter, staff: &Staff, lane: Rect) {
 }
 
 /// A note: its name with its number, and how it joined the one before.
-fn note(scene: &Scene<'_>, painter: &Painter, staff: &Staff, note: &Note, before: Option<&Note>) {
+fn note(
+    scene: &WindowScene<'_>,
+    painter: &Painter,
+    staff: &Staff,
+    note: &RecentNote,
+    before: Option<&RecentNote>,
+) {
     let y = staff.y(f64::from(note.key));
     let half = (staff.y(0.0) - staff.y(1.0)).abs().clamp(8.0, 22.0) / 2.0;
     let (left, right) = (staff.x(note.from_s), staff.x(note.to_s));
@@ -99,7 +112,7 @@ fn note(scene: &Scene<'_>, painter: &Painter, staff: &Staff, note: &Note, before
     painter.rect_stroke(bar, 2, Stroke::new(1.0, scene.theme.quiet), StrokeKind::Inside);
     let font = FontId::proportional(12.0);
     let ink = scene.theme.ink;
-    let name = painter.layout_no_wrap(figure::key(note.key), font.clone(), ink);
+    let name = painter.layout_no_wrap(key(note.key), font.clone(), ink);
     let short = crate::profile::pitch::key_name(note.key);
     let short = painter.layout_no_wrap(short, font.clone(), ink);
     let galley = if name.size().x < bar.width() - 4.0 { name } else { short };
@@ -127,7 +140,7 @@ fn note(scene: &Scene<'_>, painter: &Painter, staff: &Staff, note: &Note, before
 }
 
 /// The pitch, in cents about each note.
-fn pitch(scene: &Scene<'_>, painter: &Painter, staff: &Staff) {
+fn pitch(scene: &WindowScene<'_>, painter: &Painter, staff: &Staff) {
     let stroke = Stroke::new(1.6, scene.theme.strand(Strand::Pitch));
     let mut run: Vec<Pos2> = Vec::new();
     let mut key = None;
@@ -137,53 +150,52 @@ fn pitch(scene: &Scene<'_>, painter: &Painter, staff: &Staff) {
         }
         run.clear();
     };
-    for moment in scene.meter.moments() {
-        if moment.view.key != key {
+    for snapshot in scene.recent.snapshots() {
+        if snapshot.view.key != key {
             end(&mut run);
-            key = moment.view.key;
+            key = snapshot.view.key;
         }
         if let Some(key) = key {
-            let y = staff.y(f64::from(key) + moment.view.pitch_cents / 100.0);
-            run.push(pos2(staff.x(moment.at_s), y));
+            let y = staff.y(f64::from(key) + snapshot.view.pitch_cents / 100.0);
+            run.push(pos2(staff.x(snapshot.at_s), y));
         }
     }
     end(&mut run);
 }
 
 /// The gesture as a heavy line, dynamics and the strand that is looked at as light ones.
-fn strands(scene: &Scene<'_>, painter: &Painter, staff: &Staff, lane: Rect) {
+fn strands(scene: &WindowScene<'_>, painter: &Painter, staff: &Staff, lane: Rect) {
     painter.hline(lane.x_range(), lane.bottom(), Stroke::new(1.0, scene.theme.grid));
     let mut shown = vec![Strand::Gesture, Strand::Dynamics];
     let looked_at = scene.model.strand();
     if !shown.contains(&looked_at) {
         shown.push(looked_at);
     }
-    let count = scene.meter.moments().count();
+    let count = scene.recent.snapshots().count();
     // A point of the line for every two pixels is enough for what moves slowly.
     let every = (2 * count / lane.width().max(1.0) as usize).max(1);
     for (place, strand) in shown.into_iter().enumerate() {
         let height = lane.height() - NAMES_HEIGHT - 4.0;
         let y = |share: f64| lane.bottom() - share.clamp(0.0, 1.0) as f32 * height;
-        let moments = scene.meter.moments().step_by(every);
+        let snapshots = scene.recent.snapshots().step_by(every);
         let points: Vec<Pos2> =
-            moments.map(|one| pos2(staff.x(one.at_s), y(strand.share(&one.view)))).collect();
+            snapshots.map(|one| pos2(staff.x(one.at_s), y(strand.share(&one.view)))).collect();
         let colour = scene.theme.strand(strand);
         let width = if strand == Strand::Gesture { 2.6 } else { 1.4 };
         painter.add(Shape::line(points, Stroke::new(width, colour)));
         let at = lane.left_top() + vec2(8.0 + 120.0 * place as f32, 6.0);
         let back = Rect::from_min_size(at - vec2(8.0, 8.0), vec2(116.0, 16.0));
-        painter.rect_filled(back, 0, scene.theme.sheet.gamma_multiply(0.85));
-        marks::draw(painter, strand, at, 9.0, colour);
+        painter.rect_filled(back, 0, scene.theme.paper.gamma_multiply(0.85));
+        strand_icons::draw(painter, strand, at, 9.0, colour);
         let font = FontId::proportional(12.0);
         painter.text(at + vec2(9.0, 0.0), Align2::LEFT_CENTER, strand.name(), font, colour);
     }
 }
 
 /// The notes in words.
-fn spoken(notes: &[Note]) -> String {
+fn spoken(notes: &[RecentNote]) -> String {
     let recent = notes.iter().rev().take(8).rev();
-    let all: Vec<String> = recent
-        .map(|note| format!("{} {}", figure::key(note.key), note.first.mode.name()))
-        .collect();
+    let all: Vec<String> =
+        recent.map(|note| format!("{} {}", key(note.key), note.first.mode.name())).collect();
     if all.is_empty() { "no note".to_owned() } else { all.join(", ") }
 }

@@ -2,15 +2,15 @@
 
 use egui::{Id, RichText, ScrollArea, TextEdit, Ui, vec2};
 
-use super::Scene;
+use super::scene::WindowScene;
 use super::widget::{button, choice};
 use crate::editor::act::Act;
-use crate::editor::edit::Place;
+use crate::editor::edit::SlotFile;
 use crate::editor::model::KINDS;
-use crate::profile::Kind;
+use crate::profile::FileKind;
 
 /// Draws the page.
-pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
+pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     copies(ui, scene);
     ui.horizontal(|ui| {
         ui.label("Search");
@@ -28,9 +28,9 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
     ScrollArea::vertical().id_salt("choose").show(ui, |ui| {
         for (kind, words) in [
-            (Kind::Instrument, "Instruments"),
-            (Kind::Target, "Targets: who hears it"),
-            (Kind::Hand, "Hands"),
+            (FileKind::Instrument, "Instruments"),
+            (FileKind::Target, "Targets: who hears it"),
+            (FileKind::Hand, "Hands"),
         ] {
             ui.add_space(6.0);
             ui.label(RichText::new(words).size(17.0));
@@ -39,12 +39,12 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
 }
 
-fn list(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
+fn list(ui: &mut Ui, scene: &mut WindowScene<'_>, kind: FileKind) {
     let families = scene.model.library.families(kind, &scene.model.search);
     if families.is_empty() {
         ui.label("Nothing here has these words.");
     }
-    let playing = scene.model.sheet(kind).meaning().about().id.clone();
+    let playing = scene.model.file(kind).meaning().about().id.clone();
     for (family, entries) in families {
         ui.label(RichText::new(family).color(scene.theme.quiet));
         ui.horizontal_wrapped(|ui| {
@@ -60,7 +60,7 @@ fn list(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
 }
 
 /// Where the project's copy is another one than the library's.
-fn copies(ui: &mut Ui, scene: &mut Scene<'_>) {
+fn copies(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let slot = scene.model.slot_number();
     for kind in KINDS {
         let is_kept = scene.model.slot().kept[kind as usize];
@@ -71,12 +71,12 @@ fn copies(ui: &mut Ui, scene: &mut Scene<'_>) {
             "The {name} {id} of this project differs from the library's in {count} fields."
         ));
         ui.horizontal(|ui| {
-            let place = Place { slot, kind };
+            let place = SlotFile { slot, kind };
             if button(ui, "Keep", &format!("Keep the project's {name}")) {
                 scene.acts.push(Act::Keep(place));
             }
             if button(ui, "Compare", &format!("Compare the {name} with the library's")) {
-                scene.acts.push(Act::Turn(crate::editor::act::Page::Compare));
+                scene.acts.push(Act::Turn(crate::editor::act::Tab::Compare));
             }
             if button(ui, "Adopt", &format!("Adopt the library's {name}")) {
                 scene.acts.push(Act::Adopt(place));

@@ -1,10 +1,10 @@
-//! The marks of the strands: each has a shape of its own, so that nobody needs the colours.
+//! The icons of the strands: each has a shape of its own, so that nobody needs the colours.
 
 use egui::{Color32, Painter, Pos2, Shape, Stroke, pos2, vec2};
 
 use crate::editor::strand::Strand;
 
-/// Draws a strand's mark about a point.
+/// Draws a strand's icon about a point, `size` points wide.
 pub fn draw(painter: &Painter, strand: Strand, at: Pos2, size: f32, colour: Color32) {
     let stroke = Stroke::new(1.6, colour);
     let half = size / 2.0;

@@ -1,4 +1,4 @@
-//! How the values of a file are written, and how they are said again in a sentence.
+//! Reads the values of a file, and writes them again as JSON and in sentences.
 
 use crate::engine::math::curve::Curve;
 use serde_json::{Value as Json, json};
@@ -7,7 +7,7 @@ use toml_edit::{Array, Item, Value};
 
 /// Whether each number stands at least `step` above the one before.
 pub(super) fn rises(list: &[f64], step: f64) -> bool {
-    // A hair of slack, since 0.3 is not 0.1 + 0.2.
+    // 1e-9 of slack, since 0.1 + 0.2 is a little more than 0.3 in binary.
     list.windows(2).all(|pair| pair[1] - pair[0] >= step - 1e-9)
 }
 

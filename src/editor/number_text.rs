@@ -1,32 +1,6 @@
-//! Numbers as a player types and reads them, with their units: "220 ms", "0.22 s", "A4 (69)".
+//! Numbers as a player reads and types them, with their units: "220 ms", "0.22 s", "A4 (69)".
 
 use crate::profile::pitch::key_name;
-
-/// How the last word of a field's name is said as a unit.
-const UNITS: [(&str, &str); 9] = [
-    ("_ms", "ms"),
-    ("_s", "s"),
-    ("_cents", "cents"),
-    ("_hz", "Hz"),
-    ("_db", "dB"),
-    ("_semitones", "semitones"),
-    ("_percent", "%"),
-    ("_m", "m"),
-    ("_steps", "steps of 127"),
-];
-
-/// The unit of a field, from the last word of its name; empty for a share.
-pub fn unit(path: &str) -> &'static str {
-    UNITS.iter().find(|(ending, _)| path.ends_with(ending)).map_or("", |(_, unit)| unit)
-}
-
-/// A field's name in words, without its unit and its table.
-pub fn label(path: &str) -> String {
-    let name = path.rsplit('.').next().unwrap_or(path);
-    let ending = UNITS.iter().find(|(ending, _)| name.ends_with(ending)).map(|(ending, _)| ending);
-    let bare = ending.and_then(|ending| name.strip_suffix(ending)).unwrap_or(name);
-    bare.replace('_', " ")
-}
 
 /// A number with its unit, with as few digits as it needs.
 pub fn written(value: f64, unit: &str) -> String {
@@ -46,11 +20,12 @@ pub fn key(key: u8) -> String {
     format!("{} ({key})", key_name(key))
 }
 
-/// Reads what was typed into a field of this unit. Other units of the same kind are turned into
-/// it: seconds and milliseconds, semitones and cents, percent and shares.
+/// Reads what was typed into a field of this unit, with or without a unit; a comma is a point.
+/// Other units of the same kind are converted: seconds and milliseconds, semitones and cents,
+/// percent and shares.
 ///
 /// # Errors
-/// One sentence.
+/// What was typed is no number, or has a unit of another kind; one sentence.
 pub fn read(typed: &str, unit: &str) -> Result<f64, String> {
     let typed = typed.trim();
     let end = typed
