@@ -2,6 +2,7 @@
 
 use super::ramp::RAMP_S_MIN;
 use crate::math::glide::Glide;
+use crate::math::grain::{grain, is_reached};
 
 /// A fall to nothing that comes with a note-off: articulation, not the end of the sound.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,7 +37,7 @@ impl BreathGap {
 
     /// The fall came with a note-off.
     fn is_articulation(&self, zero_s: f64) -> bool {
-        (self.off_s - zero_s).abs() <= BreathGap::TOGETHER_S
+        grain((self.off_s - zero_s).abs()) <= BreathGap::TOGETHER_S
     }
 
     /// Nothing waits and nothing is held.
@@ -54,7 +55,7 @@ impl BreathGap {
         let zero_s = self.zero?;
         let is_articulation = self.is_articulation(zero_s);
         let wait_s = if is_articulation { BreathGap::HOLD_S } else { BreathGap::TOGETHER_S };
-        if now_s - zero_s < wait_s {
+        if !is_reached(now_s, zero_s + wait_s) {
             return None;
         }
         self.zero = None;
@@ -66,13 +67,13 @@ impl BreathGap {
         if let Some(zero_s) = self.zero {
             if self.is_articulation(zero_s) {
                 let before = self.recent.iter().copied().fold(x, f64::max);
-                if now_s - zero_s < BreathGap::HOLD_S {
+                if !is_reached(now_s, zero_s + BreathGap::HOLD_S) {
                     return before;
                 }
                 self.held = Glide::still(before);
                 self.held.aim(now_s, 0.0, BreathGap::RELEASE_S);
                 self.zero = None;
-            } else if now_s - zero_s > BreathGap::TOGETHER_S {
+            } else if grain(now_s - zero_s) > BreathGap::TOGETHER_S {
                 self.zero = None;
             }
         } else {

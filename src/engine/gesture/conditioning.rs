@@ -8,6 +8,7 @@ use super::smoothing::Smoothing;
 use crate::input::Message;
 use crate::math::clock::TICK_S;
 use crate::math::glide::{lerp, smooth_step};
+use crate::math::grain::is_reached;
 use crate::patch::{HandPatch, Response};
 
 /// A first value that comes while a note sounds glides in over this time.
@@ -155,7 +156,7 @@ impl Gesture {
         self.is_still = false;
         let position = Controller::position(hand, value);
         self.recorded = Some(position);
-        self.recorded_waits = now_s < self.live_until_s;
+        self.recorded_waits = !is_reached(now_s, self.live_until_s);
         if !self.recorded_waits {
             self.go(hand, now_s, position, is_sounding);
         }
@@ -209,7 +210,7 @@ impl Gesture {
         if let Some(position) = self.controller.tick(hand, now_s) {
             self.go(hand, now_s, position, true);
         }
-        if self.recorded_waits && now_s >= self.live_until_s {
+        if self.recorded_waits && is_reached(now_s, self.live_until_s) {
             self.recorded_waits = false;
             if let Some(position) = self.recorded {
                 self.go(hand, now_s, position, true);

@@ -5,6 +5,7 @@ use crate::input::message::{
     BEND_CENTRE, EXPRESSION_CONTROLLER, FINE_CONTROLLER_OFFSET, FINE_MAX, MODULATION_CONTROLLER,
     Message,
 };
+use crate::math::grain::{grain, is_reached};
 use crate::patch::{HandPatch, Source};
 
 /// Steps of a seven-bit value above 0.
@@ -135,7 +136,7 @@ impl Controller {
     #[inline]
     pub fn tick(&mut self, hand: &HandPatch, now_s: f64) -> Option<Position> {
         let (value, since_s) = self.doubted?;
-        (now_s - since_s >= FLUTTER_S).then(|| self.believe(hand, now_s, value))
+        is_reached(now_s, since_s + FLUTTER_S).then(|| self.believe(hand, now_s, value))
     }
 
     /// Nothing is doubted.
@@ -160,7 +161,7 @@ impl Controller {
             self.doubted = None;
             return false;
         }
-        if now_s - self.moved_s > STILLNESS_S {
+        if grain(now_s - self.moved_s) > STILLNESS_S {
             self.direction = 0;
         }
         let change = i16::from(value) - i16::from(step);

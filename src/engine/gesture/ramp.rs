@@ -1,5 +1,7 @@
 //! The controller's steps joined by straight lines, each as long as steps have lately taken.
 
+use crate::math::grain::grain;
+
 /// What a new interval between values weighs in their moving average.
 const INTERVAL_WEIGHT: f64 = 0.35;
 /// The shortest straight line from one value to the next.
@@ -34,7 +36,7 @@ impl Ramp {
     /// A new value: on from here in a straight line, for as long as values have lately taken.
     pub fn go(&mut self, now_s: f64, to: f64) {
         let interval_s = now_s - self.accepted_s;
-        if interval_s > GAP_S {
+        if grain(interval_s) > GAP_S {
             self.interval_s = INTERVAL_S_START;
         } else if interval_s > 0.0 {
             self.interval_s += INTERVAL_WEIGHT * (interval_s - self.interval_s);

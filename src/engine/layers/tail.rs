@@ -3,6 +3,7 @@
 use crate::gesture::conditioning::GestureNow;
 use crate::math::fast_math::amplitude;
 use crate::math::glide::Glide;
+use crate::math::grain::is_reached;
 use crate::patch::TailPatch;
 
 /// A last note must be this long to be drawn out, in any surroundings.
@@ -112,7 +113,7 @@ impl Tail {
             }
         } else if is_held && gesture.is_known && gesture.x <= NIENTE {
             let since_s = *self.low_since_s.get_or_insert(now_s);
-            if now_s - since_s >= NIENTE_WAIT_S {
+            if is_reached(now_s, since_s + NIENTE_WAIT_S) {
                 self.is_silent = true;
                 self.breath.aim(now_s, 0.0, NIENTE_S);
             }
@@ -123,8 +124,7 @@ impl Tail {
 
     /// The expression stays down for a while, then everything returns to rest.
     fn after_off(&mut self, now_s: f64, off_s: f64) {
-        let age_s = now_s - off_s;
-        if age_s >= STAY_S {
+        if is_reached(now_s, off_s + STAY_S) {
             if self.fall_db.goal() != 0.0 {
                 self.fall_db.aim(now_s, 0.0, BACK_S);
             }
@@ -133,7 +133,7 @@ impl Tail {
             }
             self.is_silent = false;
         }
-        if age_s >= LIFT_HOLD_S {
+        if is_reached(now_s, off_s + LIFT_HOLD_S) {
             if self.send.goal() != 0.0 {
                 self.send.aim(now_s, 0.0, LIFT_FALL_S);
             }

@@ -1,6 +1,7 @@
 //! The keys: which are held, which one owns the line, and which offs are still owed.
 
 use crate::input::{Channel, Key, Wish};
+use crate::math::grain::is_reached;
 
 /// The most notes that sound or are held at once; one more ends the oldest early.
 pub const NOTES_MAX: usize = 32;
@@ -152,7 +153,7 @@ impl HeldNotes {
     /// Some off is due.
     #[inline]
     pub fn is_due(&self, now_s: f64) -> bool {
-        now_s >= self.next_due_s
+        is_reached(now_s, self.next_due_s)
     }
 
     /// The next note whose off is due now, taken out of the offs owed.
@@ -160,7 +161,7 @@ impl HeldNotes {
         if !self.is_due(now_s) {
             return None;
         }
-        let due = self.iter().position(|note| note.owes_off() && note.off_due_s <= now_s);
+        let due = self.iter().position(|note| note.owes_off() && is_reached(now_s, note.off_due_s));
         let taken = due.map(|place| {
             self.notes[place].is_sounding = false;
             self.notes[place]

@@ -8,6 +8,7 @@ use super::sounding::Sounding;
 use super::switching::{NoteManner, Switching};
 use crate::input::Message;
 use crate::layers::values::Values;
+use crate::math::grain::is_reached;
 use crate::patch::setup::Setup;
 
 /// A receiver that changes its sound is told everything again after this time.
@@ -42,7 +43,7 @@ impl LineOut {
     /// A keyswitch is to come up, or the receiver to be told everything again.
     #[inline]
     pub fn is_awaited(&self, now_s: f64) -> bool {
-        self.switching.is_due(now_s) || now_s >= self.resync_due_s
+        self.switching.is_due(now_s) || is_reached(now_s, self.resync_due_s)
     }
 }
 

@@ -4,6 +4,7 @@ use super::sender::{PLAIN_RELEASE, Sender};
 use super::sink::{Origin, Sink};
 use crate::input::{Channel, Key, Message};
 use crate::layer::Layer;
+use crate::math::grain::is_reached;
 use crate::mode::Mode;
 use crate::patch::setup::Setup;
 use crate::patch::{ChoicePatch, LEGATO, SlidePatch, TargetPatch};
@@ -219,7 +220,7 @@ impl Switching {
     /// A tapped keyswitch is to come up.
     #[inline]
     pub fn is_due(&self, now_s: f64) -> bool {
-        now_s >= self.due_s
+        is_reached(now_s, self.due_s)
     }
 
     /// One tick: a tapped keyswitch comes up.
@@ -227,10 +228,10 @@ impl Switching {
         if !self.is_due(now_s) {
             return;
         }
-        if now_s >= self.mode.due_s() {
+        if is_reached(now_s, self.mode.due_s()) {
             self.mode.release(sender);
         }
-        if now_s >= self.articulation.due_s() {
+        if is_reached(now_s, self.articulation.due_s()) {
             self.articulation.release(sender);
         }
         self.schedule();

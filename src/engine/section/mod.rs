@@ -11,6 +11,7 @@ use crate::input::order::TOGETHER_MAX;
 use crate::input::song::Song;
 use crate::line::{Line, Moment};
 use crate::math::clock::{Clock, TICKS_PER_SECOND};
+use crate::math::grain::is_reached;
 use crate::output::Sink;
 use crate::output::feedback::Feedback;
 use crate::output::outlet::{LineOut, Outlet};
@@ -160,7 +161,7 @@ impl Section {
             let mut out = Outlet::open(out, sounding, feedback, (frame, now_s), sink);
             line.send_due_offs(setup, now_s, &mut out);
             out.switching.tick(now_s, &mut out.sender);
-            let is_resync_due = now_s >= *out.resync_due_s;
+            let is_resync_due = is_reached(now_s, *out.resync_due_s);
             manner = is_resync_due.then(|| line.sounding_manner(self.articulation));
         }
         let gesture = self.gestures[own].now();

@@ -11,6 +11,7 @@ mod music;
 
 mod cases;
 
+mod repeats;
 mod section;
 
 mod bypass;
