@@ -18,7 +18,7 @@ use steps::{Steps, cargo, cargo_command, run};
 const USE: &str = "\
 cargo xtask test      everything: format, lints, tidiness, probe, outside tools and data, tests
 cargo xtask bundle    the plugin as CLAP and VST3 in target/bundled; with --release, optimised
-cargo xtask tidy      only the project's own rules of tidiness
+cargo xtask tidy      only the project's own rules of tidiness; with a path, below it
 cargo xtask cost      only count the instructions of a tick
 cargo xtask compare   speed beside what people would use instead: minutes, on a quiet machine
 cargo xtask fuzz N    N seconds of fuzzing for each target (needs cargo-fuzz)
@@ -39,7 +39,8 @@ fn main() -> ExitCode {
         ["test"] => test(&root, &mut steps),
         ["bundle"] => steps.run("bundle", || bundle::bundle(&root, false).map(drop)),
         ["bundle", "--release"] => steps.run("bundle", || bundle::bundle(&root, true).map(drop)),
-        ["tidy"] => steps.run("tidy", || tidy::check(&root)),
+        ["tidy"] => steps.run("tidy", || tidy::check(&root, "")),
+        ["tidy", under] => steps.run("tidy", || tidy::check(&root, under)),
         ["cost"] => steps.run("instructions of a tick", || cost::count(&root)),
         ["compare"] => steps.run("compare", || cost::compare(&root)),
         ["fuzz", seconds] if let Ok(seconds) = seconds.parse() => {
@@ -61,7 +62,7 @@ fn main() -> ExitCode {
 /// Every step, the quick ones first. A step that fails does not keep the others from running.
 fn test(root: &Path, steps: &mut Steps) {
     steps.run("format", || cargo(root, &["fmt", "--all", "--check"]));
-    steps.run("tidy", || tidy::check(root));
+    steps.run("tidy", || tidy::check(root, ""));
     steps.run("engine without std", || probe(root));
     steps.run("lints", || {
         cargo(
