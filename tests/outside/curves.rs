@@ -2,9 +2,9 @@
 
 use polso::engine::curve::{Curve, POINTS_MAX};
 
-use super::data::figure;
 use super::gesture::Chance;
 use super::readers::answers;
+use super::sample::figure;
 
 const SET_COUNT: usize = 1000;
 const VALUE_COUNT: usize = 25;

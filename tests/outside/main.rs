@@ -4,6 +4,8 @@ mod broken;
 mod corpus;
 mod curves;
 mod data;
+#[path = "../die/mod.rs"]
+mod die;
 mod economy;
 mod example;
 mod fewest;
@@ -22,6 +24,8 @@ mod readers;
 mod receiver;
 #[path = "../rehearsal/mod.rs"]
 mod rehearsal;
+#[path = "../sample/mod.rs"]
+mod sample;
 mod smf;
 mod smoothing;
 mod unevenness;
