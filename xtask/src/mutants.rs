@@ -1,7 +1,6 @@
 //! Breaks the engine in one small way after the other and looks whether its tests notice.
 
 use std::collections::BTreeMap;
-use std::fmt::Write;
 use std::fs;
 use std::path::Path;
 
@@ -9,6 +8,8 @@ use crate::steps::{cargo_command, read};
 
 /// What became of a mutant: the name of the list in which `cargo mutants` keeps it.
 const OUTCOMES: [&str; 4] = ["caught", "missed", "timeout", "unviable"];
+/// The folder that `cargo mutants` fills.
+const LAST: &str = "mutants.out";
 /// `cargo mutants` ends so when all were caught, when some were missed, and when some hung.
 const ENDS_WELL: [i32; 3] = [0, 2, 3];
 const HINT: &str = "cargo install cargo-mutants --locked brings it";
@@ -19,7 +20,8 @@ const HINT: &str = "cargo install cargo-mutants --locked brings it";
 pub fn mutants(root: &Path, shard: &str, package: &str) -> Result<(), String> {
     let folder = root.join("target/mutants").join(package).join(shard.replace('/', "-of-"));
     fs::create_dir_all(&folder).map_err(|error| format!("{}: {error}", folder.display()))?;
-    let chosen = chosen(root, shard, package)?;
+    let all = names(root, package, &[])?;
+    let chosen = names(root, package, &["--sharding", "round-robin", "--shard", shard])?;
     let mut tried = harvest(&folder)?;
     let is_missed = |name: &&String| tried.get(*name).is_some_and(|outcome| outcome == "missed");
     let mut next: Vec<&String> = chosen.iter().filter(|name| !tried.contains_key(*name)).collect();
@@ -28,29 +30,41 @@ pub fn mutants(root: &Path, shard: &str, package: &str) -> Result<(), String> {
     }
     println!("{} of {} mutants are to be tried", next.len(), chosen.len());
     if !next.is_empty() {
-        try_all(root, &folder, package, &next)?;
+        let others = all.iter().filter(|name| !next.contains(name)).cloned().collect();
+        try_others_than(root, &folder, package, others)?;
         tried = harvest(&folder)?;
     }
     tell(&chosen, &tried);
     Ok(())
 }
 
-/// The names of the shard's mutants.
-fn chosen(root: &Path, shard: &str, package: &str) -> Result<Vec<String>, String> {
+/// The names of a package's mutants, all or those that `words` choose.
+fn names(root: &Path, package: &str, words: &[&str]) -> Result<Vec<String>, String> {
     let mut command = cargo_command();
     command.args(["mutants", "--list", "--colors", "never", "--package", package]);
-    command.args(["--sharding", "round-robin", "--shard", shard]).current_dir(root);
-    let names = read(&mut command).map_err(|error| format!("{error}; {HINT}"))?;
+    let names = read(command.args(words).current_dir(root));
+    let names = names.map_err(|error| format!("{error}; {HINT}"))?;
     let names: Vec<String> = names.lines().map(str::to_owned).collect();
     if names.is_empty() { Err(format!("{package} has no mutants")) } else { Ok(names) }
 }
 
-fn try_all(root: &Path, folder: &Path, package: &str, names: &[&String]) -> Result<(), String> {
-    let config = folder.join("chosen.toml");
-    fs::write(&config, examined(names))
-        .map_err(|error| format!("{}: {error}", config.display()))?;
+/// Tries all mutants but these. `cargo mutants` takes names only as those of mutants that were
+/// caught before, which it leaves out; its patterns do not reach every kind.
+fn try_others_than(
+    root: &Path,
+    folder: &Path,
+    package: &str,
+    names: Vec<String>,
+) -> Result<(), String> {
+    let last = folder.join(LAST);
+    let told = |error: std::io::Error| format!("{}: {error}", last.display());
+    if last.exists() {
+        fs::remove_dir_all(&last).map_err(told)?;
+    }
+    fs::create_dir_all(&last).map_err(told)?;
+    fs::write(last.join("previously_caught.txt"), names.join("\n")).map_err(told)?;
     let mut command = cargo_command();
-    command.args(["mutants", "--package", package, "--colors", "never", "--config"]).arg(config);
+    command.args(["mutants", "--package", package, "--colors", "never", "--iterate"]);
     // Else every mutant that leaves a value unused would be refused for that.
     command.args(["--cap-lints", "true", "--output"]).arg(folder).current_dir(root);
     let status = command.status().map_err(|error| format!("cargo cannot run: {error}"))?;
@@ -58,23 +72,6 @@ fn try_all(root: &Path, folder: &Path, package: &str, names: &[&String]) -> Resu
         Some(_) => Ok(()),
         None => Err(format!("`cargo mutants` ended with {status}; {HINT}")),
     }
-}
-
-/// A configuration that lets only these mutants through.
-fn examined(names: &[&String]) -> String {
-    let mut text = "examine_re = [\n".to_owned();
-    for name in names {
-        let mut pattern = String::new();
-        for character in name.chars() {
-            if !character.is_alphanumeric() && !character.is_whitespace() {
-                pattern.push('\\');
-            }
-            pattern.push(character);
-        }
-        let escaped = pattern.replace('\\', "\\\\").replace('"', "\\\"");
-        writeln!(text, "    \"^{escaped}$\",").expect("a string");
-    }
-    text + "]\n"
 }
 
 /// What has been tried so far, by name: the kept list, and what the last run has left, which goes
@@ -88,7 +85,7 @@ fn harvest(folder: &Path) -> Result<BTreeMap<String, String>, String> {
             tried.insert(name.to_owned(), outcome.to_owned());
         }
     }
-    let last = folder.join("mutants.out");
+    let last = folder.join(LAST);
     for outcome in OUTCOMES {
         for name in text(&last.join(outcome).with_extension("txt")).lines() {
             tried.insert(name.to_owned(), outcome.to_owned());
@@ -120,18 +117,9 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_mutants_name_is_a_pattern_for_itself_alone() {
-        let name = "src/a.rs:1:2: replace f -> &'a str with \"x\"".to_owned();
-        let text = examined(&[&name]);
-        let expected =
-            r#"    "^src\\/a\\.rs\\:1\\:2\\: replace f \\-\\> \\&\\'a str with \\\"x\\\"$","#;
-        assert_eq!(text.lines().nth(1), Some(expected));
-    }
-
-    #[test]
     fn a_run_that_was_stopped_is_gone_on_with() {
         let folder = std::env::temp_dir().join(format!("polso-mutants-{}", std::process::id()));
-        let last = folder.join("mutants.out");
+        let last = folder.join(LAST);
         let _ = fs::remove_dir_all(&folder);
         fs::create_dir_all(&last).expect("a folder");
         fs::write(last.join("caught.txt"), "a.rs:1:2: x\n").expect("a file");
