@@ -4,7 +4,7 @@ use super::act::{Act, Tab};
 use super::disk::{self, Saved};
 use super::draw;
 use super::edit::{Edit, SlotFile};
-use super::feed::{Feed, Order, Setup, Texts};
+use super::feed::{ChosenSetup, Feed, Order, Texts};
 use super::library::LibraryFile;
 use super::model::{Drag, KINDS, Model, OverwriteQuestion, SIZES, Slot, Waiting};
 use super::open_file::{FieldValue, OpenFile};
@@ -20,7 +20,7 @@ pub struct Editor {
     recent: Recent,
     pub(super) feed: Box<dyn Feed + Send>,
     /// What plays: the last setup whose files went together.
-    played: Option<Setup>,
+    played: Option<ChosenSetup>,
 }
 
 impl Editor {

@@ -42,7 +42,7 @@ pub struct Texts {
 
 /// What is to be played from now on, and kept with the project.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Setup {
+pub struct ChosenSetup {
     /// Both slots.
     pub slots: [Texts; 2],
     /// The one that plays, 0 or 1.
@@ -56,7 +56,7 @@ pub struct Setup {
 pub enum Order {
     /// Play this from now on and keep it with the project. A note that sounds goes on, and the
     /// outputs cross over to their new values within 50 ms.
-    Play(Box<Setup>),
+    Play(Box<ChosenSetup>),
     /// Play this for a test of an output; the project keeps what it has.
     Try(Box<Patch>),
     /// The engine hears this now: a panic, a resync, a note of a test.

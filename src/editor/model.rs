@@ -5,7 +5,7 @@ use std::collections::{HashMap, HashSet};
 use super::act::{Light, Tab};
 use super::calibration::{Calibration, MeasuredHand};
 use super::edit::{Edit, SlotFile};
-use super::feed::{Setup, Texts};
+use super::feed::{ChosenSetup, Texts};
 use super::history::History;
 use super::learn::SourceLearner;
 use super::library::{Library, LibraryFile};
@@ -245,9 +245,9 @@ impl Model {
     }
 
     /// The setup for whoever plays, if the files of the slot go together.
-    pub fn setup(&self) -> Option<Setup> {
+    pub fn setup(&self) -> Option<ChosenSetup> {
         let patch = self.slot().patch(self.seed).ok()?;
-        Some(Setup { slots: self.slots.each_ref().map(Slot::texts), slot: self.slot, patch })
+        Some(ChosenSetup { slots: self.slots.each_ref().map(Slot::texts), slot: self.slot, patch })
     }
 
     /// The library's copy of a file of the slot that plays, if its text is another one.

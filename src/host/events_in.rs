@@ -3,11 +3,11 @@
 use nice_plug::midi::{Channel as HostChannel, Key as HostKey, NoteEvent, VoiceID};
 use nice_plug::prelude::PluginApi;
 
-use super::key::{Channel, Key};
 use super::system_exclusive::SystemExclusive;
 use super::voices::{NO_VOICE, Voices, tag};
 use crate::engine::Message;
 use crate::engine::input::message::{ALL_NOTES_OFF, ALL_SOUND_OFF, FINE_MAX};
+use crate::engine::{Channel, Key};
 
 /// A host's event, as far as the plugin reads it.
 pub type HostEvent = NoteEvent<SystemExclusive>;

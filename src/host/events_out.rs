@@ -4,10 +4,10 @@ use nice_plug::midi::{Channel as HostChannel, Key as HostKey, NoteEvent};
 use nice_plug::prelude::{Plugin, ProcessContext};
 
 use super::events_in::HostEvent;
-use super::key::{Channel, Key};
 use super::system_exclusive::SystemExclusive;
 use super::voices::{NO_VOICE, Voices, voice_id};
 use crate::engine::input::message::FINE_MAX;
+use crate::engine::{Channel, Key};
 use crate::engine::{Message, Origin, Sink};
 
 /// The way to the host for a piece of a block. Audio thread.

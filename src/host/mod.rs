@@ -22,7 +22,6 @@ pub mod parameters;
 mod control_changes;
 mod transport;
 
-mod key;
 pub mod system_exclusive;
 mod voices;
 

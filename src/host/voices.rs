@@ -2,8 +2,8 @@
 
 use nice_plug::midi::VoiceID;
 
-use super::key::{Channel, Key};
 use crate::engine::input::message::{CHANNEL_COUNT, KEY_COUNT};
+use crate::engine::{Channel, Key};
 
 /// The tag of what has no name in the host.
 pub const NO_VOICE: u32 = u32::MAX;

@@ -10,7 +10,7 @@ use nice_plug::prelude::IntParam;
 use super::live_values::LiveValues;
 use super::parameters::{EDITS_MAX, Parameters};
 use super::window_slots::{SlotPlace, WindowSlots};
-use crate::editor::feed::Setup;
+use crate::editor::feed::ChosenSetup;
 use crate::engine::patch::Patch;
 
 /// A task for the host's main thread: the window has changed the project.
@@ -98,7 +98,7 @@ impl WindowAccess {
 
     /// The window's thread. The project keeps what the window plays, and all else that it held. A
     /// change that comes after the host has opened another project is not made.
-    pub fn keep(&self, setup: &Setup, tell: &TellHost) {
+    pub fn keep(&self, setup: &ChosenSetup, tell: &TellHost) {
         let ShownProject { mut slots, openings } = self.shown();
         let is_turned = slots.playing != setup.slot;
         slots.playing = setup.slot;

@@ -4,6 +4,8 @@
 #[path = "../../src/engine/tests/die.rs"]
 mod die;
 mod room;
+#[path = "../sample/mod.rs"]
+mod sample;
 #[path = "../written/mod.rs"]
 mod written;
 

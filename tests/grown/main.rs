@@ -13,6 +13,8 @@ mod rehearsal;
 #[path = "../shape/room.rs"]
 #[allow(dead_code, reason = "only its promises are needed")]
 mod room;
+#[path = "../sample/mod.rs"]
+mod sample;
 #[path = "../sane/mod.rs"]
 mod sane;
 
@@ -31,10 +33,19 @@ use proptest::collection::vec;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRng, TestRunner};
 
+/// How many times as many strings of bytes if all is to be proven.
+const PROVEN_TIMES: u32 = 20;
+
 /// Runs a check over as many strings of bytes, the same every time; what fails is shrunk. Gives
-/// how many were taken.
+/// how many there were and how many of them were taken.
 #[track_caller]
-fn check(cases: u32, length_max: usize, check: impl Fn(&[u8]) -> Result<bool, String>) -> u32 {
+fn check(
+    name: &str,
+    cases: u32,
+    length_max: usize,
+    check: impl Fn(&[u8]) -> Result<bool, String>,
+) -> (u32, u32) {
+    let cases = cases * if sample::is_whole() { PROVEN_TIMES } else { 1 };
     let config = Config { cases, failure_persistence: None, ..Config::default() };
     let mut runner =
         TestRunner::new_with_rng(config, TestRng::deterministic_rng(Default::default()));
@@ -46,40 +57,43 @@ fn check(cases: u32, length_max: usize, check: impl Fn(&[u8]) -> Result<bool, St
     if let Err(error) = runner.run(&vec(any::<u8>(), 0..length_max), run) {
         panic!("{error}");
     }
-    taken.get()
+    sample::figure(&format!("grown-{name}"), &format!("{cases} {name}, {} taken", taken.get()));
+    (cases, taken.get())
+}
+
+/// Neither side may run dry, or the test shows nothing.
+#[track_caller]
+fn assert_share((cases, taken): (u32, u32), percent: std::ops::Range<u32>) {
+    assert!(percent.contains(&(100 * taken / cases)), "{taken} of {cases} taken");
 }
 
 #[test]
 fn a_grown_stream_keeps_the_promises_in_any_blocks() {
-    check(400, 200, |bytes| events::check(bytes).map(|()| true));
+    check("streams", 400, 200, |bytes| events::check(bytes).map(|()| true));
 }
 
 #[test]
 fn a_grown_file_is_refused_or_shaped_and_peeled() {
-    let (shaped, read) = (Cell::new(0), Cell::new(0));
-    check(1_500, 160, |bytes| {
+    let shaped = Cell::new(0);
+    let (cases, read) = check("files", 1_500, 160, |bytes| {
         let (choice, file) = file::grow(bytes);
-        read.set(read.get() + u32::from(polso::offline::midi::read::read(&file).is_ok()));
         shaped.set(shaped.get() + u32::from(file::is_shaped(choice, &file)));
-        file::check(bytes).map(|()| true)
+        let is_read = polso::offline::midi::read::read(&file).is_ok();
+        file::check(bytes).map(|()| is_read)
     });
-    // Neither side may run dry, or the test shows nothing.
-    let (shaped, read) = (shaped.get(), read.get());
-    println!("{read} of 1500 read, {shaped} shaped");
-    assert!((400..1_400).contains(&read) && shaped > 200, "{read} read, {shaped} shaped");
+    assert_share((cases, read), 25..95);
+    assert_share((cases, shaped.get()), 14..95);
 }
 
 #[test]
 fn a_grown_profile_is_refused_or_played() {
-    let taken = check(600, 120, profile::check);
-    assert!((100..500).contains(&taken), "{taken} taken");
+    assert_share(check("profiles", 600, 120, profile::check), 16..84);
 }
 
 #[cfg(feature = "plugin")]
 #[test]
 fn a_grown_project_is_refused_or_kept() {
-    let taken = check(300, 200, state::check);
-    assert!((30..270).contains(&taken), "{taken} taken");
+    assert_share(check("projects", 300, 200, state::check), 10..90);
 }
 
 #[test]

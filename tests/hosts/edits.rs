@@ -6,7 +6,7 @@ use std::sync::{Arc, Barrier};
 use std::thread;
 
 use nice_plug::params::persist::PersistentField;
-use polso::editor::feed::{Feed, Order, Setup};
+use polso::editor::feed::{ChosenSetup, Feed, Order};
 use polso::host::live_values::LiveValues;
 use polso::host::parameters::Parameters;
 use polso::host::plugin_feed::PluginFeed;
@@ -39,13 +39,13 @@ fn window() -> (Arc<WindowAccess>, PluginFeed, Arc<AtomicU32>) {
 }
 
 /// What the window shows, with another instrument in the slot that plays.
-fn setup(access: &WindowAccess, instrument: &str) -> Setup {
+fn setup(access: &WindowAccess, instrument: &str) -> ChosenSetup {
     let (state, _) = access.controls.project.opened();
     let shown = access.shown().slots;
     let mut slots = shown.texts(&state);
     slots[shown.playing].instrument = text(instrument).to_owned();
     let patch = *SlotPatches::of(&state).expect("patches").first().expect("a patch");
-    Setup { slots, slot: shown.playing, patch }
+    ChosenSetup { slots, slot: shown.playing, patch }
 }
 
 fn own_id(state: &State) -> &str {

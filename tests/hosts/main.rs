@@ -6,6 +6,9 @@ mod die;
 mod interruptions;
 #[path = "../rehearsal/mod.rs"]
 mod rehearsal;
+#[path = "../outside/smf.rs"]
+#[allow(dead_code, reason = "only read here")]
+mod smf;
 #[path = "../../src/engine/tests/steadfast/test_host.rs"]
 #[allow(dead_code, reason = "the hosts use a part of it")]
 mod test_host;
@@ -27,6 +30,7 @@ mod chosen;
 mod clap_controls;
 mod clap_frames;
 mod clap_state;
+mod digests;
 #[cfg(feature = "editor")]
 mod edits;
 mod interrupted;

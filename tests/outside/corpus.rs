@@ -1,22 +1,20 @@
-//! Real music: every Chinese folk melody of the corpus under a made-up hand, and under hands
-//! that were recorded, on the main instruments and every receiver; on the others every
-//! twentieth melody, which keeps the whole quick.
+//! Real music: Chinese folk melodies under a made-up hand, and under hands that were recorded, on
+//! every instrument and every receiver.
 //!
 //! Tunes: Essen folk song collection, han1.abc and han2.abc of PyPI's music21, by abc2midi.
 //! Recorded hands: two pieces of Debian's simutrans-data.
 
 use std::thread;
 
-use super::data::{self, figure, melodies, recording};
+use super::data::{MELODY_COUNT, melodies, recording, some_melodies};
 use super::gesture::{Chance, hand, hash, played};
 use super::invariants::Looked;
 use super::performing::{Player, main_players, other_players};
+use super::sample::{figure, said};
 use super::smf::File;
 
 /// As many at once as the smallest machine has cores.
 const THREAD_COUNT: usize = 2;
-/// Every so many melodies one is played on the instruments that are not the main ones.
-const OTHERS_STRIDE: usize = 20;
 /// Breaches that a failing test prints.
 const SHOWN_MAX: usize = 20;
 
@@ -108,6 +106,11 @@ pub fn folk_take(name: &str, tune: &File) -> Take {
     take(name, tune, 1, &hand(length_s(tune), &mut Chance::new(name, 1)))
 }
 
+/// As many folk melodies as are to be played, each under a made-up hand.
+pub fn folk_takes() -> Vec<Take> {
+    some_melodies().iter().map(|(name, tune)| folk_take(name, tune)).collect()
+}
+
 /// Seconds until the tune's last event.
 pub fn length_s(tune: &File) -> f64 {
     tune.tempo_map().seconds(tune.tracks[0].last().map_or(0, |event| event.tick))
@@ -115,30 +118,26 @@ pub fn length_s(tune: &File) -> f64 {
 
 #[test]
 fn folk_melodies_keep_every_rule() {
-    let tunes = melodies();
-    let takes: Vec<Take> = tunes.iter().map(|(name, tune)| folk_take(name, tune)).collect();
-    judge(&takes, &main_players(&[1])).close("folk-melodies", "Essen folk songs han1 and han2");
+    let what = format!("{} Essen folk songs han1 and han2", said(MELODY_COUNT));
+    judge(&folk_takes(), &main_players(&[1])).close("folk-melodies", &what);
 }
 
 #[test]
-fn every_twentieth_melody_keeps_every_rule_on_all_other_instruments() {
-    let tunes = melodies();
-    let tunes = tunes.iter().step_by(OTHERS_STRIDE);
-    let takes: Vec<Take> = tunes.map(|(name, tune)| folk_take(name, tune)).collect();
-    let what = "every twentieth of these folk songs on all other instruments";
-    judge(&takes, &other_players(&[1])).close("folk-melodies-others", what);
+fn folk_melodies_keep_every_rule_on_all_other_instruments() {
+    let what = format!("{} of these folk songs on all other instruments", said(MELODY_COUNT));
+    judge(&folk_takes(), &other_players(&[1])).close("folk-melodies-others", &what);
 }
 
-/// The recorded lines themselves, and the same hands over folk melodies.
+/// The recorded lines themselves, and the same hands over folk melodies, which take turns.
 pub fn recorded_takes() -> Vec<Take> {
     let mut takes: Vec<Take> = Vec::new();
-    let tunes = melodies();
-    for (piece, track, channel, controller, count) in RECORDED {
+    let tunes = some_melodies();
+    for (turn, (piece, track, channel, controller, count)) in RECORDED.into_iter().enumerate() {
         let file = recording(piece);
         let values = controller_values(&file, track, channel, controller);
         assert_eq!(values.len(), count, "{piece}: controller {controller}");
         // The same hand over folk melodies, each from a place of its own in the recording.
-        for (name, tune) in tunes.iter().skip(usize::from(controller)).step_by(50) {
+        for (name, tune) in tunes.iter().skip(turn).step_by(RECORDED.len()) {
             let place = hash(name, 3) as usize % (values.len() / 2);
             let from_s = values[place].0;
             let moved: Vec<(f64, u8)> =
@@ -154,8 +153,11 @@ pub fn recorded_takes() -> Vec<Take> {
 
 #[test]
 fn recorded_hands_keep_every_rule() {
-    judge(&recorded_takes(), &main_players(&[1, 2]))
-        .close("recorded-streams", "simutrans-data, CC 1 and CC 2");
+    let what = format!(
+        "simutrans-data, CC 1 and CC 2, and these hands over {} folk songs",
+        said(MELODY_COUNT)
+    );
+    judge(&recorded_takes(), &main_players(&[1, 2])).close("recorded-streams", &what);
 }
 
 /// The values of one controller in seconds.
@@ -174,5 +176,5 @@ fn the_corpus_is_what_it_says() {
         .iter()
         .map(|(_, tune)| tune.tracks[0].iter().filter(|event| event.strike().is_some()).count())
         .sum();
-    assert_eq!((tunes.len(), notes), (data::MELODY_COUNT, 90_227));
+    assert_eq!((tunes.len(), notes), (MELODY_COUNT, 90_227));
 }

@@ -3,9 +3,9 @@
 use approx::{assert_abs_diff_eq, assert_abs_diff_ne};
 use polso::engine::math::curve::{Curve, POINTS_MAX};
 
-use super::data::figure;
 use super::gesture::Chance;
 use super::readers::answers;
+use super::sample::figure;
 
 const SET_COUNT: usize = 1000;
 const VALUE_COUNT: usize = 25;

@@ -1,10 +1,11 @@
-//! Where the outside data stands, and where the figures that the tests measure go.
+//! Where the outside data stands.
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use polso::profile::shipped::SHIPPED;
 
+use super::sample::sample;
 use super::smf::File;
 
 /// How many melodies the two books of Chinese folk song hold.
@@ -18,11 +19,6 @@ pub fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("target/outside")
 }
 
-/// All of a corpus is looked at, not a part of it (`POLSO_PROVE=1`).
-pub fn is_whole() -> bool {
-    std::env::var_os("POLSO_PROVE").is_some_and(|word| word == "1")
-}
-
 /// All folk melodies by name. Fails if they are not all there.
 pub fn melodies() -> Vec<(String, File)> {
     let folder = folder().join("han");
@@ -34,6 +30,11 @@ pub fn melodies() -> Vec<(String, File)> {
     paths.iter().map(|path| (name(path), read(path))).collect()
 }
 
+/// As many of the folk melodies as are to be played: see `tests/sample`.
+pub fn some_melodies() -> Vec<(String, File)> {
+    sample(melodies())
+}
+
 /// A piece with recorded controllers.
 pub fn recording(name: &str) -> File {
     read(&folder().join("recordings").join(name))
@@ -43,13 +44,6 @@ pub fn recording(name: &str) -> File {
 pub fn read(path: &Path) -> File {
     let bytes = fs::read(path).unwrap_or_else(|error| missing(path, &error));
     File::read(&bytes).unwrap_or_else(|sentence| panic!("{}: {sentence}", path.display()))
-}
-
-/// Writes a figure down for the end of `cargo xtask test`.
-pub fn figure(name: &str, sentence: &str) {
-    let folder = folder().join("figures");
-    fs::create_dir_all(&folder).unwrap_or_else(|error| missing(&folder, &error));
-    fs::write(folder.join(name).with_extension("txt"), sentence).expect("a figure is written");
 }
 
 fn name(path: &Path) -> String {

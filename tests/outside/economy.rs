@@ -7,10 +7,11 @@ use polso::engine::patch::{OutputPatch, Patch, Reading, Source};
 use polso::engine::{Input, Layer, Message, Origin, Sink, Timed};
 use polso::engine::{Section, View};
 
-use super::corpus::{Take, folk_take, recorded_takes};
-use super::data::{MELODY_COUNT, figure, melodies};
+use super::corpus::{Take, folk_takes, recorded_takes};
+use super::data::MELODY_COUNT;
 use super::fewest::Fewest;
 use super::receiver::settings;
+use super::sample::{figure, is_whole, said};
 use super::smf::File;
 
 const RATE_HZ: f64 = 48_000.0;
@@ -23,8 +24,9 @@ const RECENT_TICKS: usize = 6;
 /// Error bounds, in steps: of seven bits, and 5 cents of two semitones in fourteen.
 const BOUND: f64 = 2.0;
 const PITCH_BOUND: f64 = 205.0;
-/// Every so many melodies one is played with bounds.
-const THRIFTY_STRIDE: usize = 10;
+/// A ratio of 60 folk melodies strays from that of all by a standard deviation of 0.006 (of 33
+/// samples); five of them are let pass, or one run in some would fail for nothing.
+const SAMPLE_STRAYS: f64 = 0.03;
 /// How long a line is listened to after its last event.
 const AFTER_S: f64 = 3.0;
 
@@ -133,9 +135,6 @@ impl Watch {
             let is_true = (low - bound - 0.01..=high + bound + 0.01).contains(&number);
             self.counts.looked_at += 1;
             self.counts.untrue += u64::from(!is_true);
-            if !is_true && self.output.layer == Layer::Style {
-                println!("DBG {number} {:?}", self.exact);
-            }
         }
     }
 
@@ -324,9 +323,7 @@ fn check_truth(sums: &Sums) {
 
 #[test]
 fn the_shipped_targets_send_fewer_numbers_than_keep_every_value() {
-    let folk: Vec<Take> = melodies().iter().map(|(name, tune)| folk_take(name, tune)).collect();
-    assert_eq!(folk.len(), MELODY_COUNT);
-    let recorded = recorded_takes();
+    let (folk, recorded) = (folk_takes(), recorded_takes());
     let mut rows = String::new();
     for target in ["generic", "perform"] {
         let patches = patches(target);
@@ -345,15 +342,13 @@ fn the_shipped_targets_send_fewer_numbers_than_keep_every_value() {
             }
         }
     }
-    figure("economy", &format!("sent, fewest at the intervals, fewest, every change:\n{rows}"));
+    let tunes = said(MELODY_COUNT);
+    figure("economy", &format!("{tunes} folk melodies, once more under recorded hands:\n{rows}"));
 }
 
 #[test]
 fn bounds_save_most_numbers_on_real_hands() {
-    let tunes = melodies();
-    let folk = tunes.iter().step_by(THRIFTY_STRIDE);
-    let folk: Vec<Take> = folk.map(|(name, tune)| folk_take(name, tune)).collect();
-    let recorded = recorded_takes();
+    let (folk, recorded) = (folk_takes(), recorded_takes());
     let mut rows = String::new();
     for target in ["generic", "perform"] {
         let patches = thrifty(target);
@@ -364,10 +359,15 @@ fn bounds_save_most_numbers_on_real_hands() {
             assert_eq!(sums.late, 0, "nothing has to wait");
             for (layer, counts) in &sums.outputs {
                 let ratio = counts.ratio(counts.fewest);
-                assert!(ratio <= ratio_max(*layer), "{name}, {target}, {layer:?}: {ratio}");
+                let strays = if is_whole() { 0.0 } else { SAMPLE_STRAYS };
+                assert!(
+                    ratio <= ratio_max(*layer) + strays,
+                    "{name}, {target}, {layer:?}: {ratio}"
+                );
                 assert!(counts.sent * 2 < counts.changes, "{name}, {target}, {layer:?}");
             }
         }
     }
-    figure("economy-bounds", &format!("the same with error bounds:\n{rows}"));
+    let tunes = said(MELODY_COUNT);
+    figure("economy-bounds", &format!("{tunes} folk melodies with error bounds:\n{rows}"));
 }

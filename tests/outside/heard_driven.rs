@@ -1,7 +1,7 @@
 //! A receiver's own vibrato, driven by a controller, is as wide as the gesture asks.
 
-use super::data::figure;
 use super::receiver::{Reel, hz, mean, rows_in, settings, shaped, target_file, traced};
+use super::sample::figure;
 use super::written::take;
 use approx::assert_abs_diff_eq;
 

@@ -3,8 +3,8 @@
 use approx::abs_diff_eq;
 use polso::offline::Settings;
 
-use super::data::figure;
 use super::receiver::{Reel, mean, rows_in, settings, shaped, target_file, traced};
+use super::sample::figure;
 use super::smf::File;
 use super::written::take;
 

@@ -1,7 +1,7 @@
 //! The ambience send at the end of a phrase is heard: more room, and back again.
 
-use super::data::figure;
 use super::receiver::{Reel, Sound, settings, shaped, target_file};
+use super::sample::figure;
 use super::written::take;
 use approx::assert_abs_diff_eq;
 

@@ -1,7 +1,7 @@
 //! A slide told by portamento time, switch and source key glides as long as the receiver says.
 
-use super::data::figure;
 use super::receiver::{Reel, hz, settings, shaped, target_file};
+use super::sample::figure;
 use super::written::take;
 use approx::assert_abs_diff_eq;
 

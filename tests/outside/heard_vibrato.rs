@@ -6,8 +6,9 @@ use std::f64::consts::TAU;
 use polso::offline::Settings;
 use polso::profile::{self, Instrument};
 
-use super::data::{figure, instrument_ids};
+use super::data::instrument_ids;
 use super::receiver::{Reel, Row, Sound, hz, mean, rows_in, settings, shaped, traced};
+use super::sample::figure;
 use super::written::take;
 
 /// Programs with a tone of their own that is nearly steady (General MIDI, from 0): clarinet and

@@ -12,8 +12,9 @@ use polso::profile::shipped::SHIPPED;
 use polso::profile::{FileKind, Instrument, load, schema};
 use serde_json::{Value as Json, json};
 
-use super::data::{figure, folder};
+use super::data::folder;
 use super::readers::python;
+use super::sample::figure;
 
 fn instrument(id: &str) -> Instrument {
     load::<Instrument>(id).expect("a shipped instrument").profile

@@ -4,6 +4,8 @@ mod broken;
 mod corpus;
 mod curves;
 mod data;
+#[path = "../../src/engine/tests/die.rs"]
+mod die;
 mod digests;
 mod economy;
 mod example;
@@ -23,6 +25,8 @@ mod readers;
 mod receiver;
 #[path = "../rehearsal/mod.rs"]
 mod rehearsal;
+#[path = "../sample/mod.rs"]
+mod sample;
 mod smf;
 mod smoothing;
 mod unevenness;

@@ -7,21 +7,20 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use super::corpus::{folk_take, length_s};
-use super::data::{self, figure, melodies};
+use super::data::{self, some_melodies};
 use super::performing::players;
+use super::sample::figure;
 use super::smf::File;
 
 const TAKE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/last-ferry.mid");
-/// Every so many folk melodies one is read.
-const STRIDE: usize = 24;
 
-/// The example and about fifty melodies, each shaped by one of the players in turn. The files
+/// The example and folk melodies, each shaped by one of the players in turn. The files
 /// stay in the folder as long as it is held.
 fn shaped_files() -> (tempfile::TempDir, Vec<PathBuf>) {
     let folder = tempfile::tempdir().expect("a folder");
     let players = players(&[1]);
     let mut takes = vec![("last-ferry".to_string(), data::read(Path::new(TAKE)), 1)];
-    for (name, tune) in melodies().iter().step_by(STRIDE) {
+    for (name, tune) in &some_melodies() {
         let (name, take, (track, ..)) = folk_take(name, tune);
         takes.push((name, take, track));
     }
@@ -162,7 +161,7 @@ fn the_readers_notice_a_broken_file() {
 /// The reader of these tests agrees with itself and with the reference writer abc2midi.
 #[test]
 fn the_tests_own_reader_reads_what_it_writes() {
-    for (name, tune) in melodies().iter().step_by(STRIDE) {
+    for (name, tune) in &some_melodies() {
         assert_eq!(File::read(&tune.write()).as_ref(), Ok(tune), "{name}");
         assert!(length_s(tune) > 1.0, "{name}");
     }

@@ -3,10 +3,10 @@
 use approx::{assert_abs_diff_eq, assert_abs_diff_ne};
 use polso::engine::patch::Response;
 
-use super::data::figure;
 use super::readers::answers;
 use super::receiver::settings;
 use super::rehearsal::{Score, watch};
+use super::sample::figure;
 
 /// The engine's one-pole is a quotient within 4e-6 of the exponential a tick. This is an eightieth
 /// of a step of seven bits.

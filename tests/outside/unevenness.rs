@@ -7,9 +7,9 @@ use polso::engine::Section;
 use polso::engine::patch::Response;
 use polso::engine::{Input, Message, Origin, Sink, Timed};
 
-use super::data::figure;
 use super::readers::answers;
 use super::receiver::settings;
+use super::sample::figure;
 
 const CYCLE_COUNT: usize = 10_000;
 /// Statistical errors of 10,000 cycles of such a chain are 0.05 % of the mean, 1.3 % of the spread

@@ -4,7 +4,9 @@ mod bundle;
 mod cost;
 mod figures;
 mod fuzz;
+mod mutants;
 mod packages;
+mod prove;
 mod readme;
 mod screen;
 mod steps;
@@ -17,17 +19,22 @@ use steps::{Steps, cargo, cargo_command, run};
 
 const USE: &str = "\
 cargo xtask test      everything: format, lints, tidiness, probe, outside tools and data, tests
+cargo xtask prove     the full counts, of which the tests play samples; with a name, that one
 cargo xtask bundle    the plugin as CLAP and VST3 in target/bundled; with --release, optimised
-cargo xtask tidy      only the project's own rules of tidiness
+cargo xtask tidy      only the project's own rules of tidiness; with a path, below it
 cargo xtask cost      only count the instructions of a tick
 cargo xtask compare   speed beside what people would use instead: minutes, on a quiet machine
 cargo xtask fuzz N    N seconds of fuzzing for each target (needs cargo-fuzz)
+cargo xtask mutants K/N [PACKAGE]   every Nth small fault of the engine, from the Kth on (0 is the
+                      first): do its tests notice? Goes on where it stopped (needs cargo-mutants)
 cargo xtask readme    writes into the README what its commands print today
 cargo xtask pictures  paints the README's pictures of the window
 cargo xtask outside   only install the outside tools and data that the tests read";
 
 /// The plugin with its window; one build of it serves every step.
 const PLUGIN: [&str; 3] = ["--no-default-features", "--features", "plugin,editor"];
+/// The crate whose tests are tested.
+const ENGINE_PACKAGE: &str = "polso-engine";
 /// Tests that load it, fast and with every promise checked.
 const CHECKED: [&str; 4] = ["test", "--profile", "rtcheck", "--locked"];
 
@@ -39,11 +46,20 @@ fn main() -> ExitCode {
         ["test"] => test(&root, &mut steps),
         ["bundle"] => steps.run("bundle", || bundle::bundle(&root, false).map(drop)),
         ["bundle", "--release"] => steps.run("bundle", || bundle::bundle(&root, true).map(drop)),
-        ["tidy"] => steps.run("tidy", || tidy::check(&root)),
+        ["prove"] => prove::prove(&root, &mut steps, None),
+        ["prove", name] => prove::prove(&root, &mut steps, Some(name)),
+        ["tidy"] => steps.run("tidy", || tidy::check(&root, "")),
+        ["tidy", under] => steps.run("tidy", || tidy::check(&root, under)),
         ["cost"] => steps.run("instructions of a tick", || cost::count(&root)),
         ["compare"] => steps.run("compare", || cost::compare(&root)),
         ["fuzz", seconds] if let Ok(seconds) = seconds.parse() => {
             steps.run("fuzz", || fuzz::fuzz(&root, seconds))
+        }
+        ["mutants", shard] => {
+            steps.run("mutants", || mutants::mutants(&root, shard, ENGINE_PACKAGE))
+        }
+        ["mutants", shard, package] => {
+            steps.run("mutants", || mutants::mutants(&root, shard, package))
         }
         ["readme"] => steps.run("readme", || readme::renew(&root)),
         ["pictures"] => steps.run("pictures", || {
@@ -61,7 +77,7 @@ fn main() -> ExitCode {
 /// Every step, the quick ones first. A step that fails does not keep the others from running.
 fn test(root: &Path, steps: &mut Steps) {
     steps.run("format", || cargo(root, &["fmt", "--all", "--check"]));
-    steps.run("tidy", || tidy::check(root));
+    steps.run("tidy", || tidy::check(root, ""));
     steps.run("engine without std", || probe(root));
     steps.run("lints", || {
         cargo(

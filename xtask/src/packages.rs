@@ -8,13 +8,14 @@ use std::process::Command;
 use crate::steps::{read, run};
 
 /// Debian's packages, and what each brings.
-const DEBIAN: [(&str, &str); 15] = [
+const DEBIAN: [(&str, &str); 16] = [
     ("fonts-wqy-microhei", "letters for the Chinese names in the window"),
     ("abcmidi", "abc2midi makes .mid files from folk tunes, midi2abc reads ours"),
     ("midicsv", "midicsv and csvmidi read and write ours back byte for byte"),
     ("simutrans-data", "two pieces with recorded breath and wheel controllers"),
     ("fluidsynth", "a receiver that no one here wrote, which plays what is sent"),
     ("fluid-soundfont-gm", "its voices"),
+    ("time", "measures the memory of what is compared"),
     ("valgrind", "counts the instructions of a tick"),
     ("xvfb", "an X display without a screen, for the plugin's window"),
     ("libgl1-mesa-dri", "draws on it without a graphics card"),

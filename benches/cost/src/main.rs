@@ -11,11 +11,15 @@ use std::time::Instant;
 
 use take::{TICKS, cases};
 
+/// A take so short that only the start counts.
+const START_S: u64 = 2;
+
 const USE: &str = "\
 cost cases                   the names of the cases, a line each
 cost play MINUTES CASE       plays a case; prints nanoseconds a tick and its messages
 cost floor MINUTES           the same for the model's mathematics with nothing around it
 cost take MINUTES TRACKS OUT.mid   writes a moving take
+cost start OUT.mid           writes the shortest take, two seconds of it
 cost copy IN.mid OUT.mid     reads a file and writes it, with nothing done to it";
 
 fn main() -> ExitCode {
@@ -29,8 +33,9 @@ fn main() -> ExitCode {
         ["play", minutes, name] => minutes_of(minutes).and_then(|count| play(count, name)),
         ["floor", minutes] => minutes_of(minutes).map(time_floor),
         ["take", minutes, tracks, to] => {
-            minutes_of(minutes).and_then(|count| file::write_take(count, tracks, to))
+            minutes_of(minutes).and_then(|count| file::write_take(60 * count, tracks, to))
         }
+        ["start", to] => file::write_take(START_S, "1", to),
         ["copy", from, to] => file::copy(from, to),
         _ => Err(USE.to_string()),
     };

@@ -42,6 +42,11 @@ impl Key {
     pub const fn number(self) -> u8 {
         self.0
     }
+
+    /// Its place among all keys, 0..=127. Any thread.
+    pub const fn index(self) -> usize {
+        self.0 as usize
+    }
 }
 
 /// A channel, 0..=15 as MIDI 1.0 sends them.
@@ -65,6 +70,11 @@ impl Channel {
     /// 0..=15. Any thread.
     pub const fn number(self) -> u8 {
         self.0
+    }
+
+    /// Its place among all channels, 0..=15. Any thread.
+    pub const fn index(self) -> usize {
+        self.0 as usize
     }
 }
 

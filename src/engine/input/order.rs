@@ -1,6 +1,6 @@
 //! Everything that arrives at one frame, put in one order: offs, controllers, bend, pressure, notes.
 
-use super::event::Timed;
+use super::event::{Input, Timed};
 use super::message::{Message, SUSTAIN_CONTROLLER};
 
 /// The most events that are put in order together; a frame with more is ordered in parts.
@@ -80,4 +80,13 @@ fn rank_of_off(before: &[Timed], channel: u8, key: u8, held_count: usize) -> Ran
     } else {
         Rank::NoteOff
     }
+}
+
+/// Whether the lines stand aside after these events, if any of them says so.
+pub fn last_bypass(events: &[Timed]) -> Option<bool> {
+    let says = |event: &Timed| match event.input {
+        Input::Bypass(is_bypassed) => Some(is_bypassed),
+        _ => None,
+    };
+    events.iter().rev().find_map(says)
 }

@@ -5,15 +5,15 @@ use crate::patch::TargetPatch;
 
 /// What is left of a channel's allowance; below 0 it is in debt.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Budget {
+pub struct MessageBudget {
     left: f64,
     tick: u64,
 }
 
-impl Budget {
+impl MessageBudget {
     /// All of the burst is left.
-    pub fn full(target: &TargetPatch) -> Budget {
-        Budget { left: target.burst_messages, tick: 0 }
+    pub fn full(target: &TargetPatch) -> MessageBudget {
+        MessageBudget { left: target.burst_messages, tick: 0 }
     }
 
     /// Time has passed and messages have gone out.

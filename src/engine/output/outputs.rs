@@ -1,6 +1,6 @@
 //! The outputs of one line: each layer's number is sent when it is news, its time has come and the cable is free.
 
-use super::budget::Budget;
+use super::budget::MessageBudget;
 use super::midi1::{Listener, listens, send, send_bend_range};
 use super::sender::Sender;
 use super::sink::Sink;
@@ -97,7 +97,7 @@ fn listener(values: &Values<'_>) -> Listener {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Outputs {
     outputs: [OutputState; OUTPUTS_MAX],
-    budget: Budget,
+    budget: MessageBudget,
     late_values: u64,
     /// No output may send before this tick.
     next_tick: u64,
@@ -113,7 +113,7 @@ impl Outputs {
     pub fn unsent(setup: &Setup) -> Outputs {
         Outputs {
             outputs: [OutputState::UNSENT; OUTPUTS_MAX],
-            budget: Budget::full(&setup.patch.target),
+            budget: MessageBudget::full(&setup.patch.target),
             late_values: 0,
             next_tick: 0,
             pressed_key: None,

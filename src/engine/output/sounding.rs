@@ -15,12 +15,12 @@ impl KeySet {
 
     /// The key is in it.
     pub fn has(&self, channel: Channel, key: Key) -> bool {
-        self.0[usize::from(channel.number())] >> key.number() & 1 == 1
+        self.0[channel.index()] >> key.number() & 1 == 1
     }
 
     /// Puts a key in, or takes it out.
     pub fn set(&mut self, channel: Channel, key: Key, is_in: bool) {
-        let keys = &mut self.0[usize::from(channel.number())];
+        let keys = &mut self.0[channel.index()];
         *keys = *keys & !(1 << key.number()) | u128::from(is_in) << key.number();
     }
 
@@ -31,7 +31,7 @@ impl KeySet {
 
     /// The keys of one channel, lowest first.
     pub fn keys(&self, channel: Channel) -> impl Iterator<Item = Key> + use<> {
-        let mut keys = self.0[usize::from(channel.number())];
+        let mut keys = self.0[channel.index()];
         core::iter::from_fn(move || {
             let lowest = Key::new(keys.trailing_zeros() as u8);
             keys &= keys.wrapping_sub(1);

@@ -1,10 +1,10 @@
 //! The lines stand aside: what arrives goes out as it is, until they are wanted again.
 
-use super::receive::Mark;
-use super::{At, Section};
+use super::{At, Mark, Section};
 use crate::gesture::controller::Controller;
 use crate::input::event::{Input, Timed};
 use crate::input::message::{ALL_NOTES_OFF, ALL_SOUND_OFF, SUSTAIN_CONTROLLER};
+use crate::input::order::last_bypass;
 use crate::input::song::Song;
 use crate::input::{Channel, Key, Message};
 use crate::output::{Origin, Sink};
@@ -12,7 +12,7 @@ use crate::output::{Origin, Sink};
 impl Section {
     /// Stands aside or comes back, as the last switch of one frame says.
     pub(super) fn switch(&mut self, at: At, together: &[Timed], sink: &mut impl Sink) {
-        let Some(is_bypassed) = last_switch(together) else { return };
+        let Some(is_bypassed) = last_bypass(together) else { return };
         if is_bypassed == self.is_bypassed {
             return;
         }
@@ -110,13 +110,4 @@ impl Section {
             _ => out.sender.send(message, Origin::Passed(tag)),
         }
     }
-}
-
-/// The last switch among events, if there is one.
-pub(super) fn last_switch(events: &[Timed]) -> Option<bool> {
-    let switch = |event: &Timed| match event.input {
-        Input::Bypass(is_bypassed) => Some(is_bypassed),
-        _ => None,
-    };
-    events.iter().rev().find_map(switch)
 }

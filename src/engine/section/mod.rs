@@ -7,7 +7,7 @@ mod transport;
 
 use crate::gesture::conditioning::Gesture;
 use crate::input::event::{Input, Timed};
-use crate::input::order::TOGETHER_MAX;
+use crate::input::order::{TOGETHER_MAX, last_bypass};
 use crate::input::song::Song;
 use crate::line::{Line, Moment};
 use crate::math::clock::{Clock, TICKS_PER_SECOND};
@@ -66,6 +66,14 @@ struct At {
     tick: u64,
 }
 
+/// What an adapter says of a message.
+#[derive(Clone, Copy)]
+struct Mark {
+    tag: u32,
+    /// A hand plays it, not the song.
+    is_live: bool,
+}
+
 impl Section {
     /// Plays `frame_count` frames. `input` is in order of frames, all below `frame_count`; an
     /// event beyond that is taken at the last frame, one out of order at the frame before it.
@@ -104,7 +112,7 @@ impl Section {
             out.sender.take_count();
             let is_first = |event: &&Timed| event.frame == 0;
             let first = input.iter().take_while(is_first).count();
-            if !bypass::last_switch(&input[..first]).unwrap_or(self.is_bypassed) {
+            if !last_bypass(&input[..first]).unwrap_or(self.is_bypassed) {
                 self.resync(at, sink);
             }
         }

@@ -1,6 +1,6 @@
 //! What each event means: for the gesture, for the song, for the line whose channel it is.
 
-use super::{At, Section};
+use super::{At, Mark, Section};
 use crate::gesture::controller::Controller;
 use crate::input::event::{Input, Timed};
 use crate::input::message::{
@@ -14,14 +14,6 @@ use crate::line::Struck;
 use crate::output::feedback::Recognised;
 use crate::output::{Origin, Sink};
 use crate::patch::ARTICULATIONS_MAX;
-
-/// What an adapter says of a message.
-#[derive(Clone, Copy)]
-pub(super) struct Mark {
-    pub tag: u32,
-    /// A hand plays it, not the song.
-    pub is_live: bool,
-}
 
 impl Section {
     /// All events of one frame, at most [`TOGETHER_MAX`].

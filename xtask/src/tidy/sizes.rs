@@ -1,12 +1,12 @@
 //! Files and functions stay short enough to be read in one go.
 
-use super::{Finding, is_rust};
+use super::rule::{Breach, is_rust};
 
 const FILE_LINES_MAX: usize = 400;
 const FUNCTION_LINES_MAX: usize = 70;
 
 /// A Rust file has at most 400 lines.
-pub fn file_length(path: &str, text: &str) -> Vec<Finding> {
+pub fn file_length(path: &str, text: &str) -> Vec<Breach> {
     let count = text.lines().count();
     if is_rust(path) && count > FILE_LINES_MAX {
         return vec![(FILE_LINES_MAX, format!("the file has {count} lines; allowed is 400"))];
@@ -16,10 +16,10 @@ pub fn file_length(path: &str, text: &str) -> Vec<Finding> {
 
 /// A function has at most 70 lines. The text is formatted, so the brace that closes a function
 /// stands exactly below the beginning of its first line.
-pub fn function_length(path: &str, text: &str) -> Vec<Finding> {
-    let mut findings = Vec::new();
+pub fn function_length(path: &str, text: &str) -> Vec<Breach> {
+    let mut breaches = Vec::new();
     if !is_rust(path) {
-        return findings;
+        return breaches;
     }
     let lines: Vec<&str> = text.lines().collect();
     for (first, line) in lines.iter().enumerate() {
@@ -36,10 +36,10 @@ pub fn function_length(path: &str, text: &str) -> Vec<Finding> {
         let length = last.map_or(lines.len() - first, |last| last + 1);
         if length > FUNCTION_LINES_MAX {
             let sentence = format!("the function has {length} lines; allowed is 70");
-            findings.push((first + 1, sentence));
+            breaches.push((first + 1, sentence));
         }
     }
-    findings
+    breaches
 }
 
 /// True for `fn`, also behind `pub`, `const`, `unsafe` and the like.
