@@ -1,8 +1,8 @@
 //! A minute of a wheel and of notes, played again and again to see what a tick costs.
 
-use polso::engine::Section;
 use polso::engine::patch::{Patch, Source};
 use polso::engine::{Input, Message, Origin, Sink, Timed};
+use polso::engine::{LINES_MAX, Section};
 use polso::profile;
 
 const RATE_HZ: f64 = 48_000.0;
@@ -60,15 +60,17 @@ impl Take {
         Take { events }
     }
 
-    /// Two notes a second, each overlapping the next.
-    fn with_notes(mut self) -> Take {
+    /// Two notes a second, each overlapping the next, on every line's channel.
+    fn with_notes(mut self, line_count: u8) -> Take {
         let keys = [69, 74, 72, 77, 76, 79, 71, 67];
-        for (note, key) in (0..119).zip(keys.into_iter().cycle()) {
-            let frame = note * 24_000;
-            let on = Message::NoteOn { channel: 0, key, velocity: 90 };
-            let off = Message::NoteOff { channel: 0, key, velocity: 64 };
-            self.events.push((frame, Input::Midi(on)));
-            self.events.push((frame + 25_000, Input::Midi(off)));
+        for channel in 0..line_count {
+            for (note, key) in (0..119).zip(keys.into_iter().cycle()) {
+                let frame = note * 24_000 + 1000 * u64::from(channel);
+                let on = Message::NoteOn { channel, key, velocity: 90 };
+                let off = Message::NoteOff { channel, key, velocity: 64 };
+                self.events.push((frame, Input::Midi(on)));
+                self.events.push((frame + 25_000, Input::Midi(off)));
+            }
         }
         self.events.sort_by_key(|(frame, _)| *frame);
         self
@@ -113,17 +115,29 @@ impl Case {
     fn new(name: &'static str, take: Take, target: &str, hash: u64) -> Case {
         Case { name, take, engine: Section::prepare(RATE_HZ, &patch(target)), hash }
     }
+
+    /// The same with as many lines as a section has, all of them playing.
+    fn with_eight_lines(name: &'static str, take: Take, target: &str, hash: u64) -> Case {
+        let engine = Section::with_lines(RATE_HZ, &patch(target), LINES_MAX);
+        Case { name, take, engine, hash }
+    }
 }
 
 /// The hand moves, is held or has nothing to play; the vibrato is performed or driven.
-pub fn cases() -> [Case; 5] {
-    let moving = || Take::new(|seconds| 0.5 - 0.5 * libm::cos(seconds * 1.7)).with_notes();
-    let held = || Take::new(|_| 0.6).with_notes();
+pub fn cases() -> [Case; 6] {
+    let moving = || Take::new(|seconds| 0.5 - 0.5 * libm::cos(seconds * 1.7));
+    let held = || Take::new(|_| 0.6).with_notes(1);
     [
-        Case::new("moving, performed", moving(), "perform", 0x978C_E8B9_99D1_EE8D),
-        Case::new("moving, driven", moving(), "generic", 0x58BF_1B02_1335_12DA),
+        Case::new("moving, performed", moving().with_notes(1), "perform", 0x9E99_D9BD_DDE5_9405),
+        Case::new("moving, driven", moving().with_notes(1), "generic", 0x2026_A711_AAEB_231A),
         Case::new("held, performed", held(), "perform", 0x573D_F572_4922_2358),
         Case::new("held, driven", held(), "generic", 0x5F82_6E49_35E6_D6BC),
+        Case::with_eight_lines(
+            "eight lines",
+            moving().with_notes(8),
+            "perform",
+            0xC412_2229_B582_4C55,
+        ),
         Case::new("idle", Take::new(|_| 0.6), "perform", 0x858B_A0F9_DE2B_ED66),
     ]
 }

@@ -18,7 +18,7 @@ use std::process::ExitCode;
 use steps::{Steps, cargo, cargo_command, run};
 
 const USE: &str = "\
-cargo xtask test      everything: format, lints, tidiness, probe, outside tools and data, tests
+cargo xtask test      everything: format, lints, tidiness, outside tools and data, tests
 cargo xtask prove     the full counts, of which the tests play samples; with a name, that one
 cargo xtask bundle    the plugin as CLAP and VST3 in target/bundled; with --release, optimised
 cargo xtask tidy      only the project's own rules of tidiness; with a path, below it
@@ -76,9 +76,12 @@ fn main() -> ExitCode {
 
 /// Every step, the quick ones first. A step that fails does not keep the others from running.
 fn test(root: &Path, steps: &mut Steps) {
-    steps.run("format", || cargo(root, &["fmt", "--all", "--check"]));
+    steps.run("format", || {
+        cargo(root, &["fmt", "--all", "--check"])?;
+        // The fuzzer's crate stands outside the workspace.
+        cargo(root, &["fmt", "--manifest-path", "tests/fuzz/Cargo.toml", "--check"])
+    });
     steps.run("tidy", || tidy::check(root, ""));
-    steps.run("engine without std", || probe(root));
     steps.run("lints", || {
         cargo(
             root,
@@ -124,18 +127,6 @@ fn test(root: &Path, steps: &mut Steps) {
     steps.run("readme", || readme::check(root));
     steps.run("instructions of a tick", || cost::count(root));
     steps.run("figures", || figures::print(root));
-}
-
-/// Formats and builds the crate that holds the engine without std, heap or unwinding.
-fn probe(root: &Path) -> Result<(), String> {
-    let manifest = root.join("tests/probe/Cargo.toml");
-    let target = root.join("target/probe");
-    let [manifest, target] = [&manifest, &target].map(|path| path.to_string_lossy());
-    for manifest in [&*manifest, "tests/fuzz/Cargo.toml"] {
-        cargo(root, &["fmt", "--manifest-path", manifest, "--check"])?;
-    }
-    let build = ["build", "--locked", "--manifest-path", &manifest, "--target-dir", &target];
-    cargo(root, &build)
 }
 
 /// The folder of the workspace.

@@ -31,10 +31,10 @@ impl Line {
         true
     }
 
-    /// Some off is due.
+    /// Some off is due by then.
     #[inline]
-    pub fn owes_off(&self, now_s: f64) -> bool {
-        self.notes.is_due(now_s)
+    pub fn owes_off_by(&self, by_s: f64) -> bool {
+        by_s >= self.notes.next_due_s()
     }
 
     /// Sends every off that is due.

@@ -5,6 +5,11 @@ pub const TICKS_PER_SECOND: f64 = 1000.0;
 /// From one control tick to the next, seconds.
 pub const TICK_S: f64 = 1.0 / TICKS_PER_SECOND;
 
+/// The sample rates at which the engine plays, hertz; beyond them it plays at the nearest.
+pub const SAMPLE_RATE_HZ_MIN: f64 = 8_000.0;
+/// See [`SAMPLE_RATE_HZ_MIN`].
+pub const SAMPLE_RATE_HZ_MAX: f64 = 768_000.0;
+
 /// Millionths of a frame in one frame: sample rates count to a thousandth of a hertz.
 const WHOLE: u64 = 1_000_000;
 const MILLION: f64 = WHOLE as f64;
@@ -27,8 +32,13 @@ pub struct Clock {
 }
 
 impl Clock {
-    /// A clock that stands at its anchor.
+    /// A clock that stands at its anchor. A rate that is no number is the lowest: at 0 the first
+    /// tick would never come to an end.
     pub fn prepare(sample_rate_hz: f64) -> Clock {
+        let sample_rate_hz = match sample_rate_hz >= SAMPLE_RATE_HZ_MIN {
+            true => sample_rate_hz.min(SAMPLE_RATE_HZ_MAX),
+            false => SAMPLE_RATE_HZ_MIN,
+        };
         let millionths_per_tick = libm::round(sample_rate_hz * MILLION / TICKS_PER_SECOND) as u64;
         let mut clock = Clock {
             sample_rate_hz,

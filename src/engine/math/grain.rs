@@ -8,7 +8,7 @@
 const GRAINS_PER_S: f64 = 10_000.0;
 /// A moment and a tick this close are one: a thousand times what sums of times stray by, and a
 /// fifth of the shortest frame.
-const SAME_S: f64 = 1e-6;
+pub const SAME_S: f64 = 1e-6;
 
 /// A time between two events, to a tenth of a millisecond.
 pub fn grain(seconds: f64) -> f64 {

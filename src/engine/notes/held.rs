@@ -150,9 +150,14 @@ impl HeldNotes {
         self.next_due_s = owed.fold(f64::INFINITY, f64::min);
     }
 
-    /// Some off is due.
+    /// When the next off is due.
     #[inline]
-    pub fn is_due(&self, now_s: f64) -> bool {
+    pub fn next_due_s(&self) -> f64 {
+        self.next_due_s
+    }
+
+    /// Some off is due.
+    fn is_due(&self, now_s: f64) -> bool {
         is_reached(now_s, self.next_due_s)
     }
 

@@ -8,7 +8,6 @@ use super::sounding::Sounding;
 use super::switching::{NoteManner, Switching};
 use crate::input::Message;
 use crate::layers::values::Values;
-use crate::math::grain::is_reached;
 use crate::patch::setup::Setup;
 
 /// A receiver that changes its sound is told everything again after this time.
@@ -42,8 +41,8 @@ impl LineOut {
 
     /// A keyswitch is to come up, or the receiver to be told everything again.
     #[inline]
-    pub fn is_awaited(&self, now_s: f64) -> bool {
-        self.switching.is_due(now_s) || is_reached(now_s, self.resync_due_s)
+    pub fn is_awaited_by(&self, by_s: f64) -> bool {
+        by_s >= self.switching.due_s().min(self.resync_due_s)
     }
 }
 

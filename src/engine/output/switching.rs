@@ -217,15 +217,15 @@ impl Switching {
         self.schedule();
     }
 
-    /// A tapped keyswitch is to come up.
+    /// When the next tapped keyswitch is to come up.
     #[inline]
-    pub fn is_due(&self, now_s: f64) -> bool {
-        is_reached(now_s, self.due_s)
+    pub fn due_s(&self) -> f64 {
+        self.due_s
     }
 
     /// One tick: a tapped keyswitch comes up.
     pub fn tick(&mut self, now_s: f64, sender: &mut Sender<'_, impl Sink>) {
-        if !self.is_due(now_s) {
+        if !is_reached(now_s, self.due_s) {
             return;
         }
         if is_reached(now_s, self.mode.due_s()) {

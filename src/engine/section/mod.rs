@@ -11,7 +11,7 @@ use crate::input::order::{TOGETHER_MAX, last_bypass};
 use crate::input::song::Song;
 use crate::line::{Line, Moment};
 use crate::math::clock::{Clock, TICKS_PER_SECOND};
-use crate::math::grain::is_reached;
+use crate::math::grain::{SAME_S, is_reached};
 use crate::output::Sink;
 use crate::output::feedback::Feedback;
 use crate::output::outlet::{LineOut, Outlet};
@@ -161,29 +161,41 @@ impl Section {
 
     #[inline(always)]
     fn play_line(&mut self, (place, own): (usize, usize), at: At, sink: &mut impl Sink) {
+        // The same for all that waits: a time has come when it lies no later than this.
+        let by_s = at.now_s + SAME_S;
+        if self.lines[place].owes_off_by(by_s) || self.outs[place].is_awaited_by(by_s) {
+            return self.play_awaited((place, own), at, sink);
+        }
+        let At { frame, now_s, tick } = at;
+        let (line, out, setup) = (&mut self.lines[place], &mut self.outs[place], &self.setup);
+        let gesture = self.gestures[own].now();
+        line.tick(setup, gesture, now_s, tick);
+        if out.outputs.is_due(tick) {
+            line.catch_up(setup);
+            let values = line.values(setup, gesture, now_s);
+            let (sounding, feedback) = (&mut self.sounding, &mut self.feedback);
+            let mut out = Outlet::open(out, sounding, feedback, (frame, now_s), sink);
+            out.outputs.send_due(tick, &values, &mut out.sender);
+        }
+    }
+
+    /// The same at a tick at which an off, a keyswitch or a second telling may be due.
+    #[cold]
+    fn play_awaited(&mut self, (place, own): (usize, usize), at: At, sink: &mut impl Sink) {
         let At { frame, now_s, tick } = at;
         let (line, out, setup) = (&mut self.lines[place], &mut self.outs[place], &self.setup);
         let (sounding, feedback) = (&mut self.sounding, &mut self.feedback);
-        let mut manner = None;
-        if line.owes_off(now_s) || out.is_awaited(now_s) {
-            let mut out = Outlet::open(out, sounding, feedback, (frame, now_s), sink);
-            line.send_due_offs(setup, now_s, &mut out);
-            out.switching.tick(now_s, &mut out.sender);
-            let is_resync_due = is_reached(now_s, *out.resync_due_s);
-            manner = is_resync_due.then(|| line.sounding_manner(self.articulation));
-        }
+        let mut out = Outlet::open(out, sounding, feedback, (frame, now_s), sink);
+        line.send_due_offs(setup, now_s, &mut out);
+        out.switching.tick(now_s, &mut out.sender);
         let gesture = self.gestures[own].now();
         line.tick(setup, gesture, now_s, tick);
-        if out.outputs.is_due(tick) || manner.is_some() {
-            line.catch_up(setup);
-            let values = line.values(setup, gesture, now_s);
-            let mut out = Outlet::open(out, sounding, feedback, (frame, now_s), sink);
-            if let Some(manner) = manner {
-                out.tell_all_again(tick, &values, manner);
-            }
-            if out.outputs.is_due(tick) {
-                out.outputs.send_due(tick, &values, &mut out.sender);
-            }
+        let values = line.values(setup, gesture, now_s);
+        if is_reached(now_s, *out.resync_due_s) {
+            out.tell_all_again(tick, &values, line.sounding_manner(self.articulation));
+        }
+        if out.outputs.is_due(tick) {
+            out.outputs.send_due(tick, &values, &mut out.sender);
         }
     }
 

@@ -15,7 +15,7 @@ use crate::patch::controls::Controls;
 use crate::patch::setup::Setup;
 
 impl Section {
-    /// A ready section of one line at `sample_rate_hz` (8000..=768000), playing `patch`. It hears
+    /// A ready section of one line at `sample_rate_hz` (8,000 to 768,000, else the nearest), playing `patch`. It hears
     /// the notes of every channel. Any thread.
     pub fn prepare(sample_rate_hz: f64, patch: &Patch) -> Section {
         Section::with_lines(sample_rate_hz, patch, 1)
@@ -108,7 +108,7 @@ impl Section {
         self.is_fresh = true;
     }
 
-    /// Goes on at another sample rate (8000..=768000), as after `reset`. Audio thread.
+    /// Goes on at another sample rate (8,000 to 768,000, else the nearest), as after `reset`. Audio thread.
     pub fn retime(&mut self, sample_rate_hz: f64) {
         self.clock = Clock::prepare(sample_rate_hz);
         self.reset();

@@ -196,3 +196,17 @@ fn a_key_that_no_wire_can_carry_is_passed_over_and_counted() {
         assert_eq!(sent.iter().filter(|sent| is_on(&&(0, sent.message))).count(), 1);
     }
 }
+
+/// At 0 the first block never came to an end.
+#[test]
+fn a_sample_rate_out_of_range_is_the_nearest_within() {
+    let score = Score::new().wheel(0.0, 90).note(0.1, 0.5, 69);
+    let played = |rate_hz: f64, within_hz: f64| {
+        let mut engine = Section::prepare(rate_hz, &patch("erhu", "perform"));
+        perform_on(&mut engine, within_hz, &[512], &score, 1.0)
+    };
+    for strange in [0.0, -1.0, f64::NAN, f64::NEG_INFINITY, 7_999.0] {
+        assert_eq!(played(strange, 8_000.0), played(8_000.0, 8_000.0), "{strange}");
+    }
+    assert_eq!(played(f64::INFINITY, 768_000.0), played(768_000.0, 768_000.0));
+}
