@@ -238,8 +238,8 @@ mod tests {
         let flags = Places::find(root).and_then(|places| places.flags()).expect("flags");
         let flags = flags.into_string().expect("UTF-8");
         let renamed: Vec<&str> = flags.split(FLAG_END).collect();
-        let is_renaming = |flag: &&&str| flag.starts_with("--remap-path-prefix=");
-        assert!(renamed.iter().filter(is_renaming).count() >= 3, "{renamed:?}");
+        let count = renamed.iter().filter(|it| it.starts_with("--remap-path-prefix=")).count();
+        assert!(count >= 3, "{renamed:?}");
         let place = |end: &str| renamed.iter().position(|flag| flag.ends_with(end));
         assert!(place("=polso").is_some() && place("=rust").is_some());
         assert!(place("=packages") > place("=cargo"), "{renamed:?}");
