@@ -3,7 +3,7 @@
 use super::exchange::{AtomicU64, Exchange, Ordering};
 
 /// What is handed to the player.
-pub trait Settings {
+pub trait HandedOver {
     /// The same in place of settings that the player has not taken: what it must hear is not lost.
     fn in_place_of(self, untaken: &Self) -> Self;
 }
@@ -37,7 +37,7 @@ impl<T> Default for HandOff<T> {
     }
 }
 
-impl<T: Settings> HandOff<T> {
+impl<T: HandedOver> HandOff<T> {
     /// One thread at a time, not the audio thread: lays settings down in place of what has not
     /// been taken yet, and frees what has come back.
     pub fn post(&self, settings: T) {

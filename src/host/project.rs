@@ -51,12 +51,8 @@ impl Project {
         Arc::clone(&self.hand_off)
     }
 
-    /// Off the audio thread. The state that plays, with the articulation that was chosen since.
-    pub fn state(&self) -> State {
-        self.present(&self.lock())
-    }
-
-    /// Off the audio thread. The same, and how many projects the host has opened up to it.
+    /// Off the audio thread. The state that plays, with the articulation that was chosen since, and
+    /// how many projects the host has opened up to it.
     pub fn opened(&self) -> (State, u64) {
         let kept = self.lock();
         (self.present(&kept), kept.openings)

@@ -3,7 +3,7 @@
 use crate::engine::patch::Patch;
 use crate::profile::{self, Fault, Hand, Instrument, Profile, Target};
 
-use super::hand_off::Settings;
+use super::hand_off::HandedOver;
 use super::state::State;
 
 /// One patch for each pair of an instrument's and a target's slot. Made and freed off the audio
@@ -83,7 +83,7 @@ impl SlotPatches {
     }
 }
 
-impl Settings for SlotPatches {
+impl HandedOver for SlotPatches {
     /// The player hears of the project that was opened with what it has not taken.
     fn in_place_of(self, untaken: &SlotPatches) -> SlotPatches {
         SlotPatches { opening: self.opening.or(untaken.opening), ..self }

@@ -58,13 +58,13 @@ fn a_change_of_a_project_that_the_host_has_closed_is_answered_and_not_made() {
     let (access, mut feed, told) = window();
     let project = &access.controls.project;
     feed.order(Order::Play(Box::new(setup(&access, "violin"))));
-    assert_eq!((own_id(&project.state()), told.load(Ordering::Relaxed)), ("violin", 1));
+    assert_eq!((own_id(&project.opened().0), told.load(Ordering::Relaxed)), ("violin", 1));
     assert!(!access.was_outdated());
     // The window reads and thinks; the host opens another project; the window puts back.
     let late = setup(&access, "cello");
     project.set(state("dizi-d", 7).to_text());
     feed.order(Order::Play(Box::new(late.clone())));
-    assert_eq!(project.state(), state("dizi-d", 7), "the host's project is not lost");
+    assert_eq!(project.opened().0, state("dizi-d", 7), "the host's project is not lost");
     assert_eq!(told.load(Ordering::Relaxed), 1, "nothing has changed");
     assert!(access.was_outdated() && !access.was_outdated(), "it is answered, once");
     feed.order(Order::Try(Box::new(late.patch)));
@@ -96,7 +96,7 @@ fn what_is_kept_is_what_plays_whoever_comes_first() {
         }
         host.join().expect("it opens");
         let playing = hand_off.take().expect("something new").first().expect("a patch").seed;
-        assert_eq!(playing, project.state().seed(), "in race {race}");
+        assert_eq!(playing, project.opened().0.seed(), "in race {race}");
         assert_eq!(playing, 2 * race, "the host's project comes last or alone");
     }
     assert_eq!(edits + refused, RACES, "{edits} edits, {refused} refused");
@@ -111,7 +111,7 @@ fn a_change_before_the_player_has_heard_of_a_project_keeps_its_articulation() {
     project.set(opened.to_text());
     let (_, openings) = project.opened();
     assert_eq!(project.edit(openings, |state| state.set_seed(4)), Ok(true));
-    assert_eq!(project.state().articulation(), Some(9));
+    assert_eq!(project.opened().0.articulation(), Some(9));
     let patches = project.hand_off().take().expect("settings");
     assert_eq!(patches.first().expect("a patch").seed, 4);
     let opening = patches.opening.expect("the player hears of the project");
@@ -130,11 +130,11 @@ fn what_was_chosen_in_the_project_before_is_not_kept_with_the_next() {
     let hand_off = project.hand_off();
     project.set(state("violin", 3).to_text());
     hand_off.choose(1, Some(4));
-    assert_eq!(project.state().articulation(), Some(4));
+    assert_eq!(project.opened().0.articulation(), Some(4));
     project.set(state("violin", 5).to_text());
     hand_off.choose(1, Some(6));
-    assert_eq!(project.state().articulation(), None);
+    assert_eq!(project.opened().0.articulation(), None);
     hand_off.choose(2, Some(7));
-    assert_eq!(project.state().articulation(), Some(7));
+    assert_eq!(project.opened().0.articulation(), Some(7));
     assert!(project.map(|text| text.contains("\"articulation\":7")));
 }

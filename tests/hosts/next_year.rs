@@ -127,7 +127,7 @@ fn a_state_too_long_to_be_read_again_is_kept_with_a_sentence_and_what_plays_goes
     let expected = format!("the state is {bytes} bytes long; allowed are {STATE_BYTES_MAX}");
     assert_eq!(fresh.complaint(), Some(expected));
     assert!(hand_off.take().is_none(), "nothing new plays");
-    assert_eq!(fresh.state(), State::shipped());
+    assert_eq!(fresh.opened().0, State::shipped());
     let mut clap = opened(&project(&state.to_text(), &json!({})));
     assert_eq!(kept(&clap.save()), state.to_text(), "saved back as it was");
     fresh.put(State::shipped());

@@ -5,7 +5,7 @@ use loom::cell::UnsafeCell;
 use loom::sync::{Arc, Mutex};
 use loom::thread;
 
-use crate::hand_off::{HandOff, Playing, Settings};
+use crate::hand_off::{HandOff, HandedOver, Playing};
 
 loom::thread_local! {
     /// Nothing may be freed on this thread.
@@ -45,7 +45,7 @@ impl Drop for Numbered {
     }
 }
 
-impl Settings for Numbered {
+impl HandedOver for Numbered {
     fn in_place_of(mut self, untaken: &Numbered) -> Numbered {
         self.opening = self.opening.or(untaken.opening);
         self
