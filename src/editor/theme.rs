@@ -13,7 +13,7 @@ use super::strand::Strand;
 pub struct WindowTheme {
     /// Behind everything.
     pub ground: Color32,
-    /// Behind what is drawn: the loom, the past, the curve.
+    /// Behind what is drawn: the strands, the last eight seconds, the curve.
     pub paper: Color32,
     /// Words and the gesture.
     pub ink: Color32,

@@ -176,8 +176,9 @@ fn every_strand_has_a_mark_of_its_own_form_beside_its_name() {
     let room = Room::erhu();
     let mut seen = BTreeSet::new();
     for strand in Strand::ALL.into_iter().filter(|strand| *strand != Strand::Gesture) {
-        let plaque = room.named(&format!("Strand {}", strand.name())).rect();
-        let place = egui::Rect::from_min_size(plaque.min, egui::vec2(26.0, plaque.height()));
+        let name_plate = room.named(&format!("Strand {}", strand.name())).rect();
+        let place =
+            egui::Rect::from_min_size(name_plate.min, egui::vec2(26.0, name_plate.height()));
         let forms = forms(&room, place);
         assert!(!forms.is_empty(), "{} has a mark", strand.name());
         assert!(seen.insert(forms.clone()), "{} has a mark of its own: {forms:?}", strand.name());

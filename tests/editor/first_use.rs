@@ -37,9 +37,9 @@ fn fresh_learned_wheel_erhu_first_phrase_in_six_actions() {
     assert_eq!(room.model().file(FileKind::Instrument).meaning().about().id, "erhu");
     room.editor().act(Act::Run(false));
     // Right: the wheel is heard, the notes are the take's, they are vibrated and joined.
-    let meter = room.harness.state().editor.recent();
-    assert!(meter.view().expect("values").raw.is_some());
-    assert!(meter.notes().len() >= 2, "{:?}", meter.notes());
-    let widest = meter.snapshots().map(|moment| moment.view.width_cents).fold(0.0, f64::max);
+    let recent = room.harness.state().editor.recent();
+    assert!(recent.view().expect("values").raw.is_some());
+    assert!(recent.notes().len() >= 2, "{:?}", recent.notes());
+    let widest = recent.snapshots().map(|snapshot| snapshot.view.width_cents).fold(0.0, f64::max);
     assert!(widest > 30.0, "{widest}");
 }

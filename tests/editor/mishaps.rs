@@ -224,10 +224,10 @@ fn in_a_flat_window_the_strands_lay_upon_each_other() {
     let room = Room::sized(&texts("erhu", "generic", "wheel"), 1280.0, 300.0);
     let mut below = 0.0;
     for strand in Strand::ALL.into_iter().filter(|strand| *strand != Strand::Gesture) {
-        let plaque = room.named(&format!("Strand {}", strand.name())).rect();
-        assert!(plaque.height() >= 24.0, "{}: {plaque:?}", strand.name());
-        assert!(plaque.top() >= below, "{}: {plaque:?}", strand.name());
-        below = plaque.bottom();
+        let name_plate = room.named(&format!("Strand {}", strand.name())).rect();
+        assert!(name_plate.height() >= 24.0, "{}: {name_plate:?}", strand.name());
+        assert!(name_plate.top() >= below, "{}: {name_plate:?}", strand.name());
+        below = name_plate.bottom();
     }
 }
 
@@ -290,7 +290,7 @@ fn a_note_of_more_than_eight_seconds_was_silent_after_winding_into_it() {
     let mut take = TakeFeed::open(&long_note(), &patch).expect("a take");
     let mut sounding = |place_s: f64| {
         take.seek(place_s);
-        std::iter::from_fn(|| take.read()).last().and_then(|moment| moment.view.key)
+        std::iter::from_fn(|| take.read()).last().and_then(|snapshot| snapshot.view.key)
     };
     assert_eq!(sounding(4.0), Some(69));
     assert_eq!(sounding(20.0), Some(69));

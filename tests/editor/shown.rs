@@ -103,7 +103,7 @@ fn boxes(room: &Room, place: Rect, colour: Color32) -> Vec<Rect> {
     all.collect()
 }
 
-fn plaque(room: &Room, strand: Strand) -> Rect {
+fn name_plate(room: &Room, strand: Strand) -> Rect {
     room.named(&format!("Strand {}", strand.name())).rect()
 }
 
@@ -112,7 +112,7 @@ const ALL: Rect = Rect::EVERYTHING;
 #[test]
 fn one_thread_comes_from_the_hand_and_every_strand_runs_from_its_end_to_its_name() {
     let room = room();
-    let hand = plaque(&room, Strand::Gesture);
+    let hand = name_plate(&room, Strand::Gesture);
     let threads = lines(&room, ALL, theme().ink);
     let thread = threads
         .iter()
@@ -120,11 +120,11 @@ fn one_thread_comes_from_the_hand_and_every_strand_runs_from_its_end_to_its_name
         .expect("a thread begins at the hand");
     let knot = *thread.last().expect("points");
     for strand in FAN {
-        let plaque = plaque(&room, strand);
+        let name_plate = name_plate(&room, strand);
         let all = lines(&room, ALL, theme().strand(strand));
         let is_its = |line: &&Vec<Pos2>| {
             let end = line.last().expect("points");
-            (line[0] - knot).length() < 2.0 && (*end - plaque.left_center()).length() < 4.0
+            (line[0] - knot).length() < 2.0 && (*end - name_plate.left_center()).length() < 4.0
         };
         assert!(all.iter().any(|line| is_its(&line)), "{} runs to its name", strand.name());
     }
@@ -136,11 +136,11 @@ fn each_strand_has_its_name_unit_and_present_number_painted() {
     let styles = room.model().styles();
     let view = *room.editor().recent().view().expect("a view");
     for strand in FAN {
-        let plaque = plaque(&room, strand);
-        check_words(&room, plaque, strand.name());
-        check_words(&room, plaque, &strand.value_text(&view, &styles));
+        let name_plate = name_plate(&room, strand);
+        check_words(&room, name_plate, strand.name());
+        check_words(&room, name_plate, &strand.value_text(&view, &styles));
         if !strand.unit().is_empty() {
-            check_words(&room, plaque, strand.unit());
+            check_words(&room, name_plate, strand.unit());
         }
     }
 }
@@ -150,7 +150,7 @@ fn the_controller_and_what_is_made_of_it_are_both_seen_at_the_hand() {
     let mut room = room();
     let view = *room.editor().recent().view().expect("a view");
     let raw = view.raw.expect("the controller has moved");
-    let hand = plaque(&room, Strand::Gesture);
+    let hand = name_plate(&room, Strand::Gesture);
     let dot = dots(&room, 7.0, theme().ink).into_iter().find(|dot| hand.contains(*dot));
     let dot = dot.expect("the gesture");
     let (mut tick, mut rail) = (None, None);
@@ -179,9 +179,9 @@ fn the_reason_the_phrase_and_the_rate_of_messages_are_painted() {
     let view = *room.editor().recent().view().expect("a view");
     check_words(&room, reason_place, &format!("phrase: {}", view.phrase.name()));
     let recent = room.editor().recent();
-    let now_s = recent.last().expect("a moment").at_s;
-    let recent = recent.snapshots().filter(|moment| moment.at_s > now_s - 1.0 + 1e-9);
-    let sent: u32 = recent.map(|moment| moment.sent).sum();
+    let now_s = recent.last().expect("a snapshot").at_s;
+    let recent = recent.snapshots().filter(|snapshot| snapshot.at_s > now_s - 1.0 + 1e-9);
+    let sent: u32 = recent.map(|snapshot| snapshot.sent).sum();
     assert!(sent > 5, "the line moves: {sent}");
     check_words(&room, ALL, &format!("{sent} messages/s"));
 }
@@ -207,8 +207,8 @@ fn the_notes_of_the_last_eight_seconds_have_the_pitch_drawn_on_them_in_cents() {
         let inside = |at_s: f64| at_s > from_s && at_s < to_s - 0.02;
         let snapshots = room.editor().recent().snapshots();
         let widest = snapshots
-            .filter(|moment| inside(moment.at_s) && moment.view.key == Some(note.key))
-            .map(|moment| moment.view.pitch_cents)
+            .filter(|snapshot| inside(snapshot.at_s) && snapshot.view.key == Some(note.key))
+            .map(|snapshot| snapshot.view.pitch_cents)
             .fold(0.0, f64::max);
         if widest < 10.0 {
             continue;
@@ -227,7 +227,7 @@ fn the_notes_of_the_last_eight_seconds_have_the_pitch_drawn_on_them_in_cents() {
 }
 
 #[test]
-fn a_curve_goes_through_its_breakpoints_and_the_living_dot_stands_on_it() {
+fn a_curve_goes_through_its_breakpoints_and_the_dot_of_the_present_stands_on_it() {
     for (strand, path) in
         [(Strand::Width, "vibrato.rolled.width_cents"), (Strand::Dynamics, "dynamics.curve")]
     {

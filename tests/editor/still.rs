@@ -49,7 +49,7 @@ fn the_same_place_shows_the_same_line_however_it_was_reached() {
     let mut room = Room::erhu();
     room.editor().act(Act::Seek(20.0));
     room.harness.run();
-    let last = |room: &Room| *room.harness.state().editor.recent().last().expect("a moment");
+    let last = |room: &Room| *room.harness.state().editor.recent().last().expect("a snapshot");
     let wound = last(&room);
     room.editor().act(Act::Seek(3.0));
     room.harness.run();
@@ -65,7 +65,7 @@ fn a_standing_take_is_drawn_anew_with_every_edit() {
     room.harness.run();
     let widest = |room: &Room| {
         let snapshots = room.harness.state().editor.recent().snapshots();
-        snapshots.map(|moment| moment.view.width_cents).fold(0.0, f64::max)
+        snapshots.map(|snapshot| snapshot.view.width_cents).fold(0.0, f64::max)
     };
     let before = widest(&room);
     room.press("Strand vibrato width");
@@ -88,17 +88,17 @@ impl Feed for Shown {
     fn order(&mut self, _: Order) {}
 }
 
-/// The loom after gestures of these heights, a tenth of a second apart.
-fn loom(gestures: &[f64], is_still: bool) -> Vec<egui::Color32> {
+/// The strands after gestures of these heights, a tenth of a second apart.
+fn strands(gestures: &[f64], is_still: bool) -> Vec<egui::Color32> {
     let texts = texts("erhu", "generic", "wheel");
     let model = Model::open(&[texts.clone(), texts], 0, 0).expect("texts in order");
     let engine = Section::prepare(48_000.0, &model.slot().patch(0).expect("a patch"));
-    let moment = |(place, gesture): (usize, &f64)| {
+    let snapshot = |(place, gesture): (usize, &f64)| {
         let mut view = engine.view();
         view.gesture = *gesture;
         Snapshot { at_s: 0.1 * place as f64, view, losses: engine.losses(), sent: 0 }
     };
-    let snapshots = gestures.iter().enumerate().map(moment).collect();
+    let snapshots = gestures.iter().enumerate().map(snapshot).collect();
     let mut editor = Editor::new(model, Box::new(Shown(snapshots)));
     editor.act(Act::Still(is_still));
     let Screenshot { width, pixels, .. } = paint(&mut editor, 1280, 800);
@@ -110,8 +110,8 @@ fn loom(gestures: &[f64], is_still: bool) -> Vec<egui::Color32> {
 fn with_movement_turned_off_the_thread_shows_only_the_present() {
     let rising: Vec<f64> = (0..30).map(|step| f64::from(step) / 29.0).collect();
     let steady = vec![1.0; 30];
-    assert!(loom(&rising, true) == loom(&steady, true), "the past does not move it");
-    assert!(loom(&rising, false) != loom(&steady, false), "else it does");
+    assert!(strands(&rising, true) == strands(&steady, true), "the past does not move it");
+    assert!(strands(&rising, false) != strands(&steady, false), "else it does");
 }
 
 #[test]

@@ -1,4 +1,4 @@
-//! The chosen strand, large: its curve with breakpoints to drag and the living dot, its numbers below.
+//! The chosen strand, large: its curve with breakpoints to drag and the dot of the present gesture, its numbers below.
 
 use egui::{Id, Rect, RichText, ScrollArea, Shape, Stroke, StrokeKind, Ui, vec2};
 
@@ -67,7 +67,7 @@ struct EditedCurve {
     path: String,
     unit: &'static str,
     points: Vec<(f64, f64)>,
-    canvas: Axes,
+    axes: Axes,
     /// The lowest and the highest value that a file may have.
     allowed: (f64, f64),
 }
@@ -94,9 +94,9 @@ impl EditedCurve {
         };
         let bottom = if strand == Strand::Rate { allowed.0 } else { 0.0 };
         let y = steady(ui, &path, (bottom, top));
-        let canvas = Axes { rect, x: (0.0, 1.0), y };
+        let axes = Axes { rect, x: (0.0, 1.0), y };
         let unit = if strand == Strand::Gesture { "" } else { unit(&path).unwrap_or_default() };
-        Some(EditedCurve { kind, path, unit, points, canvas, allowed })
+        Some(EditedCurve { kind, path, unit, points, axes, allowed })
     }
 
     fn set(&self, scene: &mut WindowScene<'_>, points: &[(f64, f64)]) {
@@ -110,7 +110,7 @@ impl EditedCurve {
         let after = self.points.get(place + 1).map_or(1.0, |next| next.0 - STEP_MIN);
         let x = if before <= after { x.clamp(before, after) } else { self.points[place].0 };
         let round = |value: f64, steps: f64| (value * steps).round() / steps;
-        let fine = if self.canvas.y.1 > 20.0 { 10.0 } else { 1000.0 };
+        let fine = if self.axes.y.1 > 20.0 { 10.0 } else { 1000.0 };
         (round(x, 1000.0), round(y, fine).clamp(self.allowed.0, self.allowed.1))
     }
 
@@ -145,10 +145,10 @@ fn bend(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
     let strand = scene.model.strand();
     let Some(bend) = EditedCurve::of(ui, scene.model, strand, rect) else { return };
     let x_unit = if strand == Strand::Gesture { "of the travel" } else { "of the gesture" };
-    bend.canvas.ground(ui.painter(), scene, x_unit, bend.unit);
+    bend.axes.ground(ui.painter(), scene, x_unit, bend.unit);
     let colour = scene.theme.strand(strand);
     let curve = Curve::through(&bend.points).unwrap_or(Curve::constant(bend.points[0].1));
-    let line = bend.canvas.line(|x| curve.at(x));
+    let line = bend.axes.line(|x| curve.at(x));
     ui.painter().add(Shape::line(line, Stroke::new(2.4, colour)));
     let dot = scene.recent.view().map(|view| match strand {
         Strand::Gesture => (view.raw.unwrap_or(0.0), view.gesture),
@@ -156,38 +156,38 @@ fn bend(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
     });
     let mut taken = None;
     for (place, &(x, y)) in bend.points.iter().enumerate() {
-        let at = bend.canvas.at(x, y);
+        let at = bend.axes.at(x, y);
         let name = format!("Breakpoint {} of {}", place + 1, bend.points.len());
         let value = format!("gesture {}, {}", plain(x), written(y, bend.unit));
         let words = SpokenText { name: &name, value: &value };
-        let pull = handle(ui, &scene.theme, Id::unique(("breakpoint", place)), at, &words);
+        let event = handle(ui, &scene.theme, Id::unique(("breakpoint", place)), at, &words);
         let square = Rect::from_center_size(at, vec2(9.0, 9.0));
         ui.painter().rect_filled(square, 1, scene.theme.paper);
         ui.painter().rect_stroke(square, 1, Stroke::new(2.0, colour), StrokeKind::Inside);
-        if pull != HandleEvent::Rest {
-            taken = Some((place, pull));
+        if event != HandleEvent::Rest {
+            taken = Some((place, event));
         }
     }
     if let Some((x, y)) = dot {
-        strand_shapes::living_dot(ui, scene, &bend.canvas, (x, y));
+        strand_shapes::present_dot(ui, scene, &bend.axes, (x, y));
     }
-    if let Some((place, pull)) = taken {
-        follow(scene, &bend, place, pull);
+    if let Some((place, event)) = taken {
+        follow(scene, &bend, place, event);
     }
     rows(ui, scene, &bend);
 }
 
 /// Does what the player does with a breakpoint.
-fn follow(scene: &mut WindowScene<'_>, bend: &EditedCurve, place: usize, pull: HandleEvent) {
+fn follow(scene: &mut WindowScene<'_>, bend: &EditedCurve, place: usize, event: HandleEvent) {
     let mut points = bend.points.clone();
-    match pull {
+    match event {
         HandleEvent::Rest => return,
         HandleEvent::Grab => return scene.acts.push(Act::Grab),
         HandleEvent::Release => return scene.acts.push(Act::Release),
-        HandleEvent::To(at) => points[place] = bend.within(place, bend.canvas.numbers(at)),
+        HandleEvent::To(at) => points[place] = bend.within(place, bend.axes.numbers(at)),
         HandleEvent::Step(right, up) => {
             let (x, y) = points[place];
-            let step = if bend.canvas.y.1 > 20.0 { 1.0 } else { 0.01 };
+            let step = if bend.axes.y.1 > 20.0 { 1.0 } else { 0.01 };
             points[place] = bend.within(place, (x + 0.01 * right, y + step * up));
         }
         HandleEvent::Remove => {

@@ -15,45 +15,45 @@ use crate::profile::FileKind;
 const EDGE_STEP: f64 = 0.01;
 
 /// Where the line is now: a dot with a ring, and a thin line down to the gesture's axis.
-pub fn living_dot(ui: &Ui, scene: &WindowScene<'_>, canvas: &Axes, (x, y): (f64, f64)) {
-    let at = canvas.at(x, y);
+pub fn present_dot(ui: &Ui, scene: &WindowScene<'_>, axes: &Axes, (x, y): (f64, f64)) {
+    let at = axes.at(x, y);
     let painter = ui.painter();
-    let foot = pos2(at.x, canvas.rect.bottom());
+    let foot = pos2(at.x, axes.rect.bottom());
     painter.line_segment([foot, at], Stroke::new(1.0, scene.theme.quiet));
     painter.circle_filled(at, 5.5, scene.theme.ink);
     painter.circle_stroke(at, 8.5, Stroke::new(1.2, scene.theme.ink));
 }
 
-/// A handle that moves only to the left and right, with its knob above the canvas.
+/// A handle that moves only to the left and right, with its knob above the axes.
 fn edge(
     ui: &mut Ui,
     scene: &WindowScene<'_>,
-    canvas: &Axes,
+    axes: &Axes,
     id: Id,
     words: &SpokenText<'_>,
     x: f64,
 ) -> Option<HandleEvent> {
-    let top = canvas.at(x, canvas.y.1);
-    ui.painter().vline(top.x, canvas.rect.y_range(), Stroke::new(1.2, scene.theme.ink));
-    let pull = handle(ui, &scene.theme, id, top, words);
+    let top = axes.at(x, axes.y.1);
+    ui.painter().vline(top.x, axes.rect.y_range(), Stroke::new(1.2, scene.theme.ink));
+    let event = handle(ui, &scene.theme, id, top, words);
     let knob = vec![top + vec2(-5.0, -6.0), top + vec2(5.0, -6.0), top + vec2(0.0, 4.0)];
     ui.painter().add(Shape::convex_polygon(knob, scene.theme.ink, Stroke::NONE));
-    (pull != HandleEvent::Rest).then_some(pull)
+    (event != HandleEvent::Rest).then_some(event)
 }
 
 /// Where an edge is moved to.
-fn moved(canvas: &Axes, x: f64, pull: HandleEvent) -> Option<f64> {
+fn moved(axes: &Axes, x: f64, event: HandleEvent) -> Option<f64> {
     let round = |value: f64| (value * 1000.0).round() / 1000.0;
-    match pull {
-        HandleEvent::To(at) => Some(round(canvas.numbers(at).0)),
+    match event {
+        HandleEvent::To(at) => Some(round(axes.numbers(at).0)),
         HandleEvent::Step(right, up) => Some(round(x + 0.01 * (right + up))),
         _ => None,
     }
 }
 
 /// Takes hold and lets go, which is the same for every edge. True if it was one of the two.
-fn grips(scene: &mut WindowScene<'_>, pull: HandleEvent) -> bool {
-    match pull {
+fn grab_or_release(scene: &mut WindowScene<'_>, event: HandleEvent) -> bool {
+    match event {
         HandleEvent::Grab => scene.acts.push(Act::Grab),
         HandleEvent::Release => scene.acts.push(Act::Release),
         _ => return false,
@@ -73,8 +73,8 @@ fn word(ui: &Ui, scene: &WindowScene<'_>, at: Pos2, words: &str) {
 
 /// The weights of the styles over the gesture, and the edges between them.
 pub fn style(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
-    let canvas = Axes { rect, x: (0.0, 1.0), y: (0.0, 1.0) };
-    canvas.ground(ui.painter(), scene, "of the gesture", "");
+    let axes = Axes { rect, x: (0.0, 1.0), y: (0.0, 1.0) };
+    axes.ground(ui.painter(), scene, "of the gesture", "");
     let Some(instrument) = scene.model.file(FileKind::Instrument).instrument() else { return };
     let edges: Vec<f64> =
         instrument.vibrato.style_edges.iter().flat_map(|&(begin, end)| [begin, end]).collect();
@@ -90,7 +90,7 @@ pub fn style(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
             let came = if place == 0 { 1.0 } else { passed(place - 1, x) };
             came - passed(place, x)
         };
-        let line = canvas.line(weight);
+        let line = axes.line(weight);
         let stroke = Stroke::new(1.4 + 0.9 * place as f32, colour);
         ui.painter().add(Shape::line(line, stroke));
         let middle = match place {
@@ -100,7 +100,7 @@ pub fn style(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
                 from.midpoint(edges.get(2 * place).copied().unwrap_or(1.0))
             }
         };
-        word(ui, scene, canvas.at(middle, 0.55), name);
+        word(ui, scene, axes.at(middle, 0.55), name);
     }
     let mut taken = None;
     for (place, &x) in edges.iter().enumerate() {
@@ -111,19 +111,19 @@ pub fn style(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
         let value = format!("gesture {}", plain(x));
         let words = SpokenText { name: &name, value: &value };
         let id = Id::unique(("style edge", place));
-        if let Some(pull) = edge(ui, scene, &canvas, id, &words, x) {
-            taken = Some((place, pull));
+        if let Some(event) = edge(ui, scene, &axes, id, &words, x) {
+            taken = Some((place, event));
         }
     }
     if let Some(view) = scene.recent.view() {
-        living_dot(ui, scene, &canvas, (view.gesture, 1.0 - view.weights[0]));
+        present_dot(ui, scene, &axes, (view.gesture, 1.0 - view.weights[0]));
     }
-    let Some((place, pull)) = taken else { return };
-    if grips(scene, pull) {
+    let Some((place, event)) = taken else { return };
+    if grab_or_release(scene, event) {
         return;
     }
     if let Some(edges) =
-        moved(&canvas, edges[place], pull).and_then(|x| placed(&edges, place, x, EDGE_STEP))
+        moved(&axes, edges[place], event).and_then(|x| placed(&edges, place, x, EDGE_STEP))
     {
         let pairs = edges.chunks_exact(2).map(|pair| (pair[0], pair[1]));
         let value = FieldValue::Points(pairs.collect());
@@ -146,22 +146,22 @@ fn placed(edges: &[f64], place: usize, x: f64, apart: f64) -> Option<Vec<f64>> {
 
 /// The zones of legato over the gesture, with the width of the hysteresis about each edge.
 pub fn legato(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
-    let canvas = Axes { rect, x: (0.0, 1.0), y: (0.0, 1.0) };
-    canvas.ground(ui.painter(), scene, "of the gesture", "");
+    let axes = Axes { rect, x: (0.0, 1.0), y: (0.0, 1.0) };
+    axes.ground(ui.painter(), scene, "of the gesture", "");
     let Some(instrument) = scene.model.file(FileKind::Instrument).instrument() else { return };
     let (edges, hysteresis) = (instrument.legato.edges, instrument.legato.hysteresis);
     let ends = [0.0, edges[0], edges[1], edges[2], 1.0];
     for (place, name) in ["quick", "joined", "slow", "slide"].into_iter().enumerate() {
         let middle = ends[place].midpoint(ends[place + 1]);
         let height = 0.2 + 0.2 * place as f64;
-        let (from, to) = (canvas.at(ends[place], height), canvas.at(ends[place + 1], height));
+        let (from, to) = (axes.at(ends[place], height), axes.at(ends[place + 1], height));
         let colour = scene.theme.strand(Strand::Legato);
         ui.painter().line_segment([from, to], Stroke::new(3.0, colour));
-        word(ui, scene, canvas.at(middle, height) - vec2(0.0, 12.0), name);
+        word(ui, scene, axes.at(middle, height) - vec2(0.0, 12.0), name);
     }
     let mut taken = None;
     for (place, &x) in edges.iter().enumerate() {
-        let (from, to) = (canvas.at(x - hysteresis, 1.0), canvas.at(x + hysteresis, 0.0));
+        let (from, to) = (axes.at(x - hysteresis, 1.0), axes.at(x + hysteresis, 0.0));
         let band = Rect::from_min_max(from, to);
         ui.painter().rect_filled(band, 0, scene.theme.grid.gamma_multiply(0.7));
         let stroke = Stroke::new(1.0, scene.theme.quiet);
@@ -171,21 +171,21 @@ pub fn legato(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
         let value = format!("gesture {}, give or take {}", plain(x), plain(hysteresis));
         let words = SpokenText { name: &name, value: &value };
         let id = Id::unique(("legato edge", place));
-        if let Some(pull) = edge(ui, scene, &canvas, id, &words, x) {
-            taken = Some((place, pull));
+        if let Some(event) = edge(ui, scene, &axes, id, &words, x) {
+            taken = Some((place, event));
         }
     }
     if let Some(view) = scene.recent.view() {
-        living_dot(ui, scene, &canvas, (view.gesture, 0.06));
+        present_dot(ui, scene, &axes, (view.gesture, 0.06));
     }
-    let Some((place, pull)) = taken else { return };
-    if grips(scene, pull) {
+    let Some((place, event)) = taken else { return };
+    if grab_or_release(scene, event) {
         return;
     }
     // The bands about two edges may touch, not overlap.
     let apart = (2.0 * hysteresis).max(EDGE_STEP);
     if let Some(edges) =
-        moved(&canvas, edges[place], pull).and_then(|x| placed(&edges, place, x, apart))
+        moved(&axes, edges[place], event).and_then(|x| placed(&edges, place, x, apart))
     {
         let (path, value) = ("legato.edges".to_owned(), FieldValue::List(edges));
         scene.acts.push(Act::Set { kind: FileKind::Instrument, path, value });
@@ -199,26 +199,26 @@ pub fn tail(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
     let span_ms = (tail.tail_ms * 1.4).max(400.0);
     let depth_db = (tail.tail_db * 1.2).ceil().max(36.0);
     let (x, y) = (steady(ui, "tail ms", (0.0, span_ms)), steady(ui, "tail dB", (-depth_db, 0.0)));
-    let canvas = Axes { rect, x, y };
-    canvas.ground(ui.painter(), scene, "ms", "dB");
+    let axes = Axes { rect, x, y };
+    axes.ground(ui.painter(), scene, "ms", "dB");
     let ease = |u: f64| u * u * (3.0 - 2.0 * u);
     let level = |at_ms: f64| -tail.tail_db * ease((at_ms / tail.tail_ms.max(1.0)).clamp(0.0, 1.0));
     let colour = scene.theme.strand(Strand::Tail);
-    ui.painter().add(Shape::line(canvas.line(level), Stroke::new(2.4, colour)));
-    let at = canvas.at(tail.tail_ms, -tail.tail_db);
+    ui.painter().add(Shape::line(axes.line(level), Stroke::new(2.4, colour)));
+    let at = axes.at(tail.tail_ms, -tail.tail_db);
     let value =
         format!("{}, falls by {}", written(tail.tail_ms, "ms"), written(tail.tail_db, "dB"));
     let words = SpokenText { name: "End of the tail", value: &value };
-    let pull = handle(ui, &scene.theme, Id::unique("tail end"), at, &words);
+    let event = handle(ui, &scene.theme, Id::unique("tail end"), at, &words);
     let square = Rect::from_center_size(at, vec2(9.0, 9.0));
     ui.painter().rect_filled(square, 1, scene.theme.paper);
     ui.painter().rect_stroke(square, 1, Stroke::new(2.0, colour), StrokeKind::Inside);
-    if grips(scene, pull) {
+    if grab_or_release(scene, event) {
         return;
     }
-    let (tail_ms, tail_db) = match pull {
+    let (tail_ms, tail_db) = match event {
         HandleEvent::To(at) => {
-            let (at_ms, level_db) = canvas.numbers(at);
+            let (at_ms, level_db) = axes.numbers(at);
             (at_ms, -level_db)
         }
         HandleEvent::Step(right, up) => (tail.tail_ms + 10.0 * right, tail.tail_db - up),
@@ -244,8 +244,8 @@ pub fn pitch(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
     let width = style.width_cents.at(gesture);
     let rate = style.rate_hz.at(gesture).max(0.1);
     let most = width.ceil().max(120.0);
-    let canvas = Axes { rect, x: (0.0, (200.0 / rate).ceil() * 10.0), y: (-most, most) };
-    canvas.ground(ui.painter(), scene, "ms", "cents");
+    let axes = Axes { rect, x: (0.0, (200.0 / rate).ceil() * 10.0), y: (-most, most) };
+    axes.ground(ui.painter(), scene, "ms", "cents");
     let (share, q) = (style.share_above, style.sharpness);
     let swing = |at_ms: f64| {
         let a = 0.5 * (1.0 + libm::sin(std::f64::consts::TAU * at_ms / 1000.0 * rate));
@@ -253,9 +253,9 @@ pub fn pitch(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
         width * (above - below)
     };
     let colour = scene.theme.strand(Strand::Pitch);
-    let y = canvas.at(0.0, 0.0).y;
+    let y = axes.at(0.0, 0.0).y;
     ui.painter().hline(rect.x_range(), y, Stroke::new(1.4, scene.theme.ink));
-    ui.painter().add(Shape::line(canvas.line(swing), Stroke::new(2.4, colour)));
+    ui.painter().add(Shape::line(axes.line(swing), Stroke::new(2.4, colour)));
     let words = format!(
         "two swings of {name} at gesture {:.0} %: {} wide, {} Hz",
         100.0 * gesture,
@@ -264,7 +264,7 @@ pub fn pitch(ui: &mut Ui, scene: &mut WindowScene<'_>, rect: Rect) {
     );
     word(ui, scene, pos2(rect.center().x, rect.top() + 12.0), &words);
     if let Some(view) = scene.recent.view() {
-        let at = canvas.at(canvas.x.1, view.pitch_cents.clamp(-most, most));
+        let at = axes.at(axes.x.1, view.pitch_cents.clamp(-most, most));
         ui.painter().circle_filled(at, 5.5, scene.theme.ink);
     }
 }

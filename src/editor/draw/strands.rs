@@ -89,11 +89,11 @@ fn hand(ui: &mut Ui, scene: &mut WindowScene<'_>, painter: &Painter, rail: Rect)
     let name = if is_chosen { "▸ hand" } else { "hand" };
     let font = FontId::proportional(14.0);
     painter.text(whole.min + vec2(2.0, 0.0), Align2::LEFT_TOP, name, font.clone(), theme.ink);
-    let figure = format!("{:.0} %", 100.0 * gesture);
+    let number = format!("{:.0} %", 100.0 * gesture);
     painter.text(
         pos2(whole.left() + 2.0, whole.bottom()),
         Align2::LEFT_BOTTOM,
-        figure,
+        number,
         font,
         theme.ink,
     );
@@ -166,25 +166,25 @@ fn name_plate(ui: &mut Ui, scene: &mut WindowScene<'_>, strand: Strand, rect: Re
     }
     let styles = scene.model.styles();
     let view = scene.recent.view();
-    let figure = view.map_or("–".to_owned(), |view| strand.value_text(view, &styles));
+    let number = view.map_or("–".to_owned(), |view| strand.value_text(view, &styles));
     let colour = if is_chosen { theme.ground } else { theme.strand(strand) };
     let left = rect.left_center() + vec2(14.0, 0.0);
     strand_icons::draw(painter, strand, left, 12.0, colour);
     let font = FontId::proportional(14.0);
     let is_narrow = rect.width() < 230.0;
     // In a narrow window the number stands under the name.
-    let (name_y, figure_y) = match is_narrow {
+    let (name_y, number_y) = match is_narrow {
         true => (rect.top() + rect.height() * 0.28, rect.top() + rect.height() * 0.72),
         false => (rect.center().y, rect.center().y),
     };
     let name_at = pos2(left.x + 14.0, name_y);
     painter.text(name_at, Align2::LEFT_CENTER, strand.name(), font.clone(), ink);
-    let unit_at = pos2(rect.right() - 42.0, figure_y);
+    let unit_at = pos2(rect.right() - 42.0, number_y);
     painter.text(unit_at, Align2::LEFT_CENTER, strand.unit(), font, ink);
     let is_word = strand.unit().is_empty();
-    let figure_x = if is_word { rect.right() - 8.0 } else { unit_at.x - 5.0 };
+    let number_x = if is_word { rect.right() - 8.0 } else { unit_at.x - 5.0 };
     let font = FontId::proportional(if is_word || is_narrow { 15.0 } else { 18.0 });
-    painter.text(pos2(figure_x, figure_y), Align2::RIGHT_CENTER, figure, font, ink);
+    painter.text(pos2(number_x, number_y), Align2::RIGHT_CENTER, number, font, ink);
     let value = view.map_or_else(String::new, |view| strand.spoken(view, &styles));
     let name = format!("Strand {}", strand.name());
     let words = SpokenText { name: &name, value: &value };
