@@ -9,6 +9,8 @@ mod rehearsal;
 
 mod music;
 
+mod parts;
+
 mod cases;
 
 mod repeats;
