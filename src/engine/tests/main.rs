@@ -17,6 +17,7 @@ mod repeats;
 mod section;
 
 mod bypass;
+mod cable;
 mod controls;
 mod thinning;
 
