@@ -112,3 +112,17 @@ fn the_expression_is_full_again_a_quarter_second_after_a_niente_ends() {
     let amplitudes = [(3.0, 0.0), (3.26, 0.0), (3.51, 0.0), (3.55, 1.0), (4.0, 1.0)];
     check("after", &even_violin(), &score, &amplitudes);
 }
+
+/// The second note of a chord once began the expression anew: it cut a soft chord off.
+#[test]
+fn a_chords_later_note_does_not_begin_the_expression_again() {
+    let soft = Score::new().gesture(0.0, 0.041).on(1.0, 72).gesture(1.001, 0.0).on(1.024, 76);
+    let (views, _) = watch(&even_violin(), &soft, 1.5);
+    assert!(crate::music::at(&views, 1.024).gesture < 0.04);
+    check("soft", &even_violin(), &soft, &[(1.03, 1.0), (1.1, 1.0)]);
+    // Nor does it bring a chord out of nothing back at once.
+    let rising = Score::new().gesture(0.0, 0.03).on(1.0, 72).gesture(1.001, 0.2).on(1.024, 76);
+    let (views, _) = watch(&even_violin(), &rising, 1.5);
+    assert!(crate::music::at(&views, 1.024).gesture > 0.04);
+    assert!(crate::music::at(&views, 1.026).expression < 0.5);
+}
