@@ -12,6 +12,7 @@ mod level;
 mod niente;
 mod onset;
 mod onset_age;
+mod order;
 mod reset;
 mod slide;
 mod slur;
