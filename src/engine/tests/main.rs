@@ -20,6 +20,7 @@ mod bypass;
 mod cable;
 mod controls;
 mod thinning;
+mod told_again;
 
 mod promise;
 
