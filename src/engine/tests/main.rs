@@ -9,14 +9,18 @@ mod rehearsal;
 
 mod music;
 
+mod parts;
+
 mod cases;
 
 mod repeats;
 mod section;
 
 mod bypass;
+mod cable;
 mod controls;
 mod thinning;
+mod told_again;
 
 mod promise;
 

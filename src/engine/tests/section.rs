@@ -210,3 +210,52 @@ fn a_sample_rate_out_of_range_is_the_nearest_within() {
     }
     assert_eq!(played(f64::INFINITY, 768_000.0), played(768_000.0, 768_000.0));
 }
+
+#[test]
+fn a_section_has_one_to_eight_lines_and_shows_the_last_beyond_them() {
+    let patch = patch("erhu", "perform");
+    for (asked, lines) in [(0, 1), (1, 1), (3, 3), (8, 8), (99, 8)] {
+        assert_eq!(section(&patch, asked).line_count(), lines);
+    }
+    let mut engine = section(&patch, 2);
+    let on = Message::NoteOn { channel: 1, key: 74, velocity: 80 };
+    perform_on(&mut engine, RATE_HZ, &[480], &Score::new().message(0.1, on), 0.2);
+    let keys = [0, 1, 2, 99].map(|line| engine.view_of(line).key);
+    assert_eq!(keys, [None, Some(74), Some(74), Some(74)]);
+    assert_eq!(engine.view().key, None);
+}
+
+/// The first line also plays what is nobody's, and the channels go round after the last.
+#[test]
+fn a_line_has_the_channel_that_lies_as_many_after_the_home_channel() {
+    let mut patch = patch("erhu", "perform");
+    patch.home_channel = 14;
+    for (channel, keys) in [
+        (14, [Some(70), None, None]),
+        (15, [None, Some(70), None]),
+        (0, [None, None, Some(70)]),
+        (1, [Some(70), None, None]),
+        (13, [Some(70), None, None]),
+    ] {
+        let mut engine = section(&patch, 3);
+        let on = Message::NoteOn { channel, key: 70, velocity: 80 };
+        let sent = perform_on(&mut engine, RATE_HZ, &[480], &Score::new().message(0.1, on), 0.2);
+        assert_eq!([0, 1, 2].map(|line| engine.view_of(line).key), keys, "channel {channel}");
+        let bend = sent.iter().find(|it| matches!(it.message, Message::PitchBend { .. }));
+        assert_eq!(bend.map(|it| it.message.channel()), Some(14), "the first line is told first");
+    }
+}
+
+#[test]
+fn a_kept_articulation_is_given_back_if_it_is_one() {
+    let mut engine = section(&patch("erhu", "perform"), 1);
+    for (kept, has) in [(Some(0), Some(0)), (Some(15), Some(15)), (Some(16), None), (None, None)] {
+        engine.restore_articulation(kept);
+        assert_eq!(engine.articulation(), has);
+    }
+    let choose = |place| Score::new().at(0.0, Input::Articulation(place));
+    perform_on(&mut engine, RATE_HZ, &[480], &choose(3), 0.1);
+    assert_eq!(engine.articulation(), Some(3));
+    perform_on(&mut engine, RATE_HZ, &[480], &choose(16), 0.1);
+    assert_eq!(engine.articulation(), Some(3));
+}

@@ -187,3 +187,61 @@ fn a_place_in_the_song_is_a_forty_eighth_of_a_beat() {
         assert_eq!(song_place(beat) == song_place(same_as), is_same, "{beat} and {same_as}");
     }
 }
+
+/// Where the pitch goes down through the note: a violin's cycle begins there.
+fn cycle_starts_s(views: &[polso_engine::View]) -> Vec<f64> {
+    let pairs =
+        views.windows(2).filter(|pair| pair[0].pitch_cents >= 0.0 && pair[1].pitch_cents < 0.0);
+    pairs
+        .map(|pair| {
+            let [a, b] = [pair[0].pitch_cents, pair[1].pitch_cents];
+            pair[0].time_s + 0.001 * a / (a - b)
+        })
+        .collect()
+}
+
+/// A cycle at 5·(1 + s·g) Hz, where g goes from a to b over it, lasts ln((1 + sb)/(1 + sa))/(5s(b − a)).
+#[test]
+fn the_length_of_each_cycle_strays_by_the_rates_own_draws() {
+    let (views, _) = watch(&swinging(0.16, 0.0), &note(), 12.0);
+    let starts_s = cycle_starts_s(&views);
+    let chance = Chance { voice: 0, place: 1, key: 64 };
+    let mut stray = Stray::begin(chance.draw(1, 0).0, chance.draw(1, 1).0);
+    assert!(starts_s.len() > 45);
+    for (cycle, pair) in starts_s.windows(2).take(44).enumerate() {
+        let (a, b) = (0.16 * stray.at(0.0), 0.16 * stray.at(1.0));
+        let length_s = ((1.0 + b) / (1.0 + a)).ln() / (5.0 * (b - a));
+        // The first begins within a tick.
+        if cycle > 0 {
+            let found_s = pair[1] - pair[0];
+            assert!((found_s - length_s).abs() < 0.001, "{found_s}, not {length_s} in {cycle}");
+        }
+        stray.next_cycle(chance.draw(1, cycle as u32 + 2).0);
+    }
+}
+
+/// Chance belongs to the note, not to how long the hand has been swinging before it: what the
+/// first note left in the chain halves with each cycle.
+#[test]
+fn a_slurred_notes_cycles_are_counted_from_its_own_beginning() {
+    let lowest = |first_on_s: f64| {
+        let score = Score::new().at(0.0, song(0.0)).gesture(0.0, 1.0);
+        let score = score.on(first_on_s, 64).on(3.0, 66);
+        let (views, _) = watch(&swinging(0.0, 0.2), &score, 8.0);
+        let starts_s = cycle_starts_s(&views);
+        let after = starts_s.into_iter().skip_while(|start_s| *start_s < 3.0).skip(12).take(8);
+        let depth = |start_s: f64| {
+            let first = (start_s * 1000.0) as usize;
+            let cycle = &views[first..first + 200];
+            cycle.iter().map(|view| view.pitch_cents).fold(0.0, f64::min)
+        };
+        after.map(depth).collect::<Vec<_>>()
+    };
+    let (long, short) = (lowest(0.3), lowest(1.95));
+    assert_eq!(long.len(), 8);
+    for (a, b) in long.iter().zip(&short) {
+        assert!((a - b).abs() < 0.05, "{long:?}, {short:?}");
+    }
+    let spread = long.iter().fold(0.0, |most: f64, a| most.max((a - long[0]).abs()));
+    assert!(spread > 1.0, "{long:?}");
+}

@@ -232,6 +232,20 @@ fn a_breath_gap_articulates_but_keeps_style_and_legato() {
     }
 }
 
+/// An off 30 ms after the breath has gone, to a tenth of a millisecond, belongs to it.
+#[test]
+fn a_breath_and_an_off_belong_together_within_thirty_milliseconds() {
+    let mut patch = bare("erhu", "perform");
+    (patch.hand.source, patch.hand.is_breath) = (Source::Controller(2), true);
+    for (off_s, holds) in [(2.0301, false), (2.03004, true), (2.0299, true), (1.9699, false)] {
+        let score = Score::new().controller(0.5, 2, 64).on(1.0, 72);
+        let score = score.off(off_s, 72).controller(2.0, 2, 0);
+        let (views, _) = watch(&patch, &score, 3.0);
+        let rolled = at(&views, 2.11).weights[1];
+        assert_eq!(rolled > 0.99, holds, "off at {off_s}: {rolled}");
+    }
+}
+
 #[test]
 fn a_parameter_is_a_gesture_that_does_not_step() {
     let score = Score::new().at(1.0, Input::Gesture(0.3));

@@ -2,7 +2,8 @@
 
 use crate::music::{at, even_violin};
 use crate::rehearsal::{Score, watch};
-use polso_engine::patch::Patch;
+use polso_engine::Layer;
+use polso_engine::patch::{Address, Patch, Reading};
 
 /// The expression's amplitude at these times.
 fn check(sentence: &str, patch: &Patch, score: &Score, amplitudes: &[(f64, f64)]) {
@@ -111,4 +112,48 @@ fn the_expression_is_full_again_a_quarter_second_after_a_niente_ends() {
     let score = half().note(1.0, 3.0, 72).gesture(1.5, 0.0);
     let amplitudes = [(3.0, 0.0), (3.26, 0.0), (3.51, 0.0), (3.55, 1.0), (4.0, 1.0)];
     check("after", &even_violin(), &score, &amplitudes);
+}
+
+/// The second note of a chord once began the expression anew: it cut a soft chord off.
+#[test]
+fn a_chords_later_note_does_not_begin_the_expression_again() {
+    let soft = Score::new().gesture(0.0, 0.041).on(1.0, 72).gesture(1.001, 0.0).on(1.024, 76);
+    let (views, _) = watch(&even_violin(), &soft, 1.5);
+    assert!(crate::music::at(&views, 1.024).gesture < 0.04);
+    check("soft", &even_violin(), &soft, &[(1.03, 1.0), (1.1, 1.0)]);
+    // Nor does it bring a chord out of nothing back at once.
+    let rising = Score::new().gesture(0.0, 0.03).on(1.0, 72).gesture(1.001, 0.2).on(1.024, 76);
+    let (views, _) = watch(&even_violin(), &rising, 1.5);
+    assert!(crate::music::at(&views, 1.024).gesture > 0.04);
+    assert!(crate::music::at(&views, 1.026).expression < 0.5);
+}
+
+/// GM2 3.3.4: 40·log10(value/127) dB, so an amplitude a is 127·√a; with a level in between too.
+#[test]
+fn a_receiver_hears_the_way_to_nothing_in_decibels() {
+    let mut level = crate::rehearsal::output(Layer::Expression, Address::Controller(11), 0.0, 1.0);
+    level.reading = Reading::Gm2;
+    let score = half().on(1.0, 72).gesture(1.5, 0.0);
+    let (views, sent) = watch(&crate::music::only(even_violin(), level), &score, 3.0);
+    let said = crate::music::said(&sent, 11);
+    let within = said.iter().filter(|(_, value)| (20..107).contains(value));
+    assert!(within.clone().count() > 20, "{said:?}");
+    for (at_s, value) in within {
+        let amplitude = crate::music::at(&views, *at_s).expression;
+        let expected = 127.0 * amplitude.sqrt();
+        assert!((f64::from(*value) - expected).abs() <= 0.51, "{value}, not {expected}");
+    }
+    // Where only the level has an address, it carries the same: floor 0.06 of 30 dB below it.
+    let mut level = crate::rehearsal::output(Layer::Dynamics, Address::Controller(7), 0.0, 1.0);
+    level.reading = Reading::Gm2;
+    let (views, sent) = watch(&crate::music::only(even_violin(), level), &score, 3.0);
+    let said = crate::music::said(&sent, 7);
+    let within = said.iter().filter(|(at_s, value)| *at_s > 1.8 && *value > 4);
+    assert!(within.clone().count() > 10, "{said:?}");
+    for (at_s, value) in within {
+        let view = crate::music::at(&views, *at_s);
+        let db = 20.0 * view.expression.log10() - 30.0 * (1.0 - view.dynamics);
+        let expected = 127.0 * libm::exp10(db / 40.0);
+        assert!((f64::from(*value) - expected).abs() <= 0.6, "{value}, not {expected}");
+    }
 }

@@ -10,25 +10,26 @@ fn scanned_age_s(onset_s: f64, pace_s: f64) -> f64 {
     ages.into_iter().find(|&t| is_due(t)).expect("due within 2.5 s")
 }
 
-/// What the engine does: three detached notes at these times, and the third's vibrato traced
+/// What the engine does: detached notes at these times, and the last one's vibrato traced
 /// back from its envelope to where it began. The envelope u²(3 − 2u) has the inverse
 /// u = ½ − sin(asin(1 − 2E)/3).
-fn played_age_s(onset_s: f64, ons_s: [f64; 3]) -> f64 {
+fn played_age_s(onset_s: f64, ons_s: &[f64]) -> f64 {
+    let last_s = ons_s[ons_s.len() - 1];
     let mut patch = even_violin();
     patch.vibrato.onset_s = onset_s;
     patch.vibrato.growth_s = 0.4;
     patch.tail.tail_s = 0.0;
     let mut score = Score::new().gesture(0.0, 1.0);
-    for on_s in ons_s {
-        let off_s = if on_s == ons_s[2] { on_s + 3.0 } else { on_s + 0.05 };
+    for &on_s in ons_s {
+        let off_s = if on_s == last_s { on_s + 3.0 } else { on_s + 0.05 };
         score = score.note(on_s, off_s, 64);
     }
-    let (views, _) = watch(&patch, &score, ons_s[2] + 3.0);
-    let view = views.iter().skip((ons_s[2] * 1000.0) as usize);
+    let (views, _) = watch(&patch, &score, last_s + 3.0);
+    let view = views.iter().skip((last_s * 1000.0) as usize);
     let view = view.into_iter().find(|view| view.width_cents > 40.0).expect("a vibrato");
     let envelope = view.width_cents / 90.0;
     let u = 0.5 - libm::sin(libm::asin(1.0 - 2.0 * envelope) / 3.0);
-    view.time_s - 0.4 * u - ons_s[2]
+    view.time_s - 0.4 * u - last_s
 }
 
 /// One row: T0, the times between the three notes, the pace they make (0.5 at the start of the
@@ -40,7 +41,7 @@ fn check(onset_s: f64, iois_s: [f64; 2], pace_s: f64, age_s: f64) {
     assert!((naive_pace_s - pace_s).abs() < 1e-9, "{row}: the pace is {naive_pace_s}");
     let scanned_s = scanned_age_s(onset_s, pace_s);
     assert!((scanned_s - age_s).abs() < 2e-6, "{row}: scanned {scanned_s}, not {age_s}");
-    let played_s = played_age_s(onset_s, ons_s);
+    let played_s = played_age_s(onset_s, &ons_s);
     assert!((played_s - age_s).abs() < 1e-6, "{row}: played {played_s}, not {age_s}");
 }
 
@@ -116,4 +117,14 @@ fn silence_of_a_phrase_boundary_brings_back_the_middling_pace() {
     // Pace 0.5: 0.18·0.35/0.5 = 0.126, and the first tick that shows it.
     let age_s = started(&run(0.36), 2.96);
     assert!((age_s - 0.127).abs() < 1e-9, "{age_s}");
+}
+
+/// A run of a note every 80 ms makes a pace of 0.08 s; twice a wait of 0.06 s is later than that.
+#[test]
+fn the_longest_wait_is_twice_the_instruments_however_fast_the_run() {
+    let ons_s: Vec<f64> = (0..60).map(|place| 1.0 + 0.08 * f64::from(place)).collect();
+    let scanned_s = scanned_age_s(0.06, 0.08);
+    assert!((scanned_s - 0.12).abs() < 2e-6, "{scanned_s}");
+    let played_s = played_age_s(0.06, &ons_s);
+    assert!((played_s - 0.12).abs() < 1e-6, "{played_s}");
 }

@@ -186,3 +186,15 @@ fn other_messages_pass_and_an_address_used_by_someone_else_is_said_again() {
     assert_eq!(level[level.len() - 2..].iter().map(|said| said.1).collect::<Vec<_>>(), [5, 56]);
     assert_eq!(value_at(&level, 1.125), Some(56));
 }
+
+/// What the pedal holds is no silence: a run under it is a run, and no row of phrase starts.
+#[test]
+fn a_run_under_the_pedal_is_one_phrase() {
+    let reason = |pedal: u8| {
+        let score = half().controller(0.5, 64, pedal);
+        let score = crate::music::run(score, 1.0, 0.1, 0.05, &[72; 16]);
+        let (views, _) = watch(&crate::music::even_violin(), &score, 2.6);
+        crate::music::at(&views, 2.52).vibrato_reason
+    };
+    assert_eq!((reason(0), reason(127)), (Reason::FastRun, Reason::FastRun));
+}

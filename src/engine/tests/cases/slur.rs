@@ -166,3 +166,12 @@ fn a_key_that_is_given_back_dips_like_any_slur() {
     let widths = [(2.5, 90.0), (2.515, 60.75), (2.53, 31.5), (2.59, 31.5), (2.81, 90.0)];
     check("given back", &even_violin(), &score, &widths);
 }
+
+/// The time since the line last changed its note decides, also where a key gives the line back.
+#[test]
+fn a_key_given_back_after_a_tenth_of_a_second_leaves_nothing_of_the_vibrato() {
+    let score = full().on(1.0, 72).on(3.0, 74).off(3.1, 74);
+    check("given back at once", &without_dip(), &score, &[(3.0, 90.0), (3.15, 0.0), (3.2, 0.0)]);
+    let score = full().on(1.0, 72).on(3.0, 74).off(3.45, 74);
+    check("given back later", &without_dip(), &score, &[(3.45, 90.0), (3.5, 90.0)]);
+}

@@ -18,11 +18,11 @@ fn score(end_s: f64) -> Score {
 }
 
 /// Plays in blocks of a millisecond; what goes out at the addresses of outputs comes back
-/// `late_ms` later, until the end.
+/// `late_ms` later, until the end or until something is told, when the cable is pulled out.
 fn fed_back(
     patch: &Patch,
     late_ms: u64,
-    thaw_ms: Option<u64>,
+    told: Option<(u64, Input)>,
     end_ms: u64,
 ) -> (Vec<View>, Vec<Sent>) {
     let mut engine = Section::prepare(RATE_HZ, patch);
@@ -33,9 +33,9 @@ fn fed_back(
     for block in 0..end_ms {
         let (start, end) = (block * 48, block * 48 + 48);
         let mut input = Vec::new();
-        if thaw_ms == Some(block) {
+        if let Some((_, own)) = told.filter(|(at_ms, _)| *at_ms == block) {
             returned = usize::MAX;
-            input.push(Timed { frame: 0, tag: 0, input: Input::Thaw });
+            input.push(Timed { frame: 0, tag: 0, input: own });
         }
         while let Some((frame, timed)) = events.get(next).filter(|(frame, _)| *frame < end) {
             input.push(Timed { frame: (frame - start) as u32, ..*timed });
@@ -89,13 +89,27 @@ fn an_output_that_comes_back_stands_still_within_half_a_second() {
 
 #[test]
 fn one_click_lets_it_move_again() {
-    let (views, sent) = fed_back(&patch("erhu", "generic"), 10, Some(2000), 4000);
+    let (views, sent) = fed_back(&patch("erhu", "generic"), 10, Some((2000, Input::Thaw)), 4000);
     assert!(views[1999].frozen.is_some() && views[3999].frozen.is_none());
     let told = |layer| {
         let own = sent.iter().filter(|sent| sent.origin == Origin::Layer(layer));
         own.filter(|sent| sent.frame >= 2000 * 48).count()
     };
     assert!(told(Layer::Dynamics) > 40, "{}", told(Layer::Dynamics));
+}
+
+/// The cable has not gone because the song has: what stood still goes on standing.
+#[test]
+fn a_jump_and_a_panic_let_nothing_move_again() {
+    let jump = Input::Locate { beat: 0.0, tempo_bpm: 120.0, running: false };
+    for told in [jump, Input::Panic] {
+        let (views, sent) = fed_back(&patch("erhu", "generic"), 10, Some((2000, told)), 2600);
+        let frozen = [1999, 2000, 2001, 2599].map(|ms: usize| views[ms].frozen);
+        assert_eq!(frozen, [Some(Layer::Dynamics); 4], "{told:?}");
+        let own = sent.iter().filter(|sent| sent.origin == Origin::Layer(Layer::Dynamics));
+        let late = own.filter(|sent| sent.frame > 2000 * 48).count();
+        assert_eq!(late, 0, "{told:?}");
+    }
 }
 
 /// What another line sends, heard on our channel beside our own play.

@@ -4,6 +4,7 @@ mod echo;
 mod interruptions;
 mod loops;
 mod random;
+mod returns;
 mod starts;
 mod table;
 mod test_host;
