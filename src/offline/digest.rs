@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use sha2::{Digest, Sha256};
 
-use super::midi::{Division, File};
+use super::midi::file::{Division, File};
 
 /// A tick as it goes into the hash.
 const TICK_BYTES: usize = size_of::<u64>();

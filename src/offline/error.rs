@@ -2,7 +2,9 @@
 
 use thiserror::Error;
 
-use super::midi::{EVENT_COUNT_MAX, FILE_BYTES_MAX};
+use crate::profile::{LoadError, PatchError};
+
+use super::midi::file::{EVENT_COUNT_MAX, FILE_BYTES_MAX};
 
 /// Why a file could not be read, shaped or written.
 #[derive(Debug, Error)]
@@ -115,6 +117,15 @@ pub enum Error {
         /// The most allowed.
         count_max: usize,
     },
+    /// An instrument, a receiver or a hand that is not there or has faults.
+    #[error(transparent)]
+    Profile(#[from] LoadError),
+    /// Files that do not go together.
+    #[error(transparent)]
+    Patch(#[from] PatchError),
+    /// A table of wishes that cannot be read.
+    #[error("{0}")]
+    Wishes(String),
     /// Two files that cannot be laid side by side.
     #[error("the first file counts {first}, the second {second}; allowed is the same in both")]
     Clocks {

@@ -14,7 +14,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode};
 
-use takes::Take;
+use takes::WorstTake;
 
 /// Bytes of the smaller takes.
 const SIZE: usize = 1_000_000;
@@ -34,10 +34,10 @@ const TIMED_OUT: &str = "status 124";
 const TIME: &str = "/usr/bin/time";
 
 /// A verb, and its words for an input; `IN` and `OUT` stand for the files.
-type Verb = (&'static str, &'static str);
+type Call = (&'static str, &'static str);
 
-const SHAPE: Verb = ("shape", "shape IN -o OUT.mid --force -i violin");
-const TAKE_VERBS: [Verb; 10] = [
+const SHAPE: Call = ("shape", "shape IN -o OUT.mid --force -i violin");
+const TAKE_VERBS: [Call; 10] = [
     SHAPE,
     ("shape, some bars", "shape IN -o OUT.bars.mid --force -i violin --bars 1..40"),
     ("shape again", "shape OUT.mid -o OUT.again.mid --force -i violin"),
@@ -49,12 +49,12 @@ const TAKE_VERBS: [Verb; 10] = [
     ("plot", "plot IN -i violin -o OUT.svg --force"),
     ("contrast", "contrast IN OUT.mid"),
 ];
-const INSTRUMENT_VERBS: [Verb; 3] = [
+const INSTRUMENT_VERBS: [Call; 3] = [
     ("vet", "vet IN"),
     ("show", "show IN"),
     ("shape by it", "shape TAKE -o OUT.mid --force -i IN"),
 ];
-const WISH_VERBS: [Verb; 1] =
+const WISH_VERBS: [Call; 1] =
     [("shape, wishes", "shape TAKE -o OUT.mid --force -i violin --wishes IN")];
 
 /// What a run took.
@@ -106,7 +106,7 @@ fn bench() -> io::Result<()> {
     for (small, large) in takes::takes(SIZE).iter().zip(takes::takes(2 * SIZE)) {
         bench.on(&TAKE_VERBS, small.name, [&small.bytes, &large.bytes], small.hours)?;
     }
-    let Take { bytes, .. } = takes::slurred(10_000);
+    let WorstTake { bytes, .. } = takes::slurred(10_000);
     fs::write(bench.folder.join("take.mid"), bytes)?;
     // Text files are refused above 1 MiB, so that is their larger size.
     let instruments = tables::instruments(SIZE / 2).into_iter().zip(tables::instruments(SIZE));
@@ -123,7 +123,7 @@ fn bench() -> io::Result<()> {
 /// Leaves the takes in a folder.
 fn write(folder: &Path) -> io::Result<()> {
     fs::create_dir_all(folder)?;
-    for Take { name, bytes, .. } in takes::takes(SIZE) {
+    for WorstTake { name, bytes, .. } in takes::takes(SIZE) {
         let name = name.replace(',', "").replace(' ', "-");
         fs::write(folder.join(format!("{name}.mid")), &bytes)?;
     }
@@ -143,8 +143,8 @@ fn built() -> io::Result<PathBuf> {
 
 impl Bench {
     /// Runs the verbs on an input of two sizes and prints a row for each.
-    fn on(&self, verbs: &[Verb], name: &str, sizes: [&[u8]; 2], hours: f64) -> io::Result<()> {
-        let verbs: Vec<&Verb> =
+    fn on(&self, verbs: &[Call], name: &str, sizes: [&[u8]; 2], hours: f64) -> io::Result<()> {
+        let verbs: Vec<&Call> =
             verbs.iter().filter(|(verb, _)| verb.contains(&self.verb)).collect();
         if verbs.is_empty() || !name.contains(&self.input) {
             return Ok(());

@@ -1,6 +1,6 @@
 //! Takes that nobody plays and a hostile file holds: as much of one thing as a size allows.
 
-use super::track::{self, TICKS_PER_S, Track};
+use super::track::{self, TICKS_PER_S, TrackWriter};
 
 /// Ten minutes.
 const END_TICK: u64 = 600 * TICKS_PER_S;
@@ -13,7 +13,7 @@ const TEMPO: u8 = 0x51;
 const TIME_SIGNATURE: u8 = 0x58;
 
 /// An input by name.
-pub struct Take {
+pub struct WorstTake {
     /// What there is much of.
     pub name: &'static str,
     /// The file.
@@ -32,7 +32,7 @@ enum Spread {
 }
 
 /// Every take of about `size` bytes.
-pub fn takes(size: usize) -> Vec<Take> {
+pub fn takes(size: usize) -> Vec<WorstTake> {
     let mut takes = notes(size);
     takes.extend(words(size));
     takes.extend(messages(size));
@@ -43,20 +43,20 @@ pub fn takes(size: usize) -> Vec<Take> {
     takes
 }
 
-fn ten_minutes(name: &'static str, track: Track) -> Take {
-    Take { name, bytes: track::file(vec![track], END_TICK), hours: 600.0 / 3600.0 }
+fn ten_minutes(name: &'static str, track: TrackWriter) -> WorstTake {
+    WorstTake { name, bytes: track::file(vec![track], END_TICK), hours: 600.0 / 3600.0 }
 }
 
 /// A track with a gesture that moves once.
-fn with_gesture() -> Track {
-    let mut track = Track::default();
+fn with_gesture() -> TrackWriter {
+    let mut track = TrackWriter::default();
     track.put(0, &[0xB0, 1, 40]);
     track.put(0, &[0xB0, 1, 90]);
     track
 }
 
 /// The same with one note of a second.
-fn with_note() -> Track {
+fn with_note() -> TrackWriter {
     let mut track = with_gesture();
     track.put(0, &[0x90, 69, 80]);
     track.put(TICKS_PER_S, &[0x80, 69, 64]);
@@ -77,7 +77,7 @@ fn tick(spread: Spread, number: usize, count: usize) -> u64 {
 }
 
 /// Ons and offs in every order that costs something.
-fn notes(size: usize) -> Vec<Take> {
+fn notes(size: usize) -> Vec<WorstTake> {
     let pairs = size / 6;
     let chord = |key: &dyn Fn(usize) -> u8, off_tick| {
         let mut track = with_gesture();
@@ -121,7 +121,7 @@ fn notes(size: usize) -> Vec<Take> {
 }
 
 /// Notes that overlap, as many as ten minutes hold.
-pub fn slurred(size: usize) -> Take {
+pub fn slurred(size: usize) -> WorstTake {
     let mut track = with_gesture();
     for number in 0..size / 6 {
         let at = tick(Spread::Minutes, number, size / 6);
@@ -132,7 +132,7 @@ pub fn slurred(size: usize) -> Take {
 }
 
 /// Texts, articulations and wishes.
-fn words(size: usize) -> Vec<Take> {
+fn words(size: usize) -> Vec<WorstTake> {
     let texts = |spread| {
         let mut track = with_note();
         let count = size / 5;
@@ -178,7 +178,7 @@ fn words(size: usize) -> Vec<Take> {
 }
 
 /// Controllers, bends, pressure, pedals and dumps.
-fn messages(size: usize) -> Vec<Take> {
+fn messages(size: usize) -> Vec<WorstTake> {
     let many = |spread, event: &dyn Fn(u8) -> Vec<u8>| {
         let mut track = with_note();
         // A status that repeats is left out.
@@ -211,7 +211,7 @@ fn messages(size: usize) -> Vec<Take> {
 }
 
 /// Tempos and time signatures.
-fn tempos(size: usize) -> Vec<Take> {
+fn tempos(size: usize) -> Vec<WorstTake> {
     let many = |spread, kind, contents: &dyn Fn(usize) -> Vec<u8>| {
         let mut track = with_note();
         let count = size / (contents(0).len() + 4);
@@ -235,7 +235,11 @@ fn tempos(size: usize) -> Vec<Take> {
 }
 
 /// Lines of notes of a second, each on a track of its own.
-fn lines(count: usize, note_count: usize, first: &dyn Fn() -> Track) -> (Vec<Track>, f64) {
+fn lines(
+    count: usize,
+    note_count: usize,
+    first: &dyn Fn() -> TrackWriter,
+) -> (Vec<TrackWriter>, f64) {
     let line = |_| {
         let mut track = first();
         for number in 0..note_count as u64 {
@@ -248,20 +252,20 @@ fn lines(count: usize, note_count: usize, first: &dyn Fn() -> Track) -> (Vec<Tra
 }
 
 /// Tracks, channels and foreign chunks.
-fn tracks(size: usize) -> Vec<Take> {
-    let of_lines = |name, (tracks, hours), others: Vec<Track>| {
+fn tracks(size: usize) -> Vec<WorstTake> {
+    let of_lines = |name, (tracks, hours), others: Vec<TrackWriter>| {
         let tracks = others.into_iter().chain(tracks).collect();
-        Take { name, bytes: track::file(tracks, 0), hours }
+        WorstTake { name, bytes: track::file(tracks, 0), hours }
     };
     // A file has at most 65,535 tracks.
     let line_count = (size / 28).min(60_000);
     let half = || lines((size / 56).min(60_000), 1, &with_gesture);
-    let mut tempos = Track::default();
+    let mut tempos = TrackWriter::default();
     (0..size / 14).for_each(|number| {
         tempos.put_meta(number as u64, TEMPO, &[0x07, 0xA1, (number % 16) as u8]);
     });
     let words = |word: &dyn Fn(usize) -> &'static [u8]| {
-        let mut words = Track::default();
+        let mut words = TrackWriter::default();
         (0..size / 56).for_each(|number| words.put_meta(0, MARKER, word(number)));
         words
     };
@@ -270,10 +274,10 @@ fn tracks(size: usize) -> Vec<Take> {
         _ => b"articulation: tenuto",
     };
     let mut one_line = vec![with_note()];
-    one_line.extend((0..(size / 12).min(65_000)).map(|_| Track::default()));
+    one_line.extend((0..(size / 12).min(65_000)).map(|_| TrackWriter::default()));
     let mut chunks = track::file(vec![with_note()], END_TICK);
     (0..size / 8).for_each(|_| chunks.extend(track::chunk(b"XXXX", &[])));
-    let mut channels = Track::default();
+    let mut channels = TrackWriter::default();
     (0..16).for_each(|channel| channels.put(0, &[0xB0 | channel, 1, 64]));
     for number in 0..size / 7 {
         let (at, channel) = (tick(Spread::Minutes, number, size / 7), (number % 16) as u8);
@@ -284,18 +288,18 @@ fn tracks(size: usize) -> Vec<Take> {
     vec![
         of_lines("4,096 lines", lines(4096, size / 4096 / 10, &with_gesture), Vec::new()),
         of_lines("lines", lines(line_count, 1, &with_gesture), Vec::new()),
-        of_lines("lines without gestures", lines(line_count, 1, &Track::default), Vec::new()),
+        of_lines("lines without gestures", lines(line_count, 1, &TrackWriter::default), Vec::new()),
         of_lines("lines under tempos", half(), vec![tempos]),
         of_lines("lines under articulations", half(), vec![words(&articulations)]),
         of_lines("lines under wishes", half(), vec![words(&|_| b"wish: no vibrato")]),
-        Take { name: "empty tracks", bytes: track::file(one_line, 0), hours: one },
-        Take { name: "foreign chunks", bytes: chunks, hours: one },
-        Take { hours: 16.0 * one, ..ten_minutes("channels", channels) },
+        WorstTake { name: "empty tracks", bytes: track::file(one_line, 0), hours: one },
+        WorstTake { name: "foreign chunks", bytes: chunks, hours: one },
+        WorstTake { hours: 16.0 * one, ..ten_minutes("channels", channels) },
     ]
 }
 
 /// Takes of many hours.
-fn long(size: usize) -> Vec<Take> {
+fn long(size: usize) -> Vec<WorstTake> {
     let hours = 20;
     let end_tick = hours * 3600 * TICKS_PER_S;
     let mut silence = with_note();
@@ -309,8 +313,11 @@ fn long(size: usize) -> Vec<Take> {
         let at = number as u64 * end_tick / count as u64;
         wheel.put(at, &[0xB0, 1, (number * 5 % 128) as u8]);
     }
-    let take =
-        |name, track| Take { name, bytes: track::file(vec![track], end_tick), hours: hours as f64 };
+    let take = |name, track| WorstTake {
+        name,
+        bytes: track::file(vec![track], end_tick),
+        hours: hours as f64,
+    };
     vec![
         take("20 hours of silence", silence),
         take("20 hours of one note", held),
@@ -320,8 +327,8 @@ fn long(size: usize) -> Vec<Take> {
 
 /// A shaped file by its records alone: notes are kept that nobody plays any more, what was added
 /// is another, and others stand in their place.
-fn records(size: usize) -> Track {
-    let mut track = Track::default();
+fn records(size: usize) -> TrackWriter {
+    let mut track = TrackWriter::default();
     track.put_meta(0, MARKER, b"Shaped by Polso: engine 1; take 0000000000000000; ticks x1");
     let mut number = 0;
     while track.size() + REST < size {

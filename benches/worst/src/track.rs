@@ -7,13 +7,13 @@ pub const TICKS_PER_S: u64 = 960;
 
 /// One track that grows.
 #[derive(Default)]
-pub struct Track {
+pub struct TrackWriter {
     bytes: Vec<u8>,
     status: u8,
     last_tick: u64,
 }
 
-impl Track {
+impl TrackWriter {
     /// How long the track is so far, bytes.
     pub fn size(&self) -> usize {
         self.bytes.len()
@@ -54,7 +54,7 @@ pub fn chunk(name: &[u8; 4], contents: &[u8]) -> Vec<u8> {
 }
 
 /// A file of these tracks, which all end at or after `end_tick`.
-pub fn file(tracks: Vec<Track>, end_tick: u64) -> Vec<u8> {
+pub fn file(tracks: Vec<TrackWriter>, end_tick: u64) -> Vec<u8> {
     let count = u16::try_from(tracks.len()).unwrap_or(u16::MAX);
     let words = [1, count, TICKS_PER_QUARTER].map(u16::to_be_bytes);
     let mut bytes = chunk(b"MThd", &words.concat());

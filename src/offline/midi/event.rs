@@ -43,14 +43,14 @@ impl From<Message> for Bytes {
 
 /// Something that happens in a track.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Event {
+pub struct TrackEvent {
     /// Ticks since the start of the file.
     pub tick: u64,
     /// What happens.
     pub bytes: Bytes,
 }
 
-impl Event {
+impl TrackEvent {
     /// The channel message, if it is one.
     pub fn message(&self) -> Option<Message> {
         match self.bytes[0] {

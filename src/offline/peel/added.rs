@@ -2,9 +2,9 @@
 
 use std::collections::{HashMap, HashSet, VecDeque};
 
-use super::ledger::{self, Record};
-use super::midi::{Event, Track};
 use crate::engine::event::Message;
+use crate::offline::midi::{Track, TrackEvent};
+use crate::offline::record::{self, ShapeRecord};
 
 /// So many added messages may have been removed, or stand out of their order, before a message
 /// counts as foreign.
@@ -23,7 +23,7 @@ pub enum Trust {
 
 /// What came of one track.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Count {
+pub struct PeelCount {
     /// Added messages that were taken out.
     pub removed: usize,
     /// Events of the take that were put back.
@@ -57,7 +57,7 @@ struct NoteEvent {
 type Identity = (u64, u8, u8, bool);
 
 impl NoteEvent {
-    fn of(event: &Event, place: usize) -> Option<NoteEvent> {
+    fn of(event: &TrackEvent, place: usize) -> Option<NoteEvent> {
         let (channel, key, is_on) = match event.message()? {
             Message::NoteOn { channel, key, .. } => (channel, key, true),
             Message::NoteOff { channel, key, .. } => (channel, key, false),
@@ -75,7 +75,7 @@ impl NoteEvent {
 pub struct Peeler {
     trust: Trust,
     wanted: [VecDeque<Wanted>; 16],
-    events: Vec<Event>,
+    events: Vec<TrackEvent>,
     end_tick: Option<u64>,
     restored: Vec<NoteEvent>,
     /// Notes found foreign.
@@ -88,12 +88,12 @@ pub struct Peeler {
     tick: u64,
     /// Kept notes that do not go back.
     replaced: Vec<NoteEvent>,
-    count: Count,
+    count: PeelCount,
 }
 
 impl Peeler {
     /// The take's track, and what was done.
-    pub fn peel(track: &Track, trust: Trust) -> (Track, Count) {
+    pub fn peel(track: &Track, trust: Trust) -> (Track, PeelCount) {
         let mut peeler = Peeler {
             trust,
             wanted: Default::default(),
@@ -106,7 +106,7 @@ impl Peeler {
             found: HashSet::new(),
             tick: 0,
             replaced: Vec::new(),
-            count: Count::default(),
+            count: PeelCount::default(),
         };
         for event in &track.events {
             if event.tick != peeler.tick {
@@ -118,12 +118,12 @@ impl Peeler {
         peeler.finish(track.end_tick)
     }
 
-    fn take(&mut self, event: &Event) {
-        match Record::of(event) {
-            Some(Record::Kept(bytes)) => self.restore(Event { tick: event.tick, bytes }),
-            Some(Record::Added { channel, checks }) => self.want(usize::from(channel), checks),
-            Some(Record::End) => self.end_tick = Some(event.tick),
-            None if ledger::marker_text(event).is_some() => {}
+    fn take(&mut self, event: &TrackEvent) {
+        match ShapeRecord::of(event) {
+            Some(ShapeRecord::Kept(bytes)) => self.restore(TrackEvent { tick: event.tick, bytes }),
+            Some(ShapeRecord::Added { channel, checks }) => self.want(usize::from(channel), checks),
+            Some(ShapeRecord::End) => self.end_tick = Some(event.tick),
+            None if record::marker_text(event).is_some() => {}
             None => match event.message() {
                 Some(message) if self.is_added(message, &event.bytes) => {
                     self.count.removed += 1;
@@ -143,7 +143,7 @@ impl Peeler {
         }
     }
 
-    fn restore(&mut self, event: Event) {
+    fn restore(&mut self, event: TrackEvent) {
         let note = NoteEvent::of(&event, self.events.len());
         self.restored.extend(note);
         self.fresh.extend(note.filter(|note| note.is_on));
@@ -166,7 +166,7 @@ impl Peeler {
     fn is_added(&mut self, message: Message, bytes: &[u8]) -> bool {
         let channel = usize::from(message.channel());
         let wanted = &mut self.wanted[channel];
-        let check = ledger::check(bytes);
+        let check = record::check(bytes);
         let near = wanted.iter().take(2 * MISSING_MAX + 1);
         let Some(place) = near.into_iter().position(|wanted| wanted.check == check) else {
             return false;
@@ -208,7 +208,7 @@ impl Peeler {
         self.found.clear();
     }
 
-    fn finish(mut self, last_end_tick: u64) -> (Track, Count) {
+    fn finish(mut self, last_end_tick: u64) -> (Track, PeelCount) {
         self.end_of_tick();
         self.count.missing += self.wanted.iter().map(VecDeque::len).sum::<usize>();
         // Where somebody edited a note, theirs stands.
@@ -249,5 +249,5 @@ impl Peeler {
 
 /// The check sums of a kept note-on as it may have been shaped, with any velocity.
 fn shaped_forms(note: &NoteEvent) -> [u16; VELOCITY_COUNT] {
-    std::array::from_fn(|place| ledger::check(&[0x90 | note.channel, note.key, place as u8 + 1]))
+    std::array::from_fn(|place| record::check(&[0x90 | note.channel, note.key, place as u8 + 1]))
 }

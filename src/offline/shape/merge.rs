@@ -1,13 +1,13 @@
-//! Weaves the performance into the take's own track, so that the take can be taken out again.
+//! Merges the performance into the take's own track, so that the take can be taken out again.
 //!
 //! Within one tick the engine's order holds for notes and outputs, and the take's order for
 //! everything else. A note of the take that comes out as it went in, at its place, stays itself.
 //! Any other note or message of the gesture is kept as a record where it stood.
 
-use super::ledger::{self, RUN_MAX, Record};
-use super::midi::{Bytes, Event, Track};
-use super::perform::{Fed, Sent};
 use crate::engine::event::{Message, Origin};
+use crate::offline::midi::{Bytes, Track, TrackEvent};
+use crate::offline::perform::{Fed, SentMessage};
+use crate::offline::record::{self, RUN_MAX, ShapeRecord};
 
 /// What becomes of an event of the take.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,53 +24,52 @@ pub enum Fate {
 
 /// A line's part of a track: what the engine heard and what it sends there.
 #[derive(Clone, Copy, Debug)]
-pub struct Strand<'a> {
+pub struct MergeLine<'a> {
     /// What went in, by tags.
     pub fed: &'a [Fed],
     /// What came out, in order of ticks.
-    pub sent: &'a [Sent],
+    pub sent: &'a [SentMessage],
 }
 
 /// The new track. `fates` has one entry for each of its events; `number` is the track's own,
 /// from 0.
-pub fn weave(track: &Track, fates: &[Fate], strands: &[Strand], number: usize) -> Track {
-    let mut strands = strands.to_vec();
-    let mut loom = Loom {
+pub fn merge(track: &Track, fates: &[Fate], lines: &[MergeLine], number: usize) -> Track {
+    let mut lines = lines.to_vec();
+    let mut merger = Merger {
         track,
         fates,
         next: 0,
         bar_end: 0,
         passed: 0,
         offs: Vec::new(),
-        woven: Vec::with_capacity(track.events.len() * 2),
-        runs: [const { Run { place: None, checks: Vec::new() } }; 16],
+        merged: Vec::with_capacity(track.events.len() * 2),
+        runs: [const { AddedRun { place: None, checks: Vec::new() } }; 16],
     };
     loop {
-        let taken = track.events.get(loom.next).map(|event| event.tick);
-        let sent = strands.iter().filter_map(|strand| strand.sent.first()).map(|sent| sent.tick);
+        let taken = track.events.get(merger.next).map(|event| event.tick);
+        let sent = lines.iter().filter_map(|line| line.sent.first()).map(|sent| sent.tick);
         let Some(tick) = sent.chain(taken).min() else { break };
-        let rest = &track.events[loom.next..];
-        loom.begin_tick(rest.iter().take_while(|event| event.tick == tick).count());
-        for strand in &mut strands {
-            while let Some((sent, later)) = strand.sent.split_first().filter(|it| it.0.tick == tick)
-            {
-                strand.sent = later;
-                loom.send(sent, strand.fed, number);
+        let rest = &track.events[merger.next..];
+        merger.begin_tick(rest.iter().take_while(|event| event.tick == tick).count());
+        for line in &mut lines {
+            while let Some((sent, later)) = line.sent.split_first().filter(|it| it.0.tick == tick) {
+                line.sent = later;
+                merger.send(sent, line.fed, number);
             }
         }
-        loom.take_until(loom.bar_end);
+        merger.take_until(merger.bar_end);
     }
-    loom.finish()
+    merger.finish()
 }
 
 /// A record of added messages that still grows: its place in the track, if one is open, and its
 /// check sums.
-struct Run {
+struct AddedRun {
     place: Option<usize>,
     checks: Vec<u16>,
 }
 
-struct Loom<'a> {
+struct Merger<'a> {
     track: &'a Track,
     fates: &'a [Fate],
     /// The first event of the take that has no place yet.
@@ -81,11 +80,11 @@ struct Loom<'a> {
     passed: usize,
     /// The note-offs of the present tick that stay if they are sent: message and place, in order.
     offs: Vec<([u8; 3], usize)>,
-    woven: Vec<Event>,
-    runs: [Run; 16],
+    merged: Vec<TrackEvent>,
+    runs: [AddedRun; 16],
 }
 
-impl Loom<'_> {
+impl Merger<'_> {
     /// Another tick, at which the take has `count` events.
     fn begin_tick(&mut self, count: usize) {
         self.bar_end = self.next + count;
@@ -99,7 +98,7 @@ impl Loom<'_> {
     }
 
     /// Places one message of the engine.
-    fn send(&mut self, sent: &Sent, fed: &[Fed], number: usize) {
+    fn send(&mut self, sent: &SentMessage, fed: &[Fed], number: usize) {
         let own = match (sent.origin, sent.message) {
             (Origin::Passed(tag), _) => {
                 let passed = fed.get(tag as usize).filter(|event| event.track == number);
@@ -163,8 +162,8 @@ impl Loom<'_> {
             match self.fates[index] {
                 Fate::Untouched | Fate::Passed => self.stay(index),
                 Fate::Note | Fate::Consumed => {
-                    let Event { tick, bytes } = &self.track.events[index];
-                    self.woven.push(Event { tick: *tick, bytes: Record::kept(bytes) });
+                    let TrackEvent { tick, bytes } = &self.track.events[index];
+                    self.merged.push(TrackEvent { tick: *tick, bytes: ShapeRecord::kept(bytes) });
                 }
             }
             self.next += 1;
@@ -176,7 +175,7 @@ impl Loom<'_> {
         if let Some(message) = event.message() {
             self.close_run(message.channel());
         }
-        self.woven.push(event.clone());
+        self.merged.push(event.clone());
     }
 
     fn add(&mut self, tick: u64, message: Message) {
@@ -187,17 +186,17 @@ impl Loom<'_> {
         let bytes = Bytes::from(message);
         let run = &mut self.runs[usize::from(channel)];
         if run.place.is_none() {
-            run.place = Some(self.woven.len());
-            self.woven.push(Event { tick, bytes: bytes.clone() }); // the record, when the run ends
+            run.place = Some(self.merged.len());
+            self.merged.push(TrackEvent { tick, bytes: bytes.clone() }); // the record, when the run ends
         }
-        run.checks.push(ledger::check(&bytes));
-        self.woven.push(Event { tick, bytes });
+        run.checks.push(record::check(&bytes));
+        self.merged.push(TrackEvent { tick, bytes });
     }
 
     fn close_run(&mut self, channel: u8) {
         let run = &mut self.runs[usize::from(channel)];
         if let Some(place) = run.place.take() {
-            self.woven[place].bytes = Record::added(channel, &run.checks);
+            self.merged[place].bytes = ShapeRecord::added(channel, &run.checks);
             run.checks.clear();
         }
     }
@@ -205,11 +204,11 @@ impl Loom<'_> {
     fn finish(mut self) -> Track {
         (0..16).for_each(|channel| self.close_run(channel));
         let end_tick = self.track.end_tick;
-        let last_tick = self.woven.last().map_or(0, |event| event.tick);
+        let last_tick = self.merged.last().map_or(0, |event| event.tick);
         if last_tick > end_tick {
-            let place = self.woven.partition_point(|event| event.tick <= end_tick);
-            self.woven.insert(place, Event { tick: end_tick, bytes: Record::end() });
+            let place = self.merged.partition_point(|event| event.tick <= end_tick);
+            self.merged.insert(place, TrackEvent { tick: end_tick, bytes: ShapeRecord::end() });
         }
-        Track { events: self.woven, end_tick: end_tick.max(last_tick) }
+        Track { events: self.merged, end_tick: end_tick.max(last_tick) }
     }
 }

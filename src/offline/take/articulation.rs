@@ -3,17 +3,12 @@
 //! `articulation: pizzicato` holds from there on until the next one, in the track of the notes, or
 //! in one without notes for every line. What the hand's own keys choose is in the take as notes.
 
-use std::fmt;
-
-use super::line::Line;
-use super::midi::{File, Meter};
-use super::perform::{Asked, Fed, Performance};
-use super::shape::Take;
+use super::line::TakeLine;
+use super::settings::Settings;
 use super::text::{self, Text};
-use super::{Error, Settings};
-use crate::engine::event::Message;
-use crate::engine::patch::ChoicePatch;
-use crate::profile::articulation::{NAMES, name, place};
+use crate::offline::error::Error;
+use crate::offline::midi::{File, MetreMap};
+use crate::profile::articulation::{NAMES, place};
 
 /// How such a text begins.
 const HEAD: &str = "articulation";
@@ -50,7 +45,7 @@ pub struct Named {
 ///
 /// # Errors
 /// [`Error::Words`] for a name that there is not, [`Error::TooMuchAsked`].
-pub fn gather(texts: &[Text], lines: &[Line], factor: u64) -> Result<Vec<Named>, Error> {
+pub fn gather(texts: &[Text], lines: &[TakeLine], factor: u64) -> Result<Vec<Named>, Error> {
     let mut named = Vec::new();
     let mut told_count = 0;
     for &Text { tick, track, own_track, words } in texts {
@@ -79,8 +74,8 @@ fn asked(text: &str) -> Option<&str> {
 /// The articulations of one line that texts name.
 pub fn of_line(
     file: &File,
-    meter: Option<&Meter>,
-    line: &Line,
+    metre: Option<&MetreMap>,
+    line: &TakeLine,
     named: &[Named],
     settings: &Settings,
 ) -> Vec<Chosen> {
@@ -90,7 +85,7 @@ pub fn of_line(
     }
     let notes = line.notes(file, &settings.patch.hand);
     let begins = |tick: u64| {
-        let near = meter.map_or(0.0, |meter| NEAR_BEATS * meter.beat_ticks(tick));
+        let near = metre.map_or(0.0, |metre| NEAR_BEATS * metre.beat_ticks(tick));
         let next = notes.partition_point(|(own, _)| *own < tick);
         let before = next.checked_sub(1).map(|last| notes[last].0);
         let before = before.filter(|own| (tick - own) as f64 <= near);
@@ -103,72 +98,4 @@ pub fn of_line(
         articulation,
     };
     own.map(chosen).collect()
-}
-
-/// A change of the articulation.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Change {
-    beat: String,
-    articulation: u8,
-    played: Option<u8>,
-}
-
-impl Change {
-    /// The receiver plays something else.
-    pub fn is_lacking(&self) -> bool {
-        self.played != Some(self.articulation)
-    }
-}
-
-impl fmt::Display for Change {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Change { beat, articulation, played } = self;
-        let asked = name(*articulation);
-        match played {
-            Some(played) if played == articulation => write!(f, "{beat} {asked}"),
-            Some(played) => {
-                write!(f, "{beat} {asked}: the receiver has none, {} sounds instead", name(*played))
-            }
-            None => write!(f, "{beat} {asked}: the target tells the receiver none, here and later"),
-        }
-    }
-}
-
-/// Where the articulation of a performed line changes, by texts and by keys: what holds where the
-/// region begins, and all inside.
-pub(super) fn changes(
-    asked: &Asked,
-    performance: &Performance,
-    take: &Take,
-    settings: &Settings,
-) -> Vec<Change> {
-    let patch = settings.patch.target.articulation;
-    let key = |message: Message| match message {
-        Message::NoteOn { key, .. } => settings.patch.hand.articulation_of(key),
-        _ => None,
-    };
-    let by_key = |event: &Fed| {
-        let (tick, articulation) = (event.tick, key(event.message)?);
-        Some(Chosen { tick, written_tick: tick, articulation })
-    };
-    let mut all = asked.articulations.clone();
-    all.extend(performance.switches.iter().filter_map(by_key));
-    all.sort_by_key(|chosen| chosen.tick);
-    let is_told = patch.choice != ChoicePatch::Silent;
-    let mut last = None;
-    let mut changes = Vec::new();
-    for Chosen { tick, written_tick, articulation } in all {
-        if last.replace(articulation) != Some(articulation) && tick < take.region.end {
-            if tick <= take.region.start {
-                // Of those before the region the last one holds in it.
-                changes.clear();
-            }
-            let beat = text::beat(take.meter.as_ref(), written_tick, take.factor);
-            let played = is_told.then(|| patch.played(articulation));
-            changes.push(Change { beat, articulation, played });
-        }
-    }
-    // One sentence says it all of a receiver that is told none.
-    changes.truncate(if is_told { usize::MAX } else { 1 });
-    changes
 }

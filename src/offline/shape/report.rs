@@ -4,12 +4,12 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::destination::Destination;
-use super::perform::{Fed, Look, Sent};
 use crate::engine::event::{Layer, Origin};
 use crate::engine::patch::TargetPatch;
 use crate::engine::reason::Reason;
 use crate::engine::{Losses, Mode, Phrase};
+use crate::offline::destination::Destination;
+use crate::offline::perform::{Fed, Observation, SentMessage};
 
 /// Everything that `shape` did.
 #[derive(Clone, Debug, Serialize)]
@@ -102,7 +102,7 @@ pub struct Share {
 
 /// Counts while the line is played.
 #[derive(Debug)]
-pub struct Tally {
+pub struct LineTally {
     frames: std::ops::Range<u64>,
     modes: BTreeMap<Mode, usize>,
     mode_reasons: BTreeMap<Reason, usize>,
@@ -112,10 +112,10 @@ pub struct Tally {
     phrase: Phrase,
 }
 
-impl Tally {
+impl LineTally {
     /// A tally of these frames.
-    pub fn new(frames: std::ops::Range<u64>) -> Tally {
-        Tally {
+    pub fn new(frames: std::ops::Range<u64>) -> LineTally {
+        LineTally {
             frames,
             modes: BTreeMap::new(),
             mode_reasons: BTreeMap::new(),
@@ -127,7 +127,7 @@ impl Tally {
     }
 
     /// Counts what the engine shows.
-    pub fn look(&mut self, look: &Look) {
+    pub fn look(&mut self, look: &Observation) {
         let view = look.view;
         let ended = self.phrase == Phrase::Sounding && view.phrase != Phrase::Sounding;
         self.phrase = view.phrase;
@@ -178,7 +178,7 @@ fn counted(counts: &BTreeMap<Reason, usize>) -> Vec<Counted> {
 }
 
 /// What each output sent over `length_s`. `styles` are the instrument's names of its styles.
-pub fn outputs(sent: &[Sent], styles: &[String], length_s: f64) -> Vec<OutputReport> {
+pub fn outputs(sent: &[SentMessage], styles: &[String], length_s: f64) -> Vec<OutputReport> {
     let mut sums: BTreeMap<(Layer, Destination), (usize, u16, u16)> = BTreeMap::new();
     for sent in sent {
         let Origin::Layer(layer) = sent.origin else { continue };
@@ -228,7 +228,7 @@ pub fn layer_name(layer: Layer, styles: &[String]) -> String {
 
 /// What works against itself: two ways to get vibrato at once, and messages of the take that
 /// pass to an address which an output drives too.
-pub fn conflicts(target: &TargetPatch, sent: &[Sent], fed: &[Fed]) -> Vec<String> {
+pub fn conflicts(target: &TargetPatch, sent: &[SentMessage], fed: &[Fed]) -> Vec<String> {
     let drives = |layer: Layer| {
         target.outputs[..target.output_count].iter().any(|output| output.layer == layer)
     };

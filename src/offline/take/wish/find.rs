@@ -1,26 +1,16 @@
-//! Requests for single notes: as texts in the take, or in a small table beside it.
-//!
-//! A text event (text, marker or cue point: `FF 01`, `06`, `07`) that begins with `wish` stands
-//! where its note begins: `wish: no vibrato`, or `wish A4: open` where several notes begin there.
-//! In a track with notes it is for that track, in one without for whichever line has the note. A
-//! line of a table says bar, beat and key: `12.3 A4: pressed`; a beat may have a fraction,
-//! `12.3+1/2`. What stands after a `#` of its own is for the reader. Several requests are divided by commas.
-
-mod answer;
-mod read;
+//! Finds the notes that are meant: a wish says where a note begins, and hands are not on the grid.
 
 use std::collections::HashMap;
 
-use super::line::Line;
-use super::midi::{File, Meter};
-use super::text::{self, Text};
-use super::{Error, Settings};
+use super::request::{Spot, WishRequest, Wished};
+use super::words;
 use crate::engine::wish::Wish;
+use crate::offline::error::Error;
+use crate::offline::midi::{File, MetreMap};
+use crate::offline::take::line::TakeLine;
+use crate::offline::take::settings::Settings;
+use crate::offline::take::text::{self, Text};
 use crate::profile::pitch::key_name;
-
-pub use answer::Answers;
-use read::in_words;
-pub use read::read_table;
 
 /// A played note is meant if it begins within this share of a beat: hands are not on the grid.
 const NEAR_BEATS: f64 = 0.25;
@@ -29,51 +19,6 @@ const SOUGHT_COUNT_MAX: usize = 4_000_000;
 /// The most notes with a wish, of all lines together. A wish without a key is for every note that
 /// begins at its place.
 const WISHED_COUNT_MAX: usize = 250_000;
-
-/// A wish and the tick of its note.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Wished {
-    /// The tick of the note-on.
-    pub tick: u64,
-    /// What is asked for.
-    pub wish: Wish,
-    /// Which of the requests it is.
-    pub request: usize,
-}
-
-/// Something asked of a note.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Request {
-    /// Where it is written, as a sentence begins: `wishes, line 3`.
-    pub place: String,
-    /// Where its note begins, in words: `12.3+1/2`.
-    pub beat: String,
-    /// Where its note begins.
-    pub spot: Spot,
-    /// Its note's key; `None` is every note that begins there.
-    pub key: Option<u8>,
-    /// What; channel and key are those of the note.
-    pub wish: Wish,
-}
-
-/// Where a note begins.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Spot {
-    /// As a table has it.
-    Beat {
-        /// From 1.
-        bar: u64,
-        /// From 1, with its fraction.
-        beat: f64,
-    },
-    /// At a text.
-    Text {
-        /// Its tick.
-        tick: u64,
-        /// Its track from 0, if the track has notes.
-        track: Option<usize>,
-    },
-}
 
 /// Every request for the lines (those in `texts`, then those of the table) and the notes that each
 /// line is asked for, in order of ticks. `factor` is how much finer the file's ticks are than the
@@ -84,20 +29,20 @@ pub enum Spot {
 /// that no note of the lines meets; [`Error::TooMuchAsked`].
 pub fn gather(
     file: &File,
-    meter: Option<&Meter>,
+    metre: Option<&MetreMap>,
     texts: &[Text],
-    lines: &[Line],
+    lines: &[TakeLine],
     factor: u64,
     settings: &Settings,
-) -> Result<(Vec<Request>, Vec<Vec<Wished>>), Error> {
+) -> Result<(Vec<WishRequest>, Vec<Vec<Wished>>), Error> {
     let mut requests = Vec::new();
     for &Text { tick, track, own_track, words } in texts {
         let fault = |what: String| Error::Words { place: text::place(track, tick, factor), what };
-        if let Some((key, wish)) = read::read_text(words, &settings.styles).map_err(fault)? {
+        if let Some((key, wish)) = words::read_text(words, &settings.styles).map_err(fault)? {
             let place = text::place(track, tick, factor);
             let spot = Spot::Text { tick, track: own_track };
-            let beat = text::beat(meter, tick, factor);
-            requests.push(Request { place, beat, spot, key, wish });
+            let beat = text::beat(metre, tick, factor);
+            requests.push(WishRequest { place, beat, spot, key, wish });
         }
     }
     requests.extend(settings.wishes.iter().cloned());
@@ -107,7 +52,7 @@ pub fn gather(
     let end_tick = file.tracks.iter().map(|track| track.end_tick).max().unwrap_or(0);
     let (mut sought, mut fault) = (Vec::new(), None);
     for request in &requests {
-        match Sought::of(request.spot, meter, end_tick) {
+        match Sought::of(request.spot, metre, end_tick) {
             Ok(spot) => sought.push(spot),
             Err(what) => {
                 fault = Some(Error::Words { place: request.place.clone(), what });
@@ -131,8 +76,8 @@ pub fn gather(
 /// The notes of each line that the requests meet, in order of ticks and then of requests.
 fn wished_of_lines(
     file: &File,
-    lines: &[Line],
-    requests: &[Request],
+    lines: &[TakeLine],
+    requests: &[WishRequest],
     sought: &[Sought],
     settings: &Settings,
 ) -> Result<Vec<Vec<Wished>>, Error> {
@@ -170,7 +115,7 @@ fn wished_of_lines(
     Ok(all)
 }
 
-fn unmet_words(request: &Request) -> String {
+fn unmet_words(request: &WishRequest) -> String {
     let key = request.key.map_or("note".to_owned(), key_name);
     match request.spot {
         Spot::Beat { bar, beat } => {
@@ -192,23 +137,23 @@ struct Sought {
 
 impl Sought {
     /// Refuses a bar behind the end and a beat that its bar does not have.
-    fn of(spot: Spot, meter: Option<&Meter>, end_tick: u64) -> Result<Sought, String> {
+    fn of(spot: Spot, metre: Option<&MetreMap>, end_tick: u64) -> Result<Sought, String> {
         let (bar, beat) = match spot {
             Spot::Beat { bar, beat } => (bar, beat),
             Spot::Text { tick, track } => {
-                let near = meter.map_or(0.0, |meter| NEAR_BEATS * meter.beat_ticks(tick));
+                let near = metre.map_or(0.0, |metre| NEAR_BEATS * metre.beat_ticks(tick));
                 return Ok(Sought { track, place: tick as f64, near });
             }
         };
-        let Some(meter) = meter else {
+        let Some(metre) = metre else {
             return Err("this file counts film frames and has no bars".to_owned());
         };
-        let last_bar = meter.position(end_tick).0;
+        let last_bar = metre.position(end_tick).0;
         if bar > last_bar {
             return Err(format!("bar is {bar}; allowed is 1 to {last_bar}, where the take ends"));
         }
-        let (start, end) = (meter.bar_start(bar), meter.bar_start(bar + 1));
-        let beat_ticks = meter.beat_ticks(start);
+        let (start, end) = (metre.bar_start(bar), metre.bar_start(bar + 1));
+        let beat_ticks = metre.beat_ticks(start);
         let beats = (end - start) as f64 / beat_ticks;
         if beat >= beats + 1.0 {
             let whole = beats.ceil();
@@ -231,7 +176,7 @@ struct NoteIndex {
 }
 
 impl NoteIndex {
-    fn of(file: &File, line: &Line, settings: &Settings) -> NoteIndex {
+    fn of(file: &File, line: &TakeLine, settings: &Settings) -> NoteIndex {
         let all = line.notes(file, &settings.patch.hand);
         let mut by_key: Vec<(u8, u64)> = all.iter().map(|&(tick, key)| (key, tick)).collect();
         by_key.sort_unstable();
@@ -239,7 +184,7 @@ impl NoteIndex {
     }
 
     /// The nearest note of a request, and those that begin with it if no key is named.
-    fn meet(&self, sought: &Sought, number: usize, request: &Request, to: &mut Vec<Wished>) {
+    fn meet(&self, sought: &Sought, number: usize, request: &WishRequest, to: &mut Vec<Wished>) {
         let mut wish = |tick, key| {
             let wish = Wish { channel: self.channel, key, ..request.wish };
             to.push(Wished { tick, wish, request: number });

@@ -2,10 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::Error;
-use super::midi::{Event, File};
 use crate::engine::event::{FINE_CONTROLLER_OFFSET, Message};
 use crate::engine::patch::{HandPatch, Source};
+use crate::offline::error::Error;
+use crate::offline::midi::{File, TrackEvent};
 use crate::profile::address::source_text;
 
 /// MPE's timbre is controller 74 (M1-100-UM).
@@ -16,7 +16,7 @@ const SHOWN_MAX: usize = 100;
 
 /// One line of music.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Line {
+pub struct TakeLine {
     /// The track of the notes, from 0.
     pub track: usize,
     /// 0..=15.
@@ -29,7 +29,7 @@ pub struct Line {
     pub gesture_count: usize,
 }
 
-impl Line {
+impl TakeLine {
     /// Its track and channel, in whose order lines stand.
     pub fn place(&self) -> (usize, u8) {
         (self.track, self.channel)
@@ -38,7 +38,7 @@ impl Line {
     /// The notes of the line, tick and key, in order of ticks; keys that choose an articulation
     /// under this hand are none.
     pub fn notes(&self, file: &File, hand: &HandPatch) -> Vec<(u64, u8)> {
-        let on = |event: &Event| match event.message()? {
+        let on = |event: &TrackEvent| match event.message()? {
             Message::NoteOn { channel, key, .. } if channel == self.channel => {
                 hand.articulation_of(key).is_none().then_some((event.tick, key))
             }
@@ -52,14 +52,14 @@ impl Line {
 #[derive(Debug, PartialEq)]
 pub struct Choice {
     /// In the order of tracks and channels; never empty.
-    pub lines: Vec<Line>,
+    pub lines: Vec<TakeLine>,
     /// Sentences.
     pub notices: Vec<String>,
 }
 
 /// What a track holds on one channel.
 #[derive(Default)]
-struct Part {
+struct ChannelContents {
     note_count: usize,
     gesture_count: usize,
     controllers: BTreeMap<u8, usize>,
@@ -75,14 +75,14 @@ struct Part {
 pub fn choose(file: &File, source: Source, tracks: &[usize]) -> Result<Choice, Error> {
     let parts = parts(file, source);
     let users = channel_users(&parts);
-    let lines: Vec<Line> = parts
+    let lines: Vec<TakeLine> = parts
         .iter()
         .filter(|(_, part)| part.note_count > 0)
         .map(|(&(track, channel), part)| {
             let lender = users[usize::from(channel)].lender();
             let gesture_track = lender.filter(|_| part.gesture_count == 0).unwrap_or(track);
             let gesture_count = parts[&(gesture_track, channel)].gesture_count;
-            Line { track, channel, gesture_track, note_count: part.note_count, gesture_count }
+            TakeLine { track, channel, gesture_track, note_count: part.note_count, gesture_count }
         })
         .collect();
     let chosen = chosen(&lines, tracks)?;
@@ -96,8 +96,8 @@ pub fn choose(file: &File, source: Source, tracks: &[usize]) -> Result<Choice, E
     Ok(Choice { lines: chosen, notices })
 }
 
-fn parts(file: &File, source: Source) -> BTreeMap<(usize, u8), Part> {
-    let mut parts: BTreeMap<(usize, u8), Part> = BTreeMap::new();
+fn parts(file: &File, source: Source) -> BTreeMap<(usize, u8), ChannelContents> {
+    let mut parts: BTreeMap<(usize, u8), ChannelContents> = BTreeMap::new();
     for (track, content) in file.tracks.iter().enumerate() {
         for message in content.events.iter().filter_map(|event| event.message()) {
             let part = parts.entry((track, message.channel())).or_default();
@@ -133,7 +133,7 @@ impl ChannelUsers {
     }
 }
 
-fn channel_users(parts: &BTreeMap<(usize, u8), Part>) -> [ChannelUsers; 16] {
+fn channel_users(parts: &BTreeMap<(usize, u8), ChannelContents>) -> [ChannelUsers; 16] {
     let mut users = [ChannelUsers::default(); 16];
     for (&(track, channel), part) in parts {
         let users = &mut users[usize::from(channel)];
@@ -146,7 +146,7 @@ fn channel_users(parts: &BTreeMap<(usize, u8), Part>) -> [ChannelUsers; 16] {
     users
 }
 
-fn chosen(lines: &[Line], tracks: &[usize]) -> Result<Vec<Line>, Error> {
+fn chosen(lines: &[TakeLine], tracks: &[usize]) -> Result<Vec<TakeLine>, Error> {
     if lines.is_empty() {
         return Err(Error::NoNotes);
     }
@@ -160,7 +160,7 @@ fn chosen(lines: &[Line], tracks: &[usize]) -> Result<Vec<Line>, Error> {
     }
     if !tracks.is_empty() {
         let tracks: BTreeSet<usize> = tracks.iter().copied().collect();
-        let named = |line: &&Line| tracks.contains(&(line.track + 1));
+        let named = |line: &&TakeLine| tracks.contains(&(line.track + 1));
         return Ok(lines.iter().filter(named).copied().collect());
     }
     if let [line] = lines {
@@ -169,8 +169,8 @@ fn chosen(lines: &[Line], tracks: &[usize]) -> Result<Vec<Line>, Error> {
     Ok(lines.iter().filter(|line| line.gesture_count > 0).copied().collect())
 }
 
-fn notice(line: &Line, source: Source) -> Option<String> {
-    let Line { track, channel, gesture_track, gesture_count, .. } = *line;
+fn notice(line: &TakeLine, source: Source) -> Option<String> {
+    let TakeLine { track, channel, gesture_track, gesture_count, .. } = *line;
     let place = format!("track {}, channel {}", track + 1, channel + 1);
     if gesture_count == 0 {
         return Some(format!(
@@ -192,7 +192,7 @@ fn first_ones(all: &[String], between: &str) -> String {
 }
 
 /// Lines by place, with the controllers that move there.
-fn describe(lines: &[Line], parts: &BTreeMap<(usize, u8), Part>) -> String {
+fn describe(lines: &[TakeLine], parts: &BTreeMap<(usize, u8), ChannelContents>) -> String {
     let each = lines.iter().map(|line| {
         let part = &parts[&(line.track, line.channel)];
         // A controller that is sent once is a setting, not a gesture.
@@ -203,7 +203,7 @@ fn describe(lines: &[Line], parts: &BTreeMap<(usize, u8), Part>) -> String {
         moving.extend(part.has_bend.then(|| "pitch bend".to_owned()));
         let moving =
             if moving.is_empty() { "no moving controller".into() } else { moving.join(", ") };
-        let Line { track, channel, note_count, .. } = line;
+        let TakeLine { track, channel, note_count, .. } = line;
         format!("track {} channel {} ({note_count} notes, {moving})", track + 1, channel + 1)
     });
     first_ones(&each.collect::<Vec<_>>(), "; ")

@@ -1,9 +1,10 @@
-//! Takes out what shaping added and puts back what it consumed: the way back to the take.
+//! Gives a shaped file its take back, track by track, and says what was edited since.
 
-use super::ledger::{self, Record};
-use super::midi::{Event, File, Track};
-use super::rind::{Count, Peeler, Trust};
-use super::{Error, digest};
+use super::added::{PeelCount, Peeler, Trust};
+use crate::offline::digest;
+use crate::offline::error::Error;
+use crate::offline::midi::{File, Track, TrackEvent};
+use crate::offline::record::{self, ShapeRecord};
 
 /// The take, and what could not be told apart any more.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,9 +24,11 @@ pub struct Peeled {
 /// left.
 pub fn shaped_mark(file: &File) -> Option<String> {
     let events = || file.tracks.iter().flat_map(|track| &track.events);
-    let marker = events().find_map(|event| ledger::marker_text(event).map(str::to_owned));
+    let marker = events().find_map(|event| record::marker_text(event).map(str::to_owned));
     marker.or_else(|| {
-        events().any(|event| Record::of(event).is_some()).then(|| "its marker is gone".to_owned())
+        events()
+            .any(|event| ShapeRecord::of(event).is_some())
+            .then(|| "its marker is gone".to_owned())
     })
 }
 
@@ -35,7 +38,7 @@ pub fn shaped_mark(file: &File) -> Option<String> {
 /// [`Error::NotShaped`].
 pub fn peel(file: File) -> Result<Peeled, Error> {
     let marker = shaped_mark(&file).ok_or(Error::NotShaped)?;
-    let digest = ledger::marker_take(&marker);
+    let digest = record::marker_take(&marker);
     let whole = peel_with(&file, &marker, Trust::Whole);
     let is_exact = match digest {
         Some(take) => take == digest::of_take(&whole.file),
@@ -82,11 +85,11 @@ fn peel_with(file: &File, marker: &str, trust: Trust) -> Peeled {
         peeled.restored_count += count.restored;
         report(number + 1, &count, &mut peeled.leftovers);
     }
-    coarsen(&mut peeled, ledger::marker_factor(marker));
+    coarsen(&mut peeled, record::marker_factor(marker));
     peeled
 }
 
-fn report(number: usize, count: &Count, leftovers: &mut Vec<String>) {
+fn report(number: usize, count: &PeelCount, leftovers: &mut Vec<String>) {
     let mut say = |count: usize, what: &str| {
         if count > 0 {
             leftovers.push(format!("track {number}: {count} {what}"));
@@ -108,7 +111,7 @@ fn bring_home(tracks: &mut [Track]) -> usize {
         let to = uses.iter().position(|it| it.messages & bit != 0 && it.records & bit == 0);
         let (Some(from), Some(to)) = (from, to) else { continue };
         let all = std::mem::take(&mut tracks[from].events);
-        let (mut records, rest): (Vec<Event>, Vec<Event>) =
+        let (mut records, rest): (Vec<TrackEvent>, Vec<TrackEvent>) =
             all.into_iter().partition(|event| record_channel(event) == Some(channel));
         tracks[from].events = rest;
         // At one tick the records come first; the sort keeps all other order.
@@ -139,11 +142,11 @@ impl ChannelUse {
 }
 
 /// The channel that a record is about.
-fn record_channel(event: &Event) -> Option<u8> {
-    match Record::of(event)? {
-        Record::Added { channel, .. } => Some(channel),
-        Record::Kept(bytes) => Some(bytes[0] & 0x0F),
-        Record::End => None,
+fn record_channel(event: &TrackEvent) -> Option<u8> {
+    match ShapeRecord::of(event)? {
+        ShapeRecord::Added { channel, .. } => Some(channel),
+        ShapeRecord::Kept(bytes) => Some(bytes[0] & 0x0F),
+        ShapeRecord::End => None,
     }
 }
 
