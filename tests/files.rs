@@ -1,6 +1,8 @@
 //! Takes on disk: what a MIDI file holds is kept to the byte, and what cannot be is refused in words.
 
-use polso::offline::midi::{Bars, Clock, Division, Meter, quantity, read::read, write::write};
+use polso::offline::midi::{
+    Bars, Division, MetreMap, TempoMap, quantity, read::read, write::write,
+};
 
 /// Bytes from hexadecimal digits; letters after `"` up to the next `"` stand for themselves.
 fn bytes(text: &str) -> Vec<u8> {
@@ -160,7 +162,7 @@ fn a_file_beyond_64_mebibytes_is_refused() {
 fn ticks_and_seconds_follow_the_tempo() {
     // 120 a minute until told otherwise (SMF 1.0); then 60 a minute from the second quarter on.
     let file = read(&file(1, 480, &["8360 FF5103 0F4240", "8700 903C40"])).unwrap();
-    let clock = Clock::of(&file);
+    let clock = TempoMap::of(&file);
     let check = |tick: u64, seconds: f64, beat: f64, tempo_bpm: f64| {
         assert_eq!(clock.seconds_at(tick), seconds, "seconds at {tick}");
         assert_eq!(clock.tick_at(seconds), tick as f64, "tick at {seconds} s");
@@ -178,7 +180,7 @@ fn ticks_and_seconds_follow_the_tempo() {
 #[test]
 fn two_tempos_at_one_tick_and_tempos_of_zero() {
     let file = read(&file(0, 480, &["00 FF5103 0F4240 00 FF5103 07A120 8360 FF5103 000000"]));
-    let clock = Clock::of(&file.unwrap());
+    let clock = TempoMap::of(&file.unwrap());
     assert_eq!(clock.seconds_at(960), 1.0, "the later of the two holds, the zero is passed over");
     assert_eq!(clock.zero_tempo_count, 1);
 }
@@ -186,9 +188,9 @@ fn two_tempos_at_one_tick_and_tempos_of_zero() {
 #[test]
 fn film_frames_have_a_fixed_length() {
     // 29.97 frames of 80 ticks: 2400 ticks last 1.001 s.
-    let clock = Clock::of(&read(&file(0, 0xE3_50, &["00 FF5103 0F4240 10 903C40"])).unwrap());
+    let clock = TempoMap::of(&read(&file(0, 0xE3_50, &["00 FF5103 0F4240 10 903C40"])).unwrap());
     assert_eq!(clock.seconds_at(2400), 1.001);
-    let clock = Clock::of(&read(&file(0, 0xE7_28, &["10 903C40"])).unwrap());
+    let clock = TempoMap::of(&read(&file(0, 0xE7_28, &["10 903C40"])).unwrap());
     assert_eq!(clock.seconds_at(1000), 1.0, "25 frames of 40 ticks");
     assert_eq!(clock.beat_at(500), 1.0);
 }
@@ -211,7 +213,7 @@ fn ticks_become_fine_enough_by_a_whole_factor() {
 fn bars_are_counted_as_players_count() {
     // 3/4, then 6/8 before the second bar is over, which cuts it short.
     let track = "00 FF5804 03022408 9240 FF5804 06032408 8700 903C40";
-    let meter = Meter::of(&read(&file(0, 480, &[track])).unwrap()).unwrap();
+    let meter = MetreMap::of(&read(&file(0, 480, &[track])).unwrap()).unwrap();
     let check = |tick: u64, bar: u64, beat: u64| assert_eq!(meter.position(tick), (bar, beat));
     check(0, 1, 1);
     check(479, 1, 1);

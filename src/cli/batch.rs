@@ -6,7 +6,7 @@ use std::path::Path;
 
 use indicatif::{ProgressBar, ProgressStyle};
 use polso::offline::midi::FILE_BYTES_MAX;
-use polso::offline::report::Report;
+use polso::offline::shape::report::Report;
 use polso::offline::{Settings, save, shape_bytes};
 use rayon::prelude::*;
 use serde_json::{Value as Json, json};

@@ -10,7 +10,7 @@ use serde_json::json;
 
 /// Take out what shape added and put back what it consumed
 #[derive(clap::Args)]
-pub struct Options {
+pub struct PeelOptions {
     /// The shaped file; - is standard input
     input: PathBuf,
     /// Where the take goes; - is standard output
@@ -24,7 +24,7 @@ pub struct Options {
     json: bool,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &PeelOptions) -> Answer {
     match peel_file(options) {
         Ok(text) if save::is_standard(&options.output) => Answer::aside(text),
         Ok(text) => Answer::fine(text),
@@ -32,8 +32,8 @@ pub fn run(options: &Options) -> Answer {
     }
 }
 
-fn peel_file(options: &Options) -> Result<String, Answer> {
-    let Options { input, output, force, json } = options;
+fn peel_file(options: &PeelOptions) -> Result<String, Answer> {
+    let PeelOptions { input, output, force, json } = options;
     save::check_output(input, output, *force).map_err(stored)?;
     let bytes = super::take(input)?;
     let file = midi::read::read(&bytes).map_err(|error| about(input, error))?;

@@ -2,13 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use polso::offline::wish::{self, Request};
-use polso::offline::{Bars, Provenance, Settings, digest, save};
-use polso::profile::address::{self, SOURCE_RULE};
-use polso::profile::patch::SEED;
-use polso::profile::{Hand, Instrument, Target, hand_for, load, patch};
-
 use polso::engine::patch::Source;
+use polso::offline::{Bars, Error, Request, Settings, save};
+use polso::profile::address::{self, SOURCE_RULE};
+use polso::profile::{Instrument, load};
 
 /// The largest table of wishes, bytes.
 const TABLE_BYTES_MAX: usize = 1 << 20;
@@ -32,7 +29,7 @@ pub struct Performer {
     #[arg(long)]
     source: Option<String>,
     /// Which of the possible performances
-    #[arg(long, value_name = "N", default_value_t = SEED)]
+    #[arg(long, value_name = "N", default_value_t = 0)]
     seed: u64,
     /// How uneven the vibrato is: 0 not at all, 1 as the instrument says, at most 2
     #[arg(long, value_name = "SCALE", default_value_t = 1.0)]
@@ -56,60 +53,32 @@ impl Performer {
     /// Loads the three files and puts them together. Fails with one sentence or several, each
     /// on a line.
     pub fn settings(&self, is_forced: bool) -> Result<Settings, String> {
-        let bars = match &self.bars {
-            Some(text) => Some(text.parse::<Bars>().map_err(|error| error.to_string())?),
-            None => None,
-        };
-        let instrument = load::<Instrument>(&self.instrument).map_err(|error| error.to_string())?;
-        let target = load::<Target>(&self.target).map_err(|error| error.to_string())?;
-        let source = self.source.as_deref().map(source).transpose()?;
-        let mut hand = match &self.hand {
-            Some(name) => load::<Hand>(name),
-            None => hand_for(source.unwrap_or(Source::Controller(1))),
-        }
-        .map_err(|error| error.to_string())?;
-        hand.profile.source = source.unwrap_or(hand.profile.source);
-        let (instrument_file, target_file) = (&instrument.profile, &target.profile);
-        let patch =
-            patch(instrument_file, target_file, &hand.profile, self.seed, self.imperfection)
-                .map_err(|error| error.to_string())?;
-        let styles = &instrument_file.vibrato.styles;
-        let styles: Vec<String> = styles.iter().map(|style| style.name.clone()).collect();
-        let table = self.wishes.as_deref().map(|path| wishes(path, &styles)).transpose()?;
-        let (wishes, wishes_digest) = table.unzip();
-        let provenance = Provenance {
-            instrument: named(&instrument_file.about.id, instrument.flattened()),
-            target: named(&target_file.about.id, target.flattened()),
-            hand: named(&hand.profile.about.id, hand.flattened()),
-            wishes: wishes_digest,
-        };
-        Ok(Settings {
-            patch,
-            styles,
-            provenance,
+        let bars = self.bars.as_deref().map(str::parse::<Bars>).transpose();
+        let request = Request {
+            instrument: self.instrument.clone(),
+            target: self.target.clone(),
+            hand: self.hand.clone(),
+            source: self.source.as_deref().map(source).transpose()?,
+            seed: self.seed,
             imperfection: self.imperfection,
             tracks: self.tracks.clone(),
-            bars,
-            wishes: wishes.unwrap_or_default(),
+            bars: bars.map_err(|error| error.to_string())?,
+            wishes: self.wishes.as_deref().map(text).transpose()?,
             is_forced,
+        };
+        request.settings().map_err(|error| match (error, &self.wishes) {
+            (Error::Wishes(what), Some(path)) => format!("{}: {what}", path.display()),
+            (error, _) => error.to_string(),
         })
     }
 }
 
-/// A table of wishes and its hash.
-fn wishes(path: &Path, styles: &[String]) -> Result<(Vec<Request>, String), String> {
+/// The text of a table of wishes.
+fn text(path: &Path) -> Result<String, String> {
     let bytes = save::read(path, TABLE_BYTES_MAX).map_err(|error| error.to_string())?;
-    let about = |what: String| format!("{}: {what}", path.display());
-    let text = String::from_utf8(bytes).map_err(|_| about("is not text in UTF-8".to_owned()))?;
-    Ok((wish::read_table(&text, styles).map_err(about)?, digest::of_text(&text)))
+    String::from_utf8(bytes).map_err(|_| format!("{}: is not text in UTF-8", path.display()))
 }
 
 fn source(text: &str) -> Result<Source, String> {
     address::source(text).ok_or_else(|| format!("--source is {text:?}; allowed is {SOURCE_RULE}"))
-}
-
-/// A file's name and the digest of its text, with all that it takes over from the files on which
-/// it is based.
-fn named(id: &str, text: &str) -> String {
-    format!("{id} {}", digest::of_text(text))
 }

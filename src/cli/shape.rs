@@ -10,7 +10,7 @@ use serde_json::json;
 
 /// Reshape a recorded take: one gesture becomes everything a player's hands and breath would do
 #[derive(clap::Args)]
-pub struct Options {
+pub struct ShapeOptions {
     /// The recorded take, a MIDI file; - is standard input. Several takes, or a folder of them,
     /// are shaped at once
     #[arg(required = true, value_name = "IN.mid")]
@@ -31,7 +31,7 @@ pub struct Options {
     json: bool,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &ShapeOptions) -> Answer {
     if folder::is_batch(&options.inputs) {
         return many(options).unwrap_or_else(Answer::bad_input);
     }
@@ -42,8 +42,8 @@ pub fn run(options: &Options) -> Answer {
     }
 }
 
-fn many(options: &Options) -> Result<Answer, String> {
-    let Options { inputs, output, performer, force, jobs, json } = options;
+fn many(options: &ShapeOptions) -> Result<Answer, String> {
+    let ShapeOptions { inputs, output, performer, force, jobs, json } = options;
     if performer.wishes.is_some() {
         return Err("--wishes is for one take, not for several at once".to_owned());
     }
@@ -56,8 +56,8 @@ fn many(options: &Options) -> Result<Answer, String> {
     Ok(batch::run(&plan, &settings, jobs.unwrap_or(0), *force, *json))
 }
 
-fn shape(options: &Options) -> Result<String, Answer> {
-    let Options { inputs, output, performer, force, json, .. } = options;
+fn shape(options: &ShapeOptions) -> Result<String, Answer> {
+    let ShapeOptions { inputs, output, performer, force, json, .. } = options;
     let input = &inputs[0];
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;

@@ -4,12 +4,12 @@ use std::collections::VecDeque;
 
 use super::feed::{Feed, InputMessage, Order, Snapshot, TakeTransport};
 use super::recent::SPAN_S;
-use crate::engine::Section;
 use crate::engine::patch::Patch;
-use crate::engine::{Input, Message, Origin, Sink, Timed};
-use crate::offline::midi::{Clock, File, read};
+use crate::engine::{Input, Message, Origin, Section, Sink, Timed};
+use crate::offline::Error;
+use crate::offline::midi::{File, TempoMap, read};
 use crate::offline::perform::{Placed, RATE_HZ, heard};
-use crate::offline::{Error, line};
+use crate::offline::take::line;
 
 /// From one snapshot to the next, frames: a hundredth of a second.
 const STEP_FRAMES: u64 = RATE_HZ as u64 / 100;
@@ -22,7 +22,7 @@ const WINDOW_TAG: u32 = u32::MAX - 1;
 
 /// A take and the engine that plays it.
 pub struct TakeFeed {
-    take: Option<(File, Clock)>,
+    take: Option<(File, TempoMap)>,
     inputs: Vec<Placed>,
     /// Every message of the take on the line's channel, by frame, to learn controllers from.
     messages: Vec<(u64, Message)>,
@@ -78,7 +78,7 @@ impl TakeFeed {
     /// What is wrong with the file, or that there is no line in it.
     pub fn open(bytes: &[u8], patch: &Patch) -> Result<TakeFeed, Error> {
         let file = read::read(bytes)?;
-        let clock = Clock::of(&file);
+        let clock = TempoMap::of(&file);
         let mut feed = TakeFeed::silent(patch);
         feed.choose(&file, &clock)?;
         feed.take = Some((file, clock));
@@ -86,7 +86,7 @@ impl TakeFeed {
         Ok(feed)
     }
 
-    fn choose(&mut self, file: &File, clock: &Clock) -> Result<(), Error> {
+    fn choose(&mut self, file: &File, clock: &TempoMap) -> Result<(), Error> {
         let source = self.patch.hand.source;
         let choice = line::choose(file, source, &[]).or_else(|error| {
             // Without a gesture the notes still play, at rest.

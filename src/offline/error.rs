@@ -2,7 +2,9 @@
 
 use thiserror::Error;
 
-use super::midi::{EVENT_COUNT_MAX, FILE_BYTES_MAX};
+use crate::profile::{LoadError, PatchError};
+
+use super::midi::file::{EVENT_COUNT_MAX, FILE_BYTES_MAX};
 
 /// Why a file could not be read, shaped or written.
 #[derive(Debug, Error)]
@@ -107,6 +109,23 @@ pub enum Error {
         /// What is wrong, and what is allowed.
         what: String,
     },
+    /// More is asked of the notes than any player asks.
+    #[error("{what} over all lines are more than {count_max}; shape fewer tracks at once")]
+    TooMuchAsked {
+        /// What is asked.
+        what: &'static str,
+        /// The most allowed.
+        count_max: usize,
+    },
+    /// An instrument, a receiver or a hand that is not there or has faults.
+    #[error(transparent)]
+    Profile(#[from] LoadError),
+    /// Files that do not go together.
+    #[error(transparent)]
+    Patch(#[from] PatchError),
+    /// A table of wishes that cannot be read.
+    #[error("{0}")]
+    Wishes(String),
     /// Two files that cannot be laid side by side.
     #[error("the first file counts {first}, the second {second}; allowed is the same in both")]
     Clocks {

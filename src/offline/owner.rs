@@ -1,6 +1,6 @@
 //! Who has the line: the newest key, the upper one of a chord, and when that lifts the newest still held.
 
-use super::midi::Clock;
+use super::midi::TempoMap;
 use super::part::{CHORD_S, grain};
 use super::perform::Fed;
 use crate::engine::Message;
@@ -15,7 +15,7 @@ struct Held {
 
 /// The key that owns the line just before each note-on, by the place of the event in `fed`;
 /// after a rest the last owner.
-pub(super) fn before_each(fed: &[Fed], clock: &Clock) -> Vec<Option<u8>> {
+pub(super) fn before_each(fed: &[Fed], clock: &TempoMap) -> Vec<Option<u8>> {
     let mut before = vec![None; fed.len()];
     let mut held: Vec<Held> = Vec::new();
     let mut owner: Option<u8> = None;

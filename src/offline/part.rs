@@ -3,10 +3,10 @@
 use std::collections::HashMap;
 
 use super::Error;
-use super::line::Line;
-use super::midi::{Clock, File};
+use super::midi::{File, TempoMap};
 use super::owner;
-use super::perform::{self, Asked, Fed, Look, Performance, RATE_HZ, Raster, Sent};
+use super::perform::{self, Asked, Fed, Observation, Performance, RATE_HZ, Raster, SentMessage};
+use super::take::line::TakeLine;
 use crate::engine::input::message::{SUSTAIN_CONTROLLER, SWITCH_ON_MIN};
 use crate::engine::patch::Patch;
 use crate::engine::reason::Reason;
@@ -75,12 +75,12 @@ impl Part {
     /// As [`perform::perform`].
     pub fn play(
         file: &File,
-        clock: &Clock,
+        clock: &TempoMap,
         patch: &Patch,
-        line: &Line,
+        line: &TakeLine,
         asked: &Asked,
         cell_ms: u32,
-        mut also: impl FnMut(&Look),
+        mut also: impl FnMut(&Observation),
     ) -> Result<Part, Error> {
         let cell_frames = FRAMES_PER_MS * cell_ms.max(1);
         let mut scribe = Scribe::new(patch, cell_frames);
@@ -134,7 +134,7 @@ impl Scribe<'_> {
         Scribe { patch, cell_frames, begun: Vec::new(), levels: Vec::new(), asked: None }
     }
 
-    fn look(&mut self, look: &Look) {
+    fn look(&mut self, look: &Observation) {
         let view = look.view;
         self.take_asked(look.frame);
         if look.begun.is_some() {
@@ -172,7 +172,7 @@ impl Scribe<'_> {
         }
     }
 
-    fn notes(&self, played: &Performance, clock: &Clock) -> Vec<Note> {
+    fn notes(&self, played: &Performance, clock: &TempoMap) -> Vec<Note> {
         let pedals = pedals(&played.fed);
         let owners = owner::before_each(&played.fed, clock);
         let mut notes: Vec<Note> = Vec::new();
@@ -245,7 +245,7 @@ struct On {
 }
 
 /// The notes that went out, each with the tick of its off.
-fn ons(sent: &[Sent]) -> Vec<On> {
+fn ons(sent: &[SentMessage]) -> Vec<On> {
     let mut open: HashMap<u32, usize> = HashMap::new();
     let mut ons: Vec<On> = Vec::new();
     for sent in sent {

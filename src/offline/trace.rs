@@ -2,10 +2,8 @@
 
 use std::fmt::Write;
 
-use super::articulation;
-use super::perform::{self, Look, RATE_HZ, Raster};
-use super::shape::{self, Take};
-use super::wish::Answers;
+use super::perform::{self, Observation, RATE_HZ, Raster, WishOutcomes, articulation_changes};
+use super::take::{self, PreparedTake};
 use super::{Error, Settings};
 use crate::engine::patch::ChoicePatch;
 use crate::engine::reason::Reason;
@@ -34,13 +32,13 @@ pub struct Traced {
 /// # Errors
 /// As [`super::shape_bytes`].
 pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<Traced, Error> {
-    let mut take = shape::prepare(bytes, settings)?;
+    let mut take = take::prepare(bytes, settings)?;
     let mut notices = std::mem::take(&mut take.notices);
-    let Take { file, clock, lines, region, .. } = &take;
+    let PreparedTake { file, clock, lines, region, .. } = &take;
     let region = *region;
     let line = lines[0];
     let asked = take.asked(&line, settings);
-    let mut answers = Answers::new(&asked.wishes, region);
+    let mut answers = WishOutcomes::new(&asked.wishes, region);
     if lines.len() > 1 {
         notices.push(format!(
             "of {} lines only track {}, channel {} is traced; choose another with --track",
@@ -58,7 +56,7 @@ pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<T
     let mut csv = head(&settings.styles, tells);
     let mut row_count = 0;
     let raster = Raster::All(TICK_FRAMES * every_ms.clamp(1, EVERY_MS_MAX));
-    let observe = |look: Look| {
+    let observe = |look: Observation| {
         answers.look(&look);
         let frame = look.frame - 1;
         if look.is_on_raster && (start..end).contains(&frame) {
@@ -68,7 +66,7 @@ pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<T
     };
     let performance =
         perform::perform(file, clock, &settings.patch, &line, &asked, raster, observe)?;
-    let changes = articulation::changes(&asked, &performance, &take, settings);
+    let changes = articulation_changes(&asked, &performance, &take, settings);
     notices.extend(changes.iter().filter(|it| it.is_lacking()).map(ToString::to_string));
     notices.extend(answers.sentences(&take.requests, &settings.styles));
     Ok(Traced { csv, row_count, notices })

@@ -6,7 +6,7 @@ use std::path::Path;
 
 use polso::engine::Message;
 use polso::offline::audit::{Rule, Severity};
-use polso::offline::midi::{Bytes, Event, File, read::read, write::write};
+use polso::offline::midi::{Bytes, File, TrackEvent, read::read, write::write};
 
 use super::room::{findings, instrument};
 use super::sample::{figure, is_whole, said, sample};
@@ -76,7 +76,7 @@ fn with_wheel(mut file: File, value: u8) -> File {
             note.filter(|it| matches!(it, Message::NoteOn { .. })).map(|it| it.channel()).next();
         if let Some(channel) = channel {
             let message = Message::Controller { channel, number: 1, value };
-            track.events.insert(0, Event { tick: 0, bytes: Bytes::from(message) });
+            track.events.insert(0, TrackEvent { tick: 0, bytes: Bytes::from(message) });
         }
     }
     file

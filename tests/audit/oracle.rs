@@ -6,9 +6,9 @@
 use polso::engine::patch::Source;
 use polso::engine::{Message, Origin};
 use polso::engine::{Mode, View, reason::Reason};
-use polso::offline::line;
-use polso::offline::midi::{Clock, read::read};
-use polso::offline::perform::{Asked, Look, Raster, perform};
+use polso::offline::midi::{TempoMap, read::read};
+use polso::offline::perform::{Asked, Observation, Raster, perform};
+use polso::offline::take::line;
 use polso::profile::Instrument;
 use polso::profile::instrument::Budget;
 
@@ -39,7 +39,7 @@ fn perform_take(instrument: &Instrument, notes: &[Struck], bytes: &[u8]) -> Room
     let line = line::choose(&file, Source::Controller(1), &[]).expect("a line").lines[0];
     let (mut levels, mut views) = (Vec::new(), Vec::new());
     // Without finer ticks: a tick is a millisecond, and so the off of a note is too.
-    let look = |look: Look| {
+    let look = |look: Observation| {
         if look.is_on_raster {
             levels.push(look.view.dynamics);
         }
@@ -48,8 +48,9 @@ fn perform_take(instrument: &Instrument, notes: &[Struck], bytes: &[u8]) -> Room
         }
     };
     let raster = Raster::All(48);
-    let played = perform(&file, &Clock::of(&file), &patch, &line, &Asked::default(), raster, look)
-        .expect("played");
+    let played =
+        perform(&file, &TempoMap::of(&file), &patch, &line, &Asked::default(), raster, look)
+            .expect("played");
     let mut seen: Vec<Seen> = Vec::new();
     let mut tags = Vec::new();
     for sent in &played.sent {

@@ -2,7 +2,7 @@
 
 use std::sync::OnceLock;
 
-use polso::offline::midi::Clock;
+use polso::offline::midi::TempoMap;
 use polso::offline::midi::read::read;
 use polso::offline::midi::write::write;
 use polso::offline::peel::peel;
@@ -174,7 +174,7 @@ fn check_file(bytes: &[u8], settings: &Settings) -> Result<(), String> {
     let Ok(file) = read(bytes) else { return Ok(()) };
     // A line of hours is only long; one beyond the longest is refused at once.
     let end = file.tracks.iter().map(|track| track.end_tick).max().unwrap_or(0);
-    if (LENGTH_S_MAX..100_000.0).contains(&Clock::of(&file).seconds_at(end)) {
+    if (LENGTH_S_MAX..100_000.0).contains(&TempoMap::of(&file).seconds_at(end)) {
         return Ok(());
     }
     // What was read, written and read again is the same.

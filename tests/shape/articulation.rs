@@ -1,7 +1,7 @@
 //! Articulations of a take: named by its texts or chosen by the hand's keys, told, traced, peeled.
 
 use polso::engine::Message;
-use polso::offline::midi::{Event, read::read};
+use polso::offline::midi::{TrackEvent, read::read};
 use polso::offline::peel::peel;
 use polso::offline::trace::trace_bytes;
 use polso::offline::{Settings, shape_bytes};
@@ -51,7 +51,7 @@ fn switches(bytes: &[u8]) -> Vec<Switch> {
         .tracks
         .iter()
         .flat_map(|track| &track.events)
-        .filter_map(|event: &Event| match event.message()? {
+        .filter_map(|event: &TrackEvent| match event.message()? {
             Message::NoteOn { key, .. } => Some((event.tick / 2, key)),
             _ => None,
         })

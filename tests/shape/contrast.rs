@@ -2,7 +2,7 @@
 
 use super::room::{LINE, QUARTER, settings, take};
 use polso::offline::contrast::{Contrast, Within, as_text, contrast};
-use polso::offline::midi::{Division, Event, read::read};
+use polso::offline::midi::{Division, TrackEvent, read::read};
 use polso::offline::shape_bytes;
 
 /// Differences as they are read, without the sum below them.
@@ -167,7 +167,7 @@ fn a_shape_is_like_itself_and_another_seed_is_not() {
     assert_eq!(other.notices.len(), 1, "{:?}", other.notices);
     // An edit of one message by one step is found in its bar.
     let (whole, mut edited) = (shaped(1), shaped(1));
-    let is_level = |event: &&mut Event| event.bytes[..2] == [0xB0, 11];
+    let is_level = |event: &&mut TrackEvent| event.bytes[..2] == [0xB0, 11];
     let event = edited.tracks[0].events.iter_mut().rfind(is_level).unwrap();
     let (value, tick) = (event.bytes[2] ^ 1, event.tick);
     event.bytes = [0xB0, 11, value].as_slice().into();

@@ -2,7 +2,7 @@
 
 use super::room::{LINE, QUARTER, is_ours, settings, take, words};
 use polso::engine::Message;
-use polso::offline::midi::{Division, Event, File, Track, read::read, write::write};
+use polso::offline::midi::{Division, File, Track, TrackEvent, read::read, write::write};
 use polso::offline::peel::{Peeled, peel};
 use polso::offline::shape_bytes;
 
@@ -38,11 +38,11 @@ fn check(edit: impl FnOnce(&mut Vec<Track>), gone: &[&str], instead: &[&str], sa
     assert_eq!(found, expected);
 }
 
-fn is_output(event: &Event) -> bool {
+fn is_output(event: &TrackEvent) -> bool {
     matches!(event.message(), Some(Message::Controller { number: 11, .. }))
 }
 
-fn is_note(event: &Event, key: u8) -> bool {
+fn is_note(event: &TrackEvent, key: u8) -> bool {
     matches!(event.bytes[0] >> 4, 8 | 9) && event.bytes[1] == key
 }
 
@@ -75,7 +75,7 @@ fn another_number_in_an_outputs_place_stays() {
 #[test]
 fn events_of_one_tick_may_be_sorted_anew() {
     // As programs do that keep texts, notes and controllers apart.
-    let class = |event: &Event| match event.bytes[0] >> 4 {
+    let class = |event: &TrackEvent| match event.bytes[0] >> 4 {
         0xF => 0,
         0x8 => 1,
         0xC => 2,
@@ -156,7 +156,7 @@ fn what_others_add_stays() {
         let place = place.unwrap();
         let bytes = Message::Controller { channel: 0, number: 64, value: 127 }.into();
         let tick = tracks[0].events[place].tick;
-        tracks[0].events.insert(place, Event { tick, bytes });
+        tracks[0].events.insert(place, TrackEvent { tick, bytes });
     };
     let said = "track 1: 1 messages stand among the added ones that shaping did not add; they stay";
     check(edit, &[], &["626 B0407F"], &[said]);

@@ -4,6 +4,8 @@ mod room;
 
 mod takes;
 
+mod limits;
+
 mod contrast;
 mod edited;
 

@@ -1,7 +1,7 @@
 //! Ten thousand takes that nobody would play, whole and damaged: a result or an error, never a crash.
 
 use super::room::{file, promises, settings};
-use polso::offline::midi::{Bars, Division, Event, Track, read::read};
+use polso::offline::midi::{Bars, Division, MetreMap, Track, TrackEvent, read::read};
 use polso::offline::shape_bytes;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
@@ -61,7 +61,7 @@ fn take() -> impl Strategy<Value = Vec<u8>> {
             for (wait, bytes) in steps {
                 waited += wait;
                 tick = waited * quarter_ticks / 24;
-                events.push(Event { tick, bytes: bytes.as_slice().into() });
+                events.push(TrackEvent { tick, bytes: bytes.as_slice().into() });
             }
             Track { events, end_tick: tick }
         };
@@ -145,7 +145,8 @@ fn outside(original: &[u8], shaped: &[u8], bars: &Bars) -> Result<(), String> {
     for (track, take) in timed.tracks.iter_mut().zip(&original.tracks) {
         track.end_tick = take.end_tick * factor;
     }
-    let region = polso::offline::region::Region::of(&timed, *bars).map_err(|it| it.to_string())?;
+    let region = polso::offline::take::Region::of(&timed, MetreMap::of(&timed).as_ref(), *bars)
+        .map_err(|it| it.to_string())?;
     for (before, after) in original.tracks.iter().zip(&shaped.tracks) {
         let before = before.events.iter().map(|event| (event.tick * factor, &event.bytes));
         let after = after.events.iter().filter(|event| !super::room::is_ours(event));

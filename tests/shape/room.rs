@@ -2,10 +2,10 @@
 
 use polso::engine::Message;
 use polso::engine::patch::Source;
-use polso::offline::line::{self, Line};
-use polso::offline::midi::{Division, Event, File, Track, read::read, write::write};
+use polso::offline::midi::{Division, File, Track, TrackEvent, read::read, write::write};
 use polso::offline::peel::peel;
-use polso::offline::{Provenance, Settings, ledger};
+use polso::offline::take::line::{self, TakeLine};
+use polso::offline::{Provenance, Settings, record};
 use polso::profile::{Instrument, Target, hand_for, load, patch};
 
 /// 480 ticks of a quarter note.
@@ -42,20 +42,22 @@ pub fn settings(instrument: &str, target: &str) -> Settings {
 /// A file from words: one text for each track, events divided by commas, each a tick and
 /// hexadecimal bytes ("480 903C40").
 pub fn take(division: Division, tracks: &[&str]) -> Vec<u8> {
+    file(division, tracks.iter().map(|text| track(text)).collect())
+}
+
+/// A track from words.
+pub fn track(text: &str) -> Track {
     let event = |text: &str| {
         let (tick, digits) = text.trim().split_once(' ').expect("a tick and bytes");
         let digits: Vec<u8> = digits.bytes().filter(|byte| *byte != b' ').collect();
         let byte = |two: &[u8]| u8::from_str_radix(std::str::from_utf8(two).unwrap(), 16).unwrap();
         let bytes: Vec<u8> = digits.chunks(2).map(byte).collect();
-        Event { tick: tick.parse().unwrap(), bytes: bytes.as_slice().into() }
+        TrackEvent { tick: tick.parse().unwrap(), bytes: bytes.as_slice().into() }
     };
-    let track = |text: &&str| {
-        let events: Vec<Event> =
-            text.split(',').filter(|part| !part.trim().is_empty()).map(event).collect();
-        let end_tick = events.last().map_or(0, |event| event.tick);
-        Track { events, end_tick }
-    };
-    file(division, tracks.iter().map(track).collect())
+    let events: Vec<TrackEvent> =
+        text.split(',').filter(|part| !part.trim().is_empty()).map(event).collect();
+    let end_tick = events.last().map_or(0, |event| event.tick);
+    Track { events, end_tick }
 }
 
 /// A file of these tracks.
@@ -73,8 +75,8 @@ pub fn words(track: &Track) -> Vec<String> {
 }
 
 /// A record or a marker of ours.
-pub fn is_ours(event: &Event) -> bool {
-    ledger::Record::of(event).is_some() || ledger::marker_text(event).is_some()
+pub fn is_ours(event: &TrackEvent) -> bool {
+    record::ShapeRecord::of(event).is_some() || record::marker_text(event).is_some()
 }
 
 /// Every promise of a shaped file (DESIGN: notes, the verb `shape`), or what is broken.
@@ -106,10 +108,10 @@ fn untouched(
     before: &Track,
     after: &Track,
     number: usize,
-    lines: &[Line],
+    lines: &[TakeLine],
     factor: u64,
 ) -> Result<(), String> {
-    let is_heard = |event: &Event| {
+    let is_heard = |event: &TrackEvent| {
         let channel = event.message().map(Message::channel);
         let mut own = lines.iter().filter(|it| it.track == number || it.gesture_track == number);
         own.any(|line| Some(line.channel) == channel)
@@ -130,7 +132,7 @@ fn note_ons_in_place(
     factor: u64,
 ) -> Result<(), String> {
     let ons = |track: &Track, factor: u64| {
-        let on = |event: &Event| match event.message() {
+        let on = |event: &TrackEvent| match event.message() {
             Some(Message::NoteOn { channel: own, key, .. }) if own == channel => {
                 Some((event.tick * factor, key))
             }

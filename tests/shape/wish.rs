@@ -2,8 +2,8 @@
 
 use polso::engine::patch::Source;
 use polso::offline::midi::{Division, read::read};
+use polso::offline::take::wish::read_table;
 use polso::offline::trace::trace_bytes;
-use polso::offline::wish::read_table;
 use polso::offline::{Settings, shape_bytes};
 use polso::profile::{Instrument, Target, check, hand_for, load, patch};
 

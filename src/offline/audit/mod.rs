@@ -22,10 +22,10 @@ pub mod written;
 pub use finding::{Finding, Rule, Severity};
 pub use written::{as_json, as_text};
 
-use super::midi::{Clock, Meter};
+use super::midi::{MetreMap, TempoMap};
 use super::part::Part;
-use super::region::Region;
-use super::shape::{self, Take};
+use super::take::Region;
+use super::take::{self, PreparedTake};
 use super::{Error, Settings};
 use crate::profile::Instrument;
 use finding::Found;
@@ -51,11 +51,11 @@ pub fn audit_bytes(
     settings: &Settings,
     instrument: &Instrument,
 ) -> Result<Audit, Error> {
-    let mut take = shape::prepare(bytes, settings)?;
+    let mut take = take::prepare(bytes, settings)?;
     let notices = std::mem::take(&mut take.notices);
-    let Take { file, factor, clock, lines, region, .. } = &take;
+    let PreparedTake { file, factor, clock, lines, region, .. } = &take;
     let (factor, region) = (*factor, *region);
-    let meter = Meter::of(file);
+    let meter = MetreMap::of(file);
     let mut findings = Vec::new();
     for line in lines {
         let asked = take.asked(line, settings);
@@ -83,8 +83,8 @@ pub fn look_at(part: &Part, instrument: &Instrument) -> Vec<Found> {
 
 /// From seconds to the bars and ticks of the file as the user has it.
 pub(super) struct Placing<'a> {
-    pub clock: &'a Clock,
-    pub meter: Option<&'a Meter>,
+    pub clock: &'a TempoMap,
+    pub meter: Option<&'a MetreMap>,
     /// How much finer the ticks were made.
     pub factor: u64,
     pub region: Region,

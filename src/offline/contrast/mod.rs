@@ -18,8 +18,8 @@ pub use told::{as_json, as_text};
 pub use within::{WITHIN_RULE, Within};
 
 use super::Error;
-use super::midi::{File, Meter};
-use super::{ledger, peel};
+use super::midi::{File, MetreMap};
+use super::{peel, record};
 use place::{Place, Score};
 use stream::{Key, Kind, Streams};
 
@@ -71,7 +71,7 @@ pub struct Contrast {
 /// [`Error::Clocks`] if one counts quarter notes and the other film frames, or other ones.
 pub fn contrast(first: &File, second: &File, within: &Within) -> Result<Contrast, Error> {
     let score = Score::of(first, second)?;
-    let meter = Meter::of(first);
+    let meter = MetreMap::of(first);
     let mut notices = Vec::new();
     let is_paired = first.tracks.len() == second.tracks.len();
     if !is_paired {
@@ -119,7 +119,7 @@ fn shaped_otherwise(first: &File, second: &File) -> Option<String> {
 struct Sheet<'a> {
     key: &'a Key,
     score: &'a Score,
-    meter: Option<&'a Meter>,
+    meter: Option<&'a MetreMap>,
     within: &'a Within,
 }
 
@@ -160,6 +160,6 @@ impl Difference {
 }
 
 /// Whether an event is a record or a marker of ours.
-fn is_ours(event: &super::midi::Event) -> bool {
-    ledger::Record::of(event).is_some() || ledger::marker_text(event).is_some()
+fn is_ours(event: &super::midi::TrackEvent) -> bool {
+    record::ShapeRecord::of(event).is_some() || record::marker_text(event).is_some()
 }

@@ -1,7 +1,7 @@
 //! Where an event stands in the score, so that files of different resolution can be compared.
 
 use crate::offline::Error;
-use crate::offline::midi::{Clock, Division, File};
+use crate::offline::midi::{Division, File, TempoMap};
 
 /// A place in the score, in parts that divide the ticks of both files evenly.
 pub type Place = u128;
@@ -10,7 +10,7 @@ pub type Place = u128;
 pub struct Score {
     /// Parts of a tick, in the first file and in the second.
     parts: [u64; 2],
-    clock: Clock,
+    clock: TempoMap,
 }
 
 impl Score {
@@ -28,7 +28,7 @@ impl Score {
         };
         let [one, other] = ticks;
         let common = one / greatest_common_divisor(one, other) * other;
-        Ok(Score { parts: [common / one, common / other], clock: Clock::of(first) })
+        Ok(Score { parts: [common / one, common / other], clock: TempoMap::of(first) })
     }
 
     /// The place of a tick of file `side`, 0 or 1.

@@ -8,9 +8,9 @@ use super::place::{Place, Score};
 use super::range::Ranges;
 use crate::engine::Message;
 use crate::engine::input::message::BEND_CENTRE;
-use crate::offline::midi::clock::TEMPO;
 use crate::offline::midi::event::meta_bytes;
-use crate::offline::midi::{Bytes, Event, File};
+use crate::offline::midi::tempo_map::TEMPO;
+use crate::offline::midi::{Bytes, File, TrackEvent};
 
 /// The meta event that ends a track (SMF 1.0).
 const END_OF_TRACK: u8 = 0x2F;
@@ -123,7 +123,7 @@ impl Streams {
     }
 }
 
-fn sorted(event: &Event, ranges: &Ranges) -> (Option<u8>, Kind, f64) {
+fn sorted(event: &TrackEvent, ranges: &Ranges) -> (Option<u8>, Kind, f64) {
     let bytes = &event.bytes;
     let Some(message) = event.message() else { return (None, unchannelled(bytes), tempo(bytes)) };
     let (kind, value) = match message {

@@ -2,10 +2,10 @@
 
 use midly::{EventBytemapIter, TrackEventKind};
 
-use super::{
-    Bytes, Division, EVENT_COUNT_MAX, Event, FILE_BYTES_MAX, File, Foreign, Track, quantity,
-};
-use crate::offline::Error;
+use super::event::{Bytes, TrackEvent};
+use super::file::{Division, EVENT_COUNT_MAX, FILE_BYTES_MAX, File, Foreign, Track};
+use super::quantity;
+use crate::offline::error::Error;
 
 const CHUNK_HEAD_BYTES: usize = 8; // a name of four bytes and a length of four
 const HEADER_BYTES_MIN: usize = 6;
@@ -159,7 +159,7 @@ fn track(
         if *event_count > EVENT_COUNT_MAX {
             return Err(Error::TooManyEvents { count_max: EVENT_COUNT_MAX });
         }
-        track.events.push(Event { tick: track.end_tick, bytes: event_bytes });
+        track.events.push(TrackEvent { tick: track.end_tick, bytes: event_bytes });
     }
 }
 

@@ -1,8 +1,8 @@
 //! Writes a MIDI file: the bytes of every event as they are, and repeated statuses left out.
 
+use super::file::{Division, File, Track};
 use super::quantity::{self, QUANTITY_MAX};
-use super::{Division, File, Track};
-use crate::offline::Error;
+use crate::offline::error::Error;
 
 /// The file as bytes. Running status is used where the standard allows it, so that a strict
 /// reader and a compressing writer give the same bytes back.

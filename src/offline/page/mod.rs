@@ -15,12 +15,12 @@ use super::audit::drain::{Stretch, drain};
 use super::audit::finding::Found;
 use super::audit::written::DEFERENCE;
 use super::audit::{Finding, Placing, look_at};
-use super::midi::{Clock, Meter};
+use super::midi::{MetreMap, TempoMap};
 use super::part::Part;
 use super::plot::song_name;
 use super::plot::svg::{Anchor, Svg, text_width};
-use super::region::Region;
-use super::shape::{self, Take};
+use super::take::Region;
+use super::take::{self, PreparedTake};
 use super::{Error, Settings};
 use crate::profile::Instrument;
 use crate::profile::instrument::Budget;
@@ -53,8 +53,8 @@ pub(super) struct Sheet<'a> {
     pub stretches: &'a [Stretch],
     /// Each with its place in seconds, in order of time.
     pub findings: &'a [(f64, Finding)],
-    pub clock: &'a Clock,
-    pub meter: Option<&'a Meter>,
+    pub clock: &'a TempoMap,
+    pub meter: Option<&'a MetreMap>,
 }
 
 /// Draws the page of a take's first line, or of the bars chosen; `title` stands above it if the
@@ -68,9 +68,9 @@ pub fn page_bytes(
     instrument: &Instrument,
     title: &str,
 ) -> Result<Page, Error> {
-    let mut take = shape::prepare(bytes, settings)?;
+    let mut take = take::prepare(bytes, settings)?;
     let mut notices = std::mem::take(&mut take.notices);
-    let Take { file, factor, clock, lines, region, .. } = &take;
+    let PreparedTake { file, factor, clock, lines, region, .. } = &take;
     let (factor, region) = (*factor, *region);
     let line = &lines[0];
     if lines.len() > 1 {
@@ -81,7 +81,7 @@ pub fn page_bytes(
             line.channel + 1
         ));
     }
-    let meter = Meter::of(file);
+    let meter = MetreMap::of(file);
     let asked = take.asked(line, settings);
     let part = Part::play(file, clock, &settings.patch, line, &asked, CELL_MS, |_| {})?;
     let stretches = drain(&part, &instrument.budget, |_, _, _| {});
@@ -102,7 +102,7 @@ pub fn page_bytes(
 }
 
 /// When the drawn line begins and ends, seconds.
-fn window(part: &Part, clock: &Clock, region: Region) -> (f64, f64) {
+fn window(part: &Part, clock: &TempoMap, region: Region) -> (f64, f64) {
     let start_s = clock.seconds_at(region.start);
     let sounds_until_s = part.notes.iter().map(|note| note.end_s).fold(start_s + 1.0, f64::max);
     match region.end {

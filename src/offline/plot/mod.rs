@@ -20,10 +20,10 @@ pub mod png;
 
 pub use theme::{DARK, LIGHT, Theme};
 
-use super::line::Line;
-use super::midi::{Clock, File, Meter};
+use super::midi::{File, MetreMap, TempoMap};
 use super::perform::RATE_HZ;
-use super::shape::{self, Take};
+use super::take::line::TakeLine;
+use super::take::{self, PreparedTake};
 use super::{Error, Settings};
 use crate::engine::Message;
 use crate::profile::Instrument;
@@ -73,13 +73,13 @@ pub struct Picture {
 
 /// One take, ready to be drawn.
 struct Sitter {
-    take: Take,
-    line: Line,
+    take: PreparedTake,
+    line: TakeLine,
 }
 
 impl Sitter {
     fn of(bytes: &[u8], settings: &Settings, notices: &mut Vec<String>) -> Result<Sitter, Error> {
-        let mut take = shape::prepare(bytes, settings)?;
+        let mut take = take::prepare(bytes, settings)?;
         let line = take.lines[0];
         notices.append(&mut take.notices);
         if take.lines.len() > 1 {
@@ -95,7 +95,7 @@ impl Sitter {
 
     /// When the picture begins and ends: the bars asked for, or all up to the last note's echo.
     fn window_s(&self) -> (f64, f64) {
-        let Take { file, clock, region, .. } = &self.take;
+        let PreparedTake { file, clock, region, .. } = &self.take;
         let start_s = clock.seconds_at(region.start);
         let end_s = match region.end {
             u64::MAX => clock.seconds_at(last_off(file, &self.line)) + AFTER_S,
@@ -110,7 +110,7 @@ impl Sitter {
         instrument: &Instrument,
         frame: &Frame,
     ) -> Result<Record, Error> {
-        let Take { file, clock, .. } = &self.take;
+        let PreparedTake { file, clock, .. } = &self.take;
         let asked = self.take.asked(&self.line, settings);
         Record::of(file, clock, &settings.patch, &self.line, &asked, instrument, frame.window)
     }
@@ -141,7 +141,7 @@ pub fn plot_bytes(
         }
         None => None,
     };
-    let meter = Meter::of(&sitter.take.file);
+    let meter = MetreMap::of(&sitter.take.file);
     let scene = Scene {
         frame: &frame,
         theme: &look.theme,
@@ -164,7 +164,7 @@ pub(super) fn song_name(file: &File) -> Option<&str> {
 }
 
 /// The tick of the line's last note-off.
-fn last_off(file: &File, line: &Line) -> u64 {
+fn last_off(file: &File, line: &TakeLine) -> u64 {
     let events = file.tracks[line.track].events.iter().rev();
     let is_note = |message: &Message| {
         message.channel() == line.channel
@@ -180,8 +180,8 @@ struct Scene<'a> {
     theme: &'a Theme,
     record: &'a Record,
     second: Option<(&'a Record, &'a str)>,
-    clock: &'a Clock,
-    meter: Option<&'a Meter>,
+    clock: &'a TempoMap,
+    meter: Option<&'a MetreMap>,
     styles: &'a [String],
     instrument: &'a Instrument,
 }

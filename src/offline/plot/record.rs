@@ -5,10 +5,10 @@ use crate::engine::Phrase;
 use crate::engine::patch::Patch;
 use crate::offline::Error;
 use crate::offline::audit::drain::{Stretch, drain};
-use crate::offline::line::Line;
-use crate::offline::midi::{Clock, File};
+use crate::offline::midi::{File, TempoMap};
 use crate::offline::part::Part;
-use crate::offline::perform::{Asked, Look, RATE_HZ};
+use crate::offline::perform::{Asked, Observation, RATE_HZ};
+use crate::offline::take::line::TakeLine;
 use crate::profile::Instrument;
 
 /// Up to this length the line is followed every millisecond.
@@ -66,9 +66,9 @@ impl Record {
     /// As [`Part::play`].
     pub fn of(
         file: &File,
-        clock: &Clock,
+        clock: &TempoMap,
         patch: &Patch,
-        line: &Line,
+        line: &TakeLine,
         asked: &Asked,
         instrument: &Instrument,
         window: Window,
@@ -160,7 +160,7 @@ impl Eye {
         }
     }
 
-    fn look(&mut self, look: &Look) {
+    fn look(&mut self, look: &Observation) {
         let view = look.view;
         let now_s = (look.frame - 1) as f64 / f64::from(RATE_HZ);
         self.now_s = now_s;

@@ -3,7 +3,7 @@
 use super::frame::{Frame, Lane};
 use super::svg::{Anchor, Svg, number, point, text_width};
 use super::theme::Theme;
-use crate::offline::midi::{Clock, Meter};
+use crate::offline::midi::{MetreMap, TempoMap};
 
 /// Bars nearer than this get no line.
 const BAR_SPACE_MIN: f64 = 5.0;
@@ -18,7 +18,13 @@ const STEPS_S: [f64; 14] =
     [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1800.0, 3600.0, 7200.0];
 
 /// Draws the grounds of the lanes, the ruler and the seconds.
-pub fn draw(svg: &mut Svg, frame: &Frame, theme: &Theme, clock: &Clock, meter: Option<&Meter>) {
+pub fn draw(
+    svg: &mut Svg,
+    frame: &Frame,
+    theme: &Theme,
+    clock: &TempoMap,
+    meter: Option<&MetreMap>,
+) {
     svg.open("grounds", &format!("fill=\"{}\"", theme.lane));
     for lane in Lane::ALL {
         let (top, bottom) = frame.lane(lane);
@@ -32,7 +38,7 @@ pub fn draw(svg: &mut Svg, frame: &Frame, theme: &Theme, clock: &Clock, meter: O
     seconds(svg, frame, theme);
 }
 
-fn bars(svg: &mut Svg, frame: &Frame, theme: &Theme, clock: &Clock, meter: &Meter) {
+fn bars(svg: &mut Svg, frame: &Frame, theme: &Theme, clock: &TempoMap, meter: &MetreMap) {
     let window = frame.window;
     // The window's start may be a little before its bar, by the grain of a float.
     let first = meter.position(clock.tick_at(window.start_s + 1e-6) as u64).0;
@@ -86,14 +92,14 @@ fn bars(svg: &mut Svg, frame: &Frame, theme: &Theme, clock: &Clock, meter: &Mete
 }
 
 /// When the beats of a bar after its first begin.
-fn beats(clock: &Clock, meter: &Meter, bar: u64) -> Vec<f64> {
+fn beats(clock: &TempoMap, meter: &MetreMap, bar: u64) -> Vec<f64> {
     let (start, end) = (meter.bar_start(bar), meter.bar_start(bar + 1));
     let count = meter.position(end.saturating_sub(1).max(start)).1;
     let step = (end - start) as f64 / count as f64;
     (1..count).map(|beat| clock.seconds_at(start + (step * beat as f64) as u64)).collect()
 }
 
-fn tempi(svg: &mut Svg, frame: &Frame, theme: &Theme, clock: &Clock) {
+fn tempi(svg: &mut Svg, frame: &Frame, theme: &Theme, clock: &TempoMap) {
     svg.open("tempi", &format!("fill=\"{}\"", theme.quiet));
     let mut free_from = f64::NEG_INFINITY;
     let before =

@@ -1,20 +1,23 @@
 //! Finds the lines of a file: the notes of one track and channel, and the gesture that goes with them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::Error;
-use super::midi::{Event, File};
 use crate::engine::Message;
 use crate::engine::input::message::FINE_CONTROLLER_OFFSET;
 use crate::engine::patch::{HandPatch, Source};
+use crate::offline::error::Error;
+use crate::offline::midi::{File, TrackEvent};
 use crate::profile::address::source_text;
 
 /// MPE's timbre is controller 74 (M1-100-UM).
 const TIMBRE_CONTROLLER: u8 = 74;
 
+/// The most lines or tracks that an error lists.
+const SHOWN_MAX: usize = 100;
+
 /// One line of music.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Line {
+pub struct TakeLine {
     /// The track of the notes, from 0.
     pub track: usize,
     /// 0..=15.
@@ -27,11 +30,16 @@ pub struct Line {
     pub gesture_count: usize,
 }
 
-impl Line {
+impl TakeLine {
+    /// Its track and channel, in whose order lines stand.
+    pub fn place(&self) -> (usize, u8) {
+        (self.track, self.channel)
+    }
+
     /// The notes of the line, tick and key, in order of ticks; keys that choose an articulation
     /// under this hand are none.
     pub fn notes(&self, file: &File, hand: &HandPatch) -> Vec<(u64, u8)> {
-        let on = |event: &Event| match event.message()? {
+        let on = |event: &TrackEvent| match event.message()? {
             Message::NoteOn { channel, key, .. } if channel == self.channel => {
                 hand.articulation_of(key).is_none().then_some((event.tick, key))
             }
@@ -45,14 +53,14 @@ impl Line {
 #[derive(Debug, PartialEq)]
 pub struct Choice {
     /// In the order of tracks and channels; never empty.
-    pub lines: Vec<Line>,
+    pub lines: Vec<TakeLine>,
     /// Sentences.
     pub notices: Vec<String>,
 }
 
 /// What a track holds on one channel.
 #[derive(Default)]
-struct Part {
+struct ChannelContents {
     note_count: usize,
     gesture_count: usize,
     controllers: BTreeMap<u8, usize>,
@@ -67,13 +75,15 @@ struct Part {
 /// [`Error::Track`], [`Error::NoNotes`] or [`Error::NoGesture`].
 pub fn choose(file: &File, source: Source, tracks: &[usize]) -> Result<Choice, Error> {
     let parts = parts(file, source);
-    let lines: Vec<Line> = parts
+    let users = channel_users(&parts);
+    let lines: Vec<TakeLine> = parts
         .iter()
         .filter(|(_, part)| part.note_count > 0)
         .map(|(&(track, channel), part)| {
-            let gesture_track = lender(&parts, track, channel).unwrap_or(track);
+            let lender = users[usize::from(channel)].lender();
+            let gesture_track = lender.filter(|_| part.gesture_count == 0).unwrap_or(track);
             let gesture_count = parts[&(gesture_track, channel)].gesture_count;
-            Line { track, channel, gesture_track, note_count: part.note_count, gesture_count }
+            TakeLine { track, channel, gesture_track, note_count: part.note_count, gesture_count }
         })
         .collect();
     let chosen = chosen(&lines, tracks)?;
@@ -87,8 +97,8 @@ pub fn choose(file: &File, source: Source, tracks: &[usize]) -> Result<Choice, E
     Ok(Choice { lines: chosen, notices })
 }
 
-fn parts(file: &File, source: Source) -> BTreeMap<(usize, u8), Part> {
-    let mut parts: BTreeMap<(usize, u8), Part> = BTreeMap::new();
+fn parts(file: &File, source: Source) -> BTreeMap<(usize, u8), ChannelContents> {
+    let mut parts: BTreeMap<(usize, u8), ChannelContents> = BTreeMap::new();
     for (track, content) in file.tracks.iter().enumerate() {
         for message in content.events.iter().filter_map(|event| event.message()) {
             let part = parts.entry((track, message.channel())).or_default();
@@ -107,35 +117,51 @@ fn parts(file: &File, source: Source) -> BTreeMap<(usize, u8), Part> {
     parts
 }
 
-/// The one other track that holds the gesture of a line which has none itself. It must be
-/// clear to whom the gesture belongs: no other line on that channel without one.
-fn lender(parts: &BTreeMap<(usize, u8), Part>, track: usize, channel: u8) -> Option<usize> {
-    if parts[&(track, channel)].gesture_count > 0 {
-        return None;
-    }
-    let others = || parts.iter().filter(move |(at, _)| at.1 == channel && at.0 != track);
-    let is_alone = others().all(|(_, part)| part.note_count == 0);
-    let mut lenders = others().filter(|(_, part)| part.gesture_count > 0);
-    match (is_alone, lenders.next(), lenders.next()) {
-        (true, Some((at, _)), None) => Some(at.0),
-        _ => None,
+/// Which tracks use a channel.
+#[derive(Clone, Copy, Default)]
+struct ChannelUsers {
+    note_tracks: usize,
+    gesture_tracks: usize,
+    /// The last of those with a gesture.
+    gesture_track: usize,
+}
+
+impl ChannelUsers {
+    /// The one track that lends its gesture to the one line of this channel, which has none
+    /// itself. It must be clear to whom the gesture belongs.
+    fn lender(&self) -> Option<usize> {
+        (self.note_tracks == 1 && self.gesture_tracks == 1).then_some(self.gesture_track)
     }
 }
 
-fn chosen(lines: &[Line], tracks: &[usize]) -> Result<Vec<Line>, Error> {
+fn channel_users(parts: &BTreeMap<(usize, u8), ChannelContents>) -> [ChannelUsers; 16] {
+    let mut users = [ChannelUsers::default(); 16];
+    for (&(track, channel), part) in parts {
+        let users = &mut users[usize::from(channel)];
+        users.note_tracks += usize::from(part.note_count > 0);
+        if part.gesture_count > 0 {
+            users.gesture_tracks += 1;
+            users.gesture_track = track;
+        }
+    }
+    users
+}
+
+fn chosen(lines: &[TakeLine], tracks: &[usize]) -> Result<Vec<TakeLine>, Error> {
     if lines.is_empty() {
         return Err(Error::NoNotes);
     }
     for &given in tracks {
-        if !lines.iter().any(|line| line.track + 1 == given) {
+        if lines.binary_search_by_key(&given, |line| line.track + 1).is_err() {
             let mut numbers: Vec<String> =
                 lines.iter().map(|line| (line.track + 1).to_string()).collect();
             numbers.dedup();
-            return Err(Error::Track { given, with_notes: numbers.join(", ") });
+            return Err(Error::Track { given, with_notes: first_ones(&numbers, ", ") });
         }
     }
     if !tracks.is_empty() {
-        let named = |line: &&Line| tracks.contains(&(line.track + 1));
+        let tracks: BTreeSet<usize> = tracks.iter().copied().collect();
+        let named = |line: &&TakeLine| tracks.contains(&(line.track + 1));
         return Ok(lines.iter().filter(named).copied().collect());
     }
     if let [line] = lines {
@@ -144,8 +170,8 @@ fn chosen(lines: &[Line], tracks: &[usize]) -> Result<Vec<Line>, Error> {
     Ok(lines.iter().filter(|line| line.gesture_count > 0).copied().collect())
 }
 
-fn notice(line: &Line, source: Source) -> Option<String> {
-    let Line { track, channel, gesture_track, gesture_count, .. } = *line;
+fn notice(line: &TakeLine, source: Source) -> Option<String> {
+    let TakeLine { track, channel, gesture_track, gesture_count, .. } = *line;
     let place = format!("track {}, channel {}", track + 1, channel + 1);
     if gesture_count == 0 {
         return Some(format!(
@@ -157,8 +183,17 @@ fn notice(line: &Line, source: Source) -> Option<String> {
         .then(|| format!("{place}: the gesture is taken from track {}", gesture_track + 1))
 }
 
+/// So many of a list as a sentence can bear, and how many more there are.
+fn first_ones(all: &[String], between: &str) -> String {
+    let shown = all[..all.len().min(SHOWN_MAX)].join(between);
+    match all.len().saturating_sub(SHOWN_MAX) {
+        0 => shown,
+        more => format!("{shown}{between}and {more} more"),
+    }
+}
+
 /// Lines by place, with the controllers that move there.
-fn describe(lines: &[Line], parts: &BTreeMap<(usize, u8), Part>) -> String {
+fn describe(lines: &[TakeLine], parts: &BTreeMap<(usize, u8), ChannelContents>) -> String {
     let each = lines.iter().map(|line| {
         let part = &parts[&(line.track, line.channel)];
         // A controller that is sent once is a setting, not a gesture.
@@ -169,10 +204,10 @@ fn describe(lines: &[Line], parts: &BTreeMap<(usize, u8), Part>) -> String {
         moving.extend(part.has_bend.then(|| "pitch bend".to_owned()));
         let moving =
             if moving.is_empty() { "no moving controller".into() } else { moving.join(", ") };
-        let Line { track, channel, note_count, .. } = line;
+        let TakeLine { track, channel, note_count, .. } = line;
         format!("track {} channel {} ({note_count} notes, {moving})", track + 1, channel + 1)
     });
-    each.collect::<Vec<_>>().join("; ")
+    first_ones(&each.collect::<Vec<_>>(), "; ")
 }
 
 /// Whether this message moves the gesture.

@@ -1,6 +1,6 @@
 //! Wishes in words: what may be asked of a note, as a text or a line of a table says it.
 
-use super::{Request, Spot};
+use super::request::{Spot, WishRequest};
 use crate::engine::Wish;
 use crate::profile::pitch::key_of;
 
@@ -11,7 +11,7 @@ const TEXT_HEAD: &str = "wish";
 ///
 /// # Errors
 /// A sentence with line, value and what is allowed.
-pub fn read_table(text: &str, styles: &[String]) -> Result<Vec<Request>, String> {
+pub fn read_table(text: &str, styles: &[String]) -> Result<Vec<WishRequest>, String> {
     let mut requests = Vec::new();
     for (number, line) in text.trim_start_matches('\u{FEFF}').lines().enumerate() {
         let line = without_remark(line).trim();
@@ -20,7 +20,7 @@ pub fn read_table(text: &str, styles: &[String]) -> Result<Vec<Request>, String>
         }
         let place = format!("wishes, line {}", number + 1);
         let request = read_line(line, styles).map_err(|what| format!("{place}: {what}"))?;
-        requests.push(Request { place, ..request });
+        requests.push(WishRequest { place, ..request });
     }
     Ok(requests)
 }
@@ -31,7 +31,7 @@ fn without_remark(line: &str) -> &str {
     line.match_indices('#').find(is_remark).map_or(line, |(at, _)| &line[..at])
 }
 
-fn read_line(line: &str, styles: &[String]) -> Result<Request, String> {
+fn read_line(line: &str, styles: &[String]) -> Result<WishRequest, String> {
     let form = || format!("`{line}` is no wish; allowed is BAR.BEAT KEY: WISH, as 12.3 A4: open");
     let (head, asked) = line.split_once(':').ok_or_else(form)?;
     let (place, key) = head.trim().split_once(char::is_whitespace).ok_or_else(form)?;
@@ -41,7 +41,7 @@ fn read_line(line: &str, styles: &[String]) -> Result<Request, String> {
     let key = Some(read_key(key)?);
     let wish = read_wish(asked, styles)?;
     let (beat, spot) = (place.to_owned(), Spot::Beat { bar, beat });
-    Ok(Request { place: String::new(), beat, spot, key, wish })
+    Ok(WishRequest { place: String::new(), beat, spot, key, wish })
 }
 
 /// The key and the wish of a text; `None` if the text is none.
@@ -110,7 +110,7 @@ fn read_wish(asked: &str, styles: &[String]) -> Result<Wish, String> {
 }
 
 /// The wish in words, as a table has it after its key.
-pub(super) fn in_words(wish: &Wish, styles: &[String]) -> String {
+pub fn in_words(wish: &Wish, styles: &[String]) -> String {
     let mut words: Vec<&str> = Vec::new();
     words.extend(wish.style.and_then(|style| styles.get(usize::from(style))).map(String::as_str));
     words.extend(wish.is_still.then_some("no vibrato"));

@@ -20,7 +20,7 @@
 
 use std::fmt;
 
-use super::midi::event::{Bytes, Event, meta_bytes};
+use super::midi::event::{Bytes, TrackEvent, meta_start};
 
 /// A meta event for the sequencer's own use (SMF 1.0).
 const SEQUENCER_SPECIFIC: u8 = 0x7F;
@@ -34,7 +34,7 @@ const _: () = assert!(HEAD.len() + 2 + 2 * RUN_MAX <= 0x7F);
 
 /// One record.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Record {
+pub enum ShapeRecord {
     /// An event of the take stood here.
     Kept(Bytes),
     /// Messages that follow were added.
@@ -48,42 +48,55 @@ pub enum Record {
     End,
 }
 
-impl Record {
-    /// The meta event.
-    pub fn bytes(&self) -> Bytes {
-        let mut contents = HEAD.to_vec();
-        match self {
-            Record::Kept(bytes) => {
-                contents.push(b'k');
-                contents.extend_from_slice(bytes);
-            }
-            Record::Added { channel, checks } => {
-                contents.extend_from_slice(&[b'a', *channel]);
-                contents.extend(checks.iter().flat_map(|check| check.to_be_bytes()));
-            }
-            Record::End => contents.push(b'e'),
-        }
-        meta_bytes(SEQUENCER_SPECIFIC, &contents)
+impl ShapeRecord {
+    /// The meta event of [`ShapeRecord::Kept`].
+    pub fn kept(event: &[u8]) -> Bytes {
+        let mut bytes = start(b'k', event.len());
+        bytes.extend_from_slice(event);
+        Bytes::Long(bytes.into())
+    }
+
+    /// The meta event of [`ShapeRecord::Added`]; at most [`RUN_MAX`] check sums.
+    pub fn added(channel: u8, checks: &[u16]) -> Bytes {
+        let mut bytes = start(b'a', 1 + 2 * checks.len());
+        bytes.push(channel);
+        bytes.extend(checks.iter().flat_map(|check| check.to_be_bytes()));
+        Bytes::Long(bytes.into())
+    }
+
+    /// The meta event of [`ShapeRecord::End`].
+    pub fn end() -> Bytes {
+        Bytes::Long(start(b'e', 0).into())
     }
 
     /// Reads a record; `None` for any other event, and for a record that makes no sense.
-    pub fn of(event: &Event) -> Option<Record> {
+    pub fn of(event: &TrackEvent) -> Option<ShapeRecord> {
         let contents = event.meta(SEQUENCER_SPECIFIC)?.strip_prefix(&HEAD)?;
         let (letter, rest) = contents.split_first()?;
         match letter {
-            b'k' => is_message(rest).then(|| Record::Kept(rest.into())),
+            b'k' => is_message(rest).then(|| ShapeRecord::Kept(rest.into())),
             b'a' => {
                 let (&channel, checks) = rest.split_first()?;
                 let checks: Vec<u16> = checks
                     .chunks_exact(2)
                     .map(|two| u16::from_be_bytes([two[0], two[1]]))
                     .collect();
-                (channel < 16 && !checks.is_empty()).then_some(Record::Added { channel, checks })
+                (channel < 16 && !checks.is_empty())
+                    .then_some(ShapeRecord::Added { channel, checks })
             }
-            b'e' if rest.is_empty() => Some(Record::End),
+            b'e' if rest.is_empty() => Some(ShapeRecord::End),
             _ => None,
         }
     }
+}
+
+/// The start of a record with room for `length` bytes after its letter: a long take has hundreds
+/// of thousands of records, so each is built in its one buffer.
+fn start(letter: u8, length: usize) -> Vec<u8> {
+    let mut bytes = meta_start(SEQUENCER_SPECIFIC, HEAD.len() + 1 + length);
+    bytes.extend_from_slice(&HEAD);
+    bytes.push(letter);
+    bytes
 }
 
 /// Whether these are the bytes of one whole channel message.
@@ -149,7 +162,7 @@ impl fmt::Display for Marker {
 }
 
 /// The text of a marker of ours.
-pub fn marker_text(event: &Event) -> Option<&str> {
+pub fn marker_text(event: &TrackEvent) -> Option<&str> {
     let text = std::str::from_utf8(event.meta(MARKER)?).ok()?;
     text.starts_with(MARKER_HEAD).then_some(text)
 }

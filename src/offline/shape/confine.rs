@@ -1,73 +1,37 @@
 //! Some bars only: inside them the performance, outside them the take, and a clean seam between.
 
-use super::Error;
-use super::midi::{Bars, Clock, File, Meter};
-use super::perform::{Fed, Performance, Sent};
+use std::collections::{HashMap, HashSet, VecDeque};
+
 use crate::engine::input::message::BEND_CENTRE;
 use crate::engine::patch::{Address, ArticulationPatch, OutputPatch, TargetPatch};
 use crate::engine::{Layer, Message, Origin};
+use crate::offline::destination::Destination;
+use crate::offline::perform::{Fed, SentMessage};
+use crate::offline::take::Region;
 
 /// The portamento switch (MIDI 1.0).
 const PORTAMENTO_SWITCH: u8 = 65;
-/// Data entry and the parameter numbers: meaningless outside their sequences (MIDI 1.0).
+/// Data entry and the parametre numbers: meaningless outside their sequences (MIDI 1.0).
 const PARAMETER_CONTROLLERS: [u8; 8] = [6, 38, 96, 97, 98, 99, 100, 101];
-
-/// Ticks from `start` to before `end`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Region {
-    /// The first tick inside.
-    pub start: u64,
-    /// The first tick after it; `u64::MAX` if it has no end.
-    pub end: u64,
-}
-
-impl Region {
-    /// The whole take.
-    pub const ALL: Region = Region { start: 0, end: u64::MAX };
-
-    /// The region of these bars.
-    ///
-    /// # Errors
-    /// [`Error::NoBars`] where ticks are film frames, [`Error::BarsAfterEnd`].
-    pub fn of(file: &File, bars: Bars) -> Result<Region, Error> {
-        let meter = Meter::of(file).ok_or(Error::NoBars)?;
-        let start = meter.bar_start(bars.first);
-        let end_tick = file.tracks.iter().map(|track| track.end_tick).max().unwrap_or(0);
-        if start > end_tick {
-            let last = meter.position(end_tick).0;
-            return Err(Error::BarsAfterEnd { first: bars.first, last });
-        }
-        let end = bars.last.map_or(u64::MAX, |last| meter.bar_start(last.saturating_add(1)));
-        // What ends with the take needs no seam there.
-        let end = if end > end_tick { u64::MAX } else { end };
-        Ok(Region { start, end })
-    }
-
-    /// Whether a tick lies inside.
-    pub fn holds(&self, tick: u64) -> bool {
-        (self.start..self.end).contains(&tick)
-    }
-
-    /// How long it lasts up to `last_tick`, seconds.
-    pub fn length_s(&self, clock: &Clock, last_tick: u64) -> f64 {
-        let end = self.end.min(last_tick).max(self.start);
-        clock.seconds_at(end) - clock.seconds_at(self.start)
-    }
-}
 
 /// The part of a performance that lies inside the region, closed at its last tick: owed offs,
 /// keyswitches, bend, levels and controllers.
-pub fn confine(performance: &Performance, region: Region, target: &TargetPatch) -> Vec<Sent> {
+pub fn confine(
+    sent: Vec<SentMessage>,
+    fed: &[Fed],
+    region: Region,
+    target: &TargetPatch,
+) -> Vec<SentMessage> {
     if region == Region::ALL {
-        return performance.sent.clone();
+        return sent;
     }
-    let lifted = lifted_ticks(&performance.fed);
+    let lifted = lifted_ticks(fed);
     let lifted_at = |tag: u32| lifted.get(tag as usize).copied().flatten().unwrap_or(u64::MAX);
     let last_tick = region.end.saturating_sub(1).max(region.start);
-    let mut inside: Vec<Sent> = Vec::new();
-    let mut after: Vec<Sent> = Vec::new();
+    let mut inside: Vec<SentMessage> = Vec::new();
+    let mut after: Vec<SentMessage> = Vec::new();
     let mut switches: Vec<(u8, u8, Origin)> = Vec::new();
-    for &sent in &performance.sent {
+    for sent in sent {
         let is_inside = region.holds(sent.tick);
         match (sent.origin, sent.message) {
             // The take's own off outside the region ends the note there.
@@ -76,7 +40,7 @@ pub fn confine(performance: &Performance, region: Region, target: &TargetPatch) 
                 if is_inside && lifted_at(tag) >= region.start {
                     inside.push(sent);
                 } else if sent.tick >= region.end && is_lifted_inside {
-                    after.push(Sent { tick: last_tick, ..sent });
+                    after.push(SentMessage { tick: last_tick, ..sent });
                 }
             }
             (Origin::Layer(_), Message::NoteOn { channel, key, .. }) if is_inside => {
@@ -95,23 +59,23 @@ pub fn confine(performance: &Performance, region: Region, target: &TargetPatch) 
         }
     }
     if region.end != u64::MAX {
-        let values = closing_values(&inside, &performance.fed, region, target);
+        let values = closing_values(&inside, fed, region, target);
         inside.extend(after);
-        inside.extend(switches.into_iter().map(|(channel, key, origin)| Sent {
+        inside.extend(switches.into_iter().map(|(channel, key, origin)| SentMessage {
             tick: last_tick,
             message: Message::NoteOff { channel, key, velocity: 64 },
             origin,
         }));
         let usual = usual_again(&inside, &target.articulation);
-        inside.extend(usual.into_iter().map(|sent| Sent { tick: last_tick, ..sent }));
-        inside.extend(values.into_iter().map(|sent| Sent { tick: last_tick, ..sent }));
+        inside.extend(usual.into_iter().map(|sent| SentMessage { tick: last_tick, ..sent }));
+        inside.extend(values.into_iter().map(|sent| SentMessage { tick: last_tick, ..sent }));
     }
     inside
 }
 
 /// The usual articulation, if the last that the receiver was told is another.
-fn usual_again(inside: &[Sent], patch: &ArticulationPatch) -> Vec<Sent> {
-    let is_told = |sent: &&Sent| {
+fn usual_again(inside: &[SentMessage], patch: &ArticulationPatch) -> Vec<SentMessage> {
+    let is_told = |sent: &&SentMessage| {
         sent.origin == Origin::Layer(Layer::Articulation)
             && !matches!(sent.message, Message::NoteOff { .. })
     };
@@ -131,13 +95,17 @@ fn usual_again(inside: &[Sent], patch: &ArticulationPatch) -> Vec<Sent> {
     if told == last.message {
         return Vec::new();
     }
-    [Some(told), ends].into_iter().flatten().map(|message| Sent { message, ..last }).collect()
+    [Some(told), ends]
+        .into_iter()
+        .flatten()
+        .map(|message| SentMessage { message, ..last })
+        .collect()
 }
 
 /// When the take lifts each note, by tags: first in, first out for each key.
 fn lifted_ticks(fed: &[Fed]) -> Vec<Option<u64>> {
     let mut lifted = vec![None; fed.len()];
-    let mut held: Vec<std::collections::VecDeque<usize>> = vec![Default::default(); 128];
+    let mut held: Vec<VecDeque<usize>> = vec![Default::default(); 128];
     for (tag, event) in fed.iter().enumerate() {
         match event.message {
             Message::NoteOn { key, .. } => held[usize::from(key)].push_back(tag),
@@ -154,34 +122,43 @@ fn lifted_ticks(fed: &[Fed]) -> Vec<Option<u64>> {
 
 /// The values that leave the receiver as the take expects it after the region: what the take
 /// itself sent last; else levels full, bend centred, the rest at rest.
-fn closing_values(inside: &[Sent], fed: &[Fed], region: Region, target: &TargetPatch) -> Vec<Sent> {
-    let mut closings: Vec<Sent> = Vec::new();
-    let mut seen: Vec<Message> = Vec::new();
+fn closing_values(
+    inside: &[SentMessage],
+    fed: &[Fed],
+    region: Region,
+    target: &TargetPatch,
+) -> Vec<SentMessage> {
+    let before = fed.iter().map(|event| (event.tick, event.message));
+    let before = before.take_while(|(tick, _)| *tick < region.end);
+    let own: HashMap<Destination, Message> =
+        before.filter_map(|(_, message)| Some((lasting(message)?, message))).collect();
+    let mut closings: Vec<SentMessage> = Vec::new();
+    let mut seen: HashSet<Destination> = HashSet::new();
     for sent in inside.iter().rev() {
         let Origin::Layer(layer) = sent.origin else { continue };
-        if seen.iter().any(|message| is_same_address(*message, sent.message)) {
+        let Some(destination) =
+            lasting(sent.message).filter(|destination| seen.insert(*destination))
+        else {
             continue;
-        }
-        seen.push(sent.message);
-        let before = fed.iter().rev().filter(|event| event.tick < region.end);
-        let own = before.map(|event| event.message).find(|own| is_same_address(*own, sent.message));
+        };
+        let own = own.get(&destination).copied();
         let message = own.or_else(|| at_rest(layer, sent.message, target));
         if let Some(message) = message.filter(|message| *message != sent.message) {
-            closings.push(Sent { message, ..*sent });
+            closings.push(SentMessage { message, ..*sent });
         }
     }
     closings.reverse();
     closings
 }
 
-fn is_same_address(one: Message, other: Message) -> bool {
-    match (one, other) {
-        (Message::Controller { number: one, .. }, Message::Controller { number: other, .. }) => {
-            one == other && !PARAMETER_CONTROLLERS.contains(&one)
-        }
-        (Message::PitchBend { .. }, Message::PitchBend { .. })
-        | (Message::ChannelPressure { .. }, Message::ChannelPressure { .. }) => true,
-        _ => false,
+/// Where a message goes, if its value lasts there.
+fn lasting(message: Message) -> Option<Destination> {
+    match Destination::of(message).0 {
+        Destination::Controller(number) if PARAMETER_CONTROLLERS.contains(&number) => None,
+        destination @ (Destination::Controller(_)
+        | Destination::PitchBend
+        | Destination::ChannelPressure) => Some(destination),
+        Destination::PolyPressure | Destination::Program | Destination::Key => None,
     }
 }
 

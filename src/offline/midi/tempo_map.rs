@@ -1,6 +1,6 @@
 //! When a tick sounds: the tempo of the whole file, exact to the microsecond's fraction.
 
-use super::{Division, File};
+use super::file::{Division, File};
 
 /// Microseconds of a quarter note before any tempo is set: 120 a minute (SMF 1.0).
 pub const DEFAULT_QUARTER_US: u64 = 500_000;
@@ -9,7 +9,7 @@ pub const TEMPO: u8 = 0x51;
 
 /// From this tick on a tick lasts `units`.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Stretch {
+struct TempoChange {
     tick: u64,
     units: u64,
     /// Units since the start of the file.
@@ -18,8 +18,8 @@ struct Stretch {
 
 /// Ticks to seconds and back. Time is counted in whole units that divide every tick evenly.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Clock {
-    stretches: Vec<Stretch>,
+pub struct TempoMap {
+    changes: Vec<TempoChange>,
     units_per_s: u64,
     /// Ticks of a quarter note; where there is no tempo, of half a second (120 a minute).
     ticks_per_quarter: f64,
@@ -27,9 +27,9 @@ pub struct Clock {
     pub zero_tempo_count: usize,
 }
 
-impl Clock {
-    /// The clock of a file. Every track's tempos count. A tempo of 0 is passed over.
-    pub fn of(file: &File) -> Clock {
+impl TempoMap {
+    /// The tempos of a file. Every track's tempos count. A tempo of 0 is passed over.
+    pub fn of(file: &File) -> TempoMap {
         let (units, units_per_s, ticks_per_quarter) = match file.division {
             Division::Quarter(ticks) => {
                 (DEFAULT_QUARTER_US, 1_000_000 * u64::from(ticks), f64::from(ticks))
@@ -42,13 +42,13 @@ impl Clock {
                 (1, ticks_per_s, ticks_per_s as f64 / 2.0)
             }
         };
-        let first = Stretch { tick: 0, units, elapsed: 0 };
-        let mut clock =
-            Clock { stretches: vec![first], units_per_s, ticks_per_quarter, zero_tempo_count: 0 };
+        let first = TempoChange { tick: 0, units, elapsed: 0 };
+        let mut map =
+            TempoMap { changes: vec![first], units_per_s, ticks_per_quarter, zero_tempo_count: 0 };
         if matches!(file.division, Division::Quarter(_)) {
-            clock.take_tempos(file);
+            map.take_tempos(file);
         }
-        clock
+        map
     }
 
     fn take_tempos(&mut self, file: &File) {
@@ -65,21 +65,21 @@ impl Clock {
         tempos.sort_by_key(|(tick, _)| *tick); // stable: of two at one tick the later one holds
         for (tick, units) in tempos {
             let elapsed = self.elapsed(tick);
-            match self.stretches.last_mut() {
+            match self.changes.last_mut() {
                 Some(last) if last.tick == tick => last.units = units,
-                _ => self.stretches.push(Stretch { tick, units, elapsed }),
+                _ => self.changes.push(TempoChange { tick, units, elapsed }),
             }
         }
     }
 
-    fn stretch_at(&self, tick: u64) -> &Stretch {
-        let after = self.stretches.partition_point(|stretch| stretch.tick <= tick);
-        &self.stretches[after.max(1) - 1]
+    fn change_at(&self, tick: u64) -> &TempoChange {
+        let after = self.changes.partition_point(|change| change.tick <= tick);
+        &self.changes[after.max(1) - 1]
     }
 
     fn elapsed(&self, tick: u64) -> u128 {
-        let stretch = self.stretch_at(tick);
-        stretch.elapsed + u128::from(tick - stretch.tick) * u128::from(stretch.units)
+        let change = self.change_at(tick);
+        change.elapsed + u128::from(tick - change.tick) * u128::from(change.units)
     }
 
     /// Seconds from the start of the file to this tick.
@@ -97,14 +97,19 @@ impl Clock {
     /// The tick at this time, with its fraction.
     pub fn tick_at(&self, seconds: f64) -> f64 {
         let units = seconds.max(0.0) * self.units_per_s as f64;
-        let after = self.stretches.partition_point(|stretch| stretch.elapsed as f64 <= units);
-        let stretch = &self.stretches[after.max(1) - 1];
-        stretch.tick as f64 + (units - stretch.elapsed as f64) / stretch.units as f64
+        let after = self.changes.partition_point(|change| change.elapsed as f64 <= units);
+        let change = &self.changes[after.max(1) - 1];
+        change.tick as f64 + (units - change.elapsed as f64) / change.units as f64
     }
 
     /// Where the tempo changes, in order; the first is the start of the file.
     pub fn tempo_ticks(&self) -> impl Iterator<Item = u64> + '_ {
-        self.stretches.iter().map(|stretch| stretch.tick)
+        self.changes.iter().map(|change| change.tick)
+    }
+
+    /// How many there are.
+    pub fn tempo_count(&self) -> usize {
+        self.changes.len()
     }
 
     /// Quarter notes since the start of the file.
@@ -114,7 +119,7 @@ impl Clock {
 
     /// Quarter notes a minute at this tick.
     pub fn tempo_bpm_at(&self, tick: u64) -> f64 {
-        let tick_s = self.stretch_at(tick).units as f64 / self.units_per_s as f64;
+        let tick_s = self.change_at(tick).units as f64 / self.units_per_s as f64;
         60.0 / (tick_s * self.ticks_per_quarter)
     }
 }

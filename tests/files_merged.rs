@@ -1,10 +1,10 @@
-//! A performance woven into its take, by hand: the order within a tick, and the way back.
+//! A performance merged into its take, by hand: the order within a tick, and the way back.
 
 use polso::engine::{Layer, Message, Origin};
-use polso::offline::ledger::Record;
-use polso::offline::midi::{Bytes, Event, Track};
-use polso::offline::perform::{Fed, Sent};
-use polso::offline::weave::{Fate, Strand, weave};
+use polso::offline::midi::{Bytes, Track, TrackEvent};
+use polso::offline::perform::{Fed, SentMessage};
+use polso::offline::record::ShapeRecord;
+use polso::offline::shape::merge::{Fate, MergeLine, merge};
 
 fn on(key: u8, velocity: u8) -> Message {
     Message::NoteOn { channel: 0, key, velocity }
@@ -20,10 +20,10 @@ fn controller(number: u8, value: u8) -> Message {
 
 const DYNAMICS: Origin = Origin::Layer(Layer::Dynamics);
 
-/// Weaves a take of messages (all heard by the engine) with what the engine sends, and shows the
+/// Merges a take of messages (all heard by the engine) with what the engine sends, and shows the
 /// new track in words.
 fn check(take: &[(u64, Message)], sent: &[(u64, Message, Origin)], expected: &[&str]) {
-    let events = |bytes: Bytes, tick: u64| Event { tick, bytes };
+    let events = |bytes: Bytes, tick: u64| TrackEvent { tick, bytes };
     let track = Track {
         events: take.iter().map(|(tick, message)| events((*message).into(), *tick)).collect(),
         end_tick: take.last().map_or(0, |(tick, _)| *tick),
@@ -39,21 +39,25 @@ fn check(take: &[(u64, Message)], sent: &[(u64, Message, Origin)], expected: &[&
         _ => Fate::Consumed,
     };
     let fates: Vec<Fate> = fed.iter().enumerate().map(fate).collect();
-    let sent: Vec<Sent> = sent
+    let sent: Vec<SentMessage> = sent
         .iter()
-        .map(|(tick, message, origin)| Sent { tick: *tick, message: *message, origin: *origin })
+        .map(|(tick, message, origin)| SentMessage {
+            tick: *tick,
+            message: *message,
+            origin: *origin,
+        })
         .collect();
-    let woven = weave(&track, &fates, &[Strand { fed: &fed, sent: &sent }], 0);
-    let words: Vec<String> = woven.events.iter().map(words).collect();
+    let merged = merge(&track, &fates, &[MergeLine { fed: &fed, sent: &sent }], 0);
+    let words: Vec<String> = merged.events.iter().map(words).collect();
     assert_eq!(words, expected);
 }
 
-fn words(event: &Event) -> String {
+fn words(event: &TrackEvent) -> String {
     let hex = |bytes: &[u8]| bytes.iter().map(|byte| format!("{byte:02X}")).collect::<String>();
-    match Record::of(event) {
-        Some(Record::Kept(bytes)) => format!("{} kept {}", event.tick, hex(&bytes)),
-        Some(Record::Added { checks, .. }) => format!("{} added {}", event.tick, checks.len()),
-        Some(Record::End) => format!("{} end", event.tick),
+    match ShapeRecord::of(event) {
+        Some(ShapeRecord::Kept(bytes)) => format!("{} kept {}", event.tick, hex(&bytes)),
+        Some(ShapeRecord::Added { checks, .. }) => format!("{} added {}", event.tick, checks.len()),
+        Some(ShapeRecord::End) => format!("{} end", event.tick),
         None => format!("{} {}", event.tick, hex(&event.bytes)),
     }
 }
@@ -73,7 +77,7 @@ fn a_note_on_of_velocity_0_stays_an_off_of_that_kind() {
     if let Bytes::Short(short, _) = &mut bytes {
         short[2] = 0;
     }
-    let event = Event { tick: 96, bytes };
+    let event = TrackEvent { tick: 96, bytes };
     assert_eq!(event.message(), Some(off(60)), "MIDI 1.0: a note-off with velocity 64");
 }
 
@@ -138,23 +142,43 @@ fn an_off_that_the_engine_plays_before_a_passing_message_is_kept_behind_it() {
 }
 
 #[test]
+fn the_offs_of_one_tick_stay_themselves_as_far_as_their_order_does() {
+    let ons = [(0, on(60, 80)), (0, on(64, 80)), (0, on(60, 80))];
+    let played = ons.iter().enumerate().map(|(tag, (_, on))| (0, *on, Origin::Note(tag as u32)));
+    let sent = |keys: [u8; 3]| {
+        let offs = keys.map(|key| (96, off(key), Origin::Note(0)));
+        played.clone().chain(offs).collect::<Vec<_>>()
+    };
+    let take = [&ons[..], &[(96, off(60)), (96, off(64)), (96, off(60))]].concat();
+    let ons = ["0 903C50", "0 904050", "0 903C50"];
+    let as_played = ["96 803C40", "96 804040", "96 803C40"];
+    check(&take, &sent([60, 64, 60]), &[&ons[..], &as_played].concat());
+    let other = ["96 kept 803C40", "96 804040", "96 803C40", "96 added 1", "96 803C40"];
+    check(&take, &sent([64, 60, 60]), &[&ons[..], &other].concat());
+}
+
+#[test]
 fn a_long_run_of_outputs_is_told_in_records_of_60() {
     let sent: Vec<(u64, Message, Origin)> =
         (0..130).map(|step| (step, controller(11, step as u8 % 128), DYNAMICS)).collect();
     let track = Track { events: Vec::new(), end_tick: 200 };
-    let sent: Vec<Sent> = sent
+    let sent: Vec<SentMessage> = sent
         .iter()
-        .map(|(tick, message, origin)| Sent { tick: *tick, message: *message, origin: *origin })
+        .map(|(tick, message, origin)| SentMessage {
+            tick: *tick,
+            message: *message,
+            origin: *origin,
+        })
         .collect();
-    let woven = weave(&track, &[], &[Strand { fed: &[], sent: &sent }], 0);
-    let counts: Vec<usize> = woven
+    let merged = merge(&track, &[], &[MergeLine { fed: &[], sent: &sent }], 0);
+    let counts: Vec<usize> = merged
         .events
         .iter()
-        .filter_map(|event| match Record::of(event) {
-            Some(Record::Added { checks, .. }) => Some(checks.len()),
+        .filter_map(|event| match ShapeRecord::of(event) {
+            Some(ShapeRecord::Added { checks, .. }) => Some(checks.len()),
             _ => None,
         })
         .collect();
     assert_eq!(counts, [60, 60, 10]);
-    assert_eq!(woven.end_tick, 200);
+    assert_eq!(merged.end_tick, 200);
 }

@@ -1,8 +1,8 @@
 //! Words in a take: the texts, markers and cue points that are for its lines.
 
-use super::line::Line;
-use super::midi::{File, Meter};
+use super::line::TakeLine;
 use crate::engine::Message;
+use crate::offline::midi::{File, MetreMap};
 
 /// The kinds of events that carry such words: text, marker, cue point (SMF 1.0). Lyrics are sung.
 const KINDS: [u8; 3] = [0x01, 0x06, 0x07];
@@ -20,13 +20,14 @@ pub struct Text<'a> {
     pub words: &'a str,
 }
 
-/// The words that are for the lines: those of their tracks, and of tracks without notes.
-pub fn texts<'a>(file: &'a File, lines: &[Line]) -> Vec<Text<'a>> {
+/// The words that are for the lines: those of their tracks, and of tracks without notes. The lines
+/// stand in the order of their tracks.
+pub fn texts<'a>(file: &'a File, lines: &[TakeLine]) -> Vec<Text<'a>> {
     let mut texts = Vec::new();
     for (track, content) in file.tracks.iter().enumerate() {
         let is_on = |message| matches!(message, Message::NoteOn { .. });
         let has_notes = content.events.iter().filter_map(|event| event.message()).any(is_on);
-        if has_notes && lines.iter().all(|line| line.track != track) {
+        if has_notes && lines.binary_search_by_key(&track, |line| line.track).is_err() {
             continue;
         }
         let own_track = has_notes.then_some(track);
@@ -46,8 +47,8 @@ pub fn place(track: usize, tick: u64, factor: u64) -> String {
 }
 
 /// Bar and beat of a tick in words, `12.3`, or the take's own tick where there are no bars.
-pub fn beat(meter: Option<&Meter>, tick: u64, factor: u64) -> String {
-    match meter.map(|meter| meter.position(tick)) {
+pub fn beat(metre: Option<&MetreMap>, tick: u64, factor: u64) -> String {
+    match metre.map(|metre| metre.position(tick)) {
         Some((bar, beat)) => format!("{bar}.{beat}"),
         None => format!("tick {}", tick / factor.max(1)),
     }

@@ -1,0 +1,67 @@
+//! The command line: which verb, what it answers, and how the program ends.
+
+use std::io::{self, Write};
+use std::panic::{self, AssertUnwindSafe, PanicHookInfo};
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use super::answer::Exit;
+#[cfg(feature = "editor")]
+use super::edit;
+use super::{audit, contrast, list, peel, plot, schema, shape, show, trace, vet};
+
+/// One gesture becomes dynamics, vibrato, style, legato and the end of the phrase.
+#[derive(Parser)]
+#[command(version)]
+struct Command {
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Subcommand)]
+enum Verb {
+    Shape(shape::ShapeOptions),
+    Trace(trace::Options),
+    Peel(peel::PeelOptions),
+    Contrast(contrast::Options),
+    Audit(audit::Options),
+    Plot(plot::Options),
+    List(list::Options),
+    Show(show::Options),
+    Vet(vet::Options),
+    Schema(schema::Options),
+    #[cfg(feature = "editor")]
+    Edit(edit::Options),
+}
+
+/// Reads the command line, does what it says and prints the answer. A fault of the program's own
+/// ends it with one sentence too.
+pub fn run() -> ExitCode {
+    panic::set_hook(Box::new(own_fault));
+    let answer = panic::catch_unwind(AssertUnwindSafe(|| match Command::parse().verb {
+        Verb::Shape(options) => shape::run(&options),
+        Verb::Trace(options) => trace::run(&options),
+        Verb::Peel(options) => peel::run(&options),
+        Verb::Contrast(options) => contrast::run(&options),
+        Verb::Audit(options) => audit::run(&options),
+        Verb::Plot(options) => plot::run(&options),
+        Verb::List(options) => list::run(&options),
+        Verb::Show(options) => show::run(&options),
+        Verb::Vet(options) => vet::run(&options),
+        Verb::Schema(options) => schema::run(&options),
+        #[cfg(feature = "editor")]
+        Verb::Edit(options) => edit::run(&options),
+    }));
+    let Ok(answer) = answer else { return ExitCode::from(Exit::OwnFault as u8) };
+    // A reader that has closed its end wants no more; that is no failure.
+    let _ = io::stdout().write_all(answer.out.as_bytes());
+    let _ = io::stderr().write_all(answer.err.as_bytes());
+    ExitCode::from(answer.exit as u8)
+}
+
+fn own_fault(fault: &PanicHookInfo) {
+    let text = fault.payload_as_str().unwrap_or("no more is known");
+    let place = fault.location().map_or(String::new(), |place| format!(" at {place}"));
+    let _ = writeln!(io::stderr(), "polso has a fault of its own{place}: {text}");
+}

@@ -1,0 +1,16 @@
+//! A line through the engine: what it hears, what it sends, and what came of what was asked.
+
+pub mod performance;
+
+mod inputs;
+
+mod play;
+
+mod articulation_changes;
+mod wish_outcomes;
+
+pub use articulation_changes::{ArticulationChange, articulation_changes};
+pub use inputs::{Placed, heard};
+pub use performance::{Asked, Fed, Observation, Performance, RATE_HZ, Raster, SentMessage};
+pub use play::{HOURS_MAX, perform};
+pub use wish_outcomes::WishOutcomes;

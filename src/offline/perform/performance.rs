@@ -1,0 +1,88 @@
+//! One line as performed: what the engine hears, what it is asked and what it sends, each at its tick.
+
+use crate::engine::{Losses, View};
+use crate::engine::{Message, Origin};
+use crate::offline::take::articulation::Chosen;
+use crate::offline::take::wish::Wished;
+
+/// Frames a second of every offline run.
+pub const RATE_HZ: u32 = 48_000;
+
+/// An event of the file that the engine hears. Its tag is its place in [`Performance::fed`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Fed {
+    /// When.
+    pub tick: u64,
+    /// In which track, from 0.
+    pub track: usize,
+    /// Which event of that track, from 0.
+    pub index: usize,
+    /// What.
+    pub message: Message,
+}
+
+/// A message of the engine at its tick.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SentMessage {
+    /// When.
+    pub tick: u64,
+    /// What.
+    pub message: Message,
+    /// Why.
+    pub origin: Origin,
+}
+
+/// When an observer looks, beside every note-on. The first time is frame 0.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Raster {
+    /// Every so many frames (1 and up).
+    All(u32),
+    /// Every so many frames (1 and up) while anything changes.
+    Changes(u32),
+}
+
+impl Raster {
+    /// From one look to the next, frames.
+    pub fn frames(self) -> u64 {
+        let (Raster::All(frames) | Raster::Changes(frames)) = self;
+        u64::from(frames.max(1))
+    }
+}
+
+/// What an observer sees after each piece of time.
+pub struct Observation<'a> {
+    /// Frames up to here, since the start of the file.
+    pub frame: u64,
+    /// Frames of this piece.
+    pub frames: u32,
+    /// Whether the observer's own raster falls here; else a note has just begun.
+    pub is_on_raster: bool,
+    /// The tick of a note that has just begun.
+    pub begun: Option<u64>,
+    /// The engine's values.
+    pub view: &'a View,
+}
+
+/// One line as performed.
+#[derive(Debug)]
+pub struct Performance {
+    /// What went in.
+    pub fed: Vec<Fed>,
+    /// The keys of the take that chose articulations, their offs too.
+    pub switches: Vec<Fed>,
+    /// What came out, in order.
+    pub sent: Vec<SentMessage>,
+    /// What could not be done.
+    pub losses: Losses,
+}
+
+/// What is asked of a performance beside the take's own messages.
+#[derive(Clone, Debug, Default)]
+pub struct Asked {
+    /// Every output is sent again here.
+    pub resync_tick: Option<u64>,
+    /// Wishes for single notes, in order of ticks.
+    pub wishes: Vec<Wished>,
+    /// Articulations, in order of ticks.
+    pub articulations: Vec<Chosen>,
+}

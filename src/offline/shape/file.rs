@@ -1,0 +1,140 @@
+//! Shapes a whole file: its lines are played side by side, and each track is put together again.
+
+use std::collections::{BTreeMap, HashSet};
+
+use rayon::prelude::*;
+
+use super::line::{PlayedLine, play};
+use super::merge::{Fate, MergeLine, merge};
+use super::report::{self, Report};
+use crate::engine::Message;
+use crate::engine::REVISION;
+use crate::offline::error::Error;
+use crate::offline::midi::event::meta_bytes;
+use crate::offline::midi::{EVENT_COUNT_MAX, FILE_BYTES_MAX, Track, TrackEvent, write};
+use crate::offline::record::{self, Marker, ShapeRecord};
+use crate::offline::take::{PreparedTake, Region, Request, Settings, prepare};
+use crate::profile::address::source_text;
+
+/// A shaped file.
+#[derive(Debug)]
+pub struct Shaped {
+    /// The file.
+    pub bytes: Vec<u8>,
+    /// What was done.
+    pub report: Report,
+}
+
+/// Shapes the take in `bytes`.
+///
+/// # Errors
+/// Any [`Error`] of reading the file, choosing the lines or the bars.
+pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
+    let mut take = prepare(bytes, settings)?;
+    let untouched = |track: &Track| vec![Fate::Untouched; track.events.len()];
+    let mut fates: Vec<Vec<Fate>> = take.file.tracks.iter().map(untouched).collect();
+    let notices = std::mem::take(&mut take.notices);
+    let mut report = Report { lines: Vec::new(), notices, conflicts: Vec::new() };
+    let mut conflicts = HashSet::new();
+    // Which tracks change; those with a gesture alone have no line.
+    let mut played: BTreeMap<usize, Vec<PlayedLine>> = BTreeMap::new();
+    // Lines know nothing of each other. The first error in their order is the one that is told.
+    let all: Vec<_> = take.lines.par_iter().map(|line| play(&take, settings, line)).collect();
+    for (line, one) in take.lines.iter().zip(all) {
+        let (one, line_report) = one?;
+        decide(&mut fates, &one, take.region);
+        for conflict in report::conflicts(&settings.patch.target, &one.sent, &one.fed) {
+            if conflicts.insert(conflict.clone()) {
+                report.conflicts.push(conflict);
+            }
+        }
+        report.lines.push(line_report);
+        played.entry(line.gesture_track).or_default();
+        played.entry(line.track).or_default().push(one);
+    }
+    let PreparedTake { mut file, factor, digest, .. } = take;
+    for (&number, lines) in &played {
+        let lines = lines.iter().map(|line| MergeLine { fed: &line.fed, sent: &line.sent });
+        let lines: Vec<MergeLine> = lines.collect();
+        file.tracks[number] = merge(&file.tracks[number], &fates[number], &lines, number);
+    }
+    if let Some((&number, _)) = played.first_key_value() {
+        mark(&mut file.tracks[number], settings, factor, digest);
+    }
+    drop(played);
+    let event_count: usize = file.tracks.iter().map(|track| track.events.len()).sum();
+    let bytes = write::write(&file)?;
+    check_readable(event_count, bytes.len())?;
+    Ok(Shaped { bytes, report })
+}
+
+/// Shapes the take in `bytes` with files by name: from a recorded take to the performed one in
+/// one call.
+///
+/// ```
+/// use polso::offline::{Request, shape_named};
+///
+/// let take = std::fs::read("examples/last-ferry.mid")?;
+/// let request = Request { seed: 7, ..Request::new("erhu", "generic") };
+/// let shaped = shape_named(&take, &request)?;
+/// assert_eq!(shaped.report.lines[0].notes, 80);
+/// std::fs::write(std::env::temp_dir().join("performed.mid"), &shaped.bytes)?;
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
+/// # Errors
+/// As [`Request::settings`] and [`shape_bytes`].
+pub fn shape_named(bytes: &[u8], request: &Request) -> Result<Shaped, Error> {
+    shape_bytes(bytes, &request.settings()?)
+}
+
+/// What cannot be read again could not be peeled either.
+fn check_readable(event_count: usize, size: usize) -> Result<(), Error> {
+    match event_count > EVENT_COUNT_MAX || size > FILE_BYTES_MAX {
+        true => Err(Error::ShapeTooLarge { event_count, size }),
+        false => Ok(()),
+    }
+}
+
+/// Says of every event that the engine heard inside the region what becomes of it.
+fn decide(fates: &mut [Vec<Fate>], played: &PlayedLine, region: Region) {
+    for event in played.fed.iter().filter(|event| region.holds(event.tick)) {
+        fates[event.track][event.index] = match event.message {
+            Message::NoteOn { .. } | Message::NoteOff { .. } => Fate::Note,
+            _ => Fate::Consumed,
+        };
+    }
+    for event in played.switches.iter().filter(|event| region.holds(event.tick)) {
+        fates[event.track][event.index] = Fate::Consumed;
+    }
+    for event in played.passed.iter().filter_map(|tag| played.fed.get(*tag as usize)) {
+        let fate = &mut fates[event.track][event.index];
+        if *fate == Fate::Consumed {
+            *fate = Fate::Passed;
+        }
+    }
+}
+
+/// Puts the marker before the first thing that sounds.
+fn mark(track: &mut Track, settings: &Settings, factor: u64, take: String) {
+    let Settings { provenance, imperfection, bars, patch, .. } = settings;
+    let marker = Marker {
+        engine: REVISION,
+        instrument: provenance.instrument.clone(),
+        target: provenance.target.clone(),
+        hand: provenance.hand.clone(),
+        wishes: provenance.wishes.clone(),
+        source: source_text(patch.hand.source),
+        seed: patch.seed,
+        imperfection: *imperfection,
+        bars: bars.map(|bars| bars.to_string()),
+        take,
+        factor,
+    };
+    let bytes = meta_bytes(record::MARKER, marker.to_string().as_bytes());
+    let is_name = |event: &&TrackEvent| {
+        event.tick == 0 && event.bytes[0] == 0xFF && ShapeRecord::of(event).is_none()
+    };
+    let place = track.events.iter().take_while(is_name).count();
+    track.events.insert(place, TrackEvent { tick: 0, bytes });
+}

@@ -1,0 +1,108 @@
+//! Plays one line, keeps what it sends inside the region, and counts what changed.
+
+use std::collections::HashSet;
+
+use super::confine::confine;
+use super::report::{self, LineReport, LineTally};
+use crate::engine::{Message, Origin};
+use crate::offline::error::Error;
+use crate::offline::midi::TempoMap;
+use crate::offline::perform::{
+    self, Asked, Fed, Performance, RATE_HZ, Raster, SentMessage, WishOutcomes, articulation_changes,
+};
+use crate::offline::take::line::TakeLine;
+use crate::offline::take::{PreparedTake, Region, Settings};
+use crate::profile::address::source_text;
+
+/// How often the report looks at the engine: every 10 ms.
+const LOOKS: Raster = Raster::Changes(RATE_HZ / 100);
+
+/// One line as performed inside the region.
+pub struct PlayedLine {
+    /// What went in.
+    pub fed: Vec<Fed>,
+    /// The keys of the take that chose articulations.
+    pub switches: Vec<Fed>,
+    /// What came out.
+    pub sent: Vec<SentMessage>,
+    /// The tags of what passed.
+    pub passed: Vec<u32>,
+}
+
+/// Plays one line and counts what happens in the region.
+///
+/// # Errors
+/// As [`perform::perform`].
+pub fn play(
+    take: &PreparedTake,
+    settings: &Settings,
+    line: &TakeLine,
+) -> Result<(PlayedLine, LineReport), Error> {
+    let PreparedTake { file, clock, region, .. } = take;
+    let (region, Settings { patch, styles, .. }) = (*region, settings);
+    let end_frame = match region.end {
+        u64::MAX => u64::MAX,
+        end => clock.frame_at(end, RATE_HZ),
+    };
+    let resync_tick = (region != Region::ALL).then_some(region.start);
+    let asked = Asked { resync_tick, ..take.asked(line, settings) };
+    let mut answers = WishOutcomes::new(&asked.wishes, region);
+    let mut tally = LineTally::new(clock.frame_at(region.start, RATE_HZ)..end_frame);
+    let performance = perform::perform(file, clock, patch, line, &asked, LOOKS, |look| {
+        tally.look(&look);
+        answers.look(&look);
+    })?;
+    let changes = articulation_changes(&asked, &performance, take, settings);
+    let Performance { fed, switches, sent, losses } = performance;
+    let passed = sent.iter().filter_map(|sent| match sent.origin {
+        Origin::Passed(tag) => Some(tag),
+        _ => None,
+    });
+    let passed = passed.collect();
+    let sent = confine(sent, &fed, region, &patch.target);
+    let played = PlayedLine { fed, switches, sent, passed };
+    let mut report = account(clock, line, &played, region);
+    report.articulations = changes.iter().map(ToString::to_string).collect();
+    report.wishes = answers.sentences(&take.requests, styles);
+    report.source = source_text(patch.hand.source);
+    report.outputs = report::outputs(&played.sent, styles, report.length_s);
+    tally.fill(&mut report, losses);
+    Ok((played, report))
+}
+
+/// The numbers of a line: length, notes, what was consumed and changed.
+fn account(clock: &TempoMap, line: &TakeLine, played: &PlayedLine, region: Region) -> LineReport {
+    let PlayedLine { fed, sent, .. } = played;
+    let inside = || fed.iter().filter(|event| region.holds(event.tick));
+    let is_note =
+        |message: Message| matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. });
+    let passed = sent.iter().filter(|sent| matches!(sent.origin, Origin::Passed(_))).count();
+    let offs: HashSet<(u64, Message)> = inside()
+        .filter(|event| matches!(event.message, Message::NoteOff { .. }))
+        .map(|event| (event.tick, event.message))
+        .collect();
+    let (mut velocities_changed, mut offs_moved) = (0, 0);
+    for sent in sent {
+        match (sent.origin, sent.message) {
+            (Origin::Note(tag), Message::NoteOn { .. }) => {
+                let played = fed.get(tag as usize).map(|event| event.message);
+                velocities_changed += usize::from(played != Some(sent.message));
+            }
+            (Origin::Note(_), message) => {
+                offs_moved += usize::from(!offs.contains(&(sent.tick, message)));
+            }
+            _ => {}
+        }
+    }
+    let last_tick = fed.last().map_or(0, |event| event.tick);
+    LineReport {
+        track: line.track + 1,
+        channel: line.channel + 1,
+        notes: inside().filter(|it| matches!(it.message, Message::NoteOn { .. })).count(),
+        length_s: region.length_s(clock, last_tick),
+        consumed: inside().filter(|event| !is_note(event.message)).count().saturating_sub(passed),
+        velocities_changed,
+        offs_moved,
+        ..LineReport::default()
+    }
+}

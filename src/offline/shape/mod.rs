@@ -1,0 +1,14 @@
+//! The main job: a recorded take goes in, the performed line comes out in the same file.
+
+mod confine;
+
+pub mod merge;
+
+pub mod report;
+mod summary;
+
+mod line;
+
+mod file;
+
+pub use file::{Shaped, shape_bytes, shape_named};

@@ -1,0 +1,21 @@
+//! A take made ready: its lines and gestures, its words, the bars to change, and who plays.
+
+pub mod settings;
+
+pub mod line;
+
+pub mod region;
+
+pub(in crate::offline) mod text;
+
+pub mod articulation;
+pub mod wish;
+
+mod request;
+
+mod prepare;
+
+pub(super) use prepare::{PreparedTake, prepare};
+pub use region::Region;
+pub use request::Request;
+pub use settings::{Provenance, Settings};

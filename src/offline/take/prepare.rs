@@ -1,0 +1,118 @@
+//! Makes a take ready: fine ticks, its tempos and bars, the lines to play, the part to change.
+
+use super::articulation::{self, Named};
+use super::line::{self, TakeLine};
+use super::region::Region;
+use super::settings::Settings;
+use super::text;
+use super::wish::{self, WishRequest, Wished};
+use crate::offline::digest;
+use crate::offline::error::Error;
+use crate::offline::midi::{File, MetreMap, TempoMap, read};
+use crate::offline::peel::{self, Peeled};
+use crate::offline::perform::performance::Asked;
+
+/// The most changes of the tempo, times lines: each line follows them all.
+const TEMPO_COUNT_MAX: usize = 10_000_000;
+
+/// A take made ready: fine ticks, its clock, the lines to play and the part to change.
+pub struct PreparedTake {
+    pub file: File,
+    /// Of the take as it came.
+    pub digest: String,
+    pub factor: u64,
+    pub clock: TempoMap,
+    /// Its bars; `None` where ticks are film frames.
+    pub metre: Option<MetreMap>,
+    /// In the order of tracks and channels.
+    pub lines: Vec<TakeLine>,
+    pub region: Region,
+    /// What is asked of single notes.
+    pub requests: Vec<WishRequest>,
+    /// The notes of each line that are meant.
+    pub wished: Vec<Vec<Wished>>,
+    /// Where articulations are named.
+    pub named: Vec<Named>,
+    pub notices: Vec<String>,
+}
+
+impl PreparedTake {
+    /// What is asked of a line's performance.
+    pub fn asked(&self, line: &TakeLine, settings: &Settings) -> Asked {
+        let place = self.lines.binary_search_by_key(&line.place(), TakeLine::place);
+        let wishes = place.map_or(Vec::new(), |place| self.wished[place].clone());
+        let (file, metre) = (&self.file, self.metre.as_ref());
+        let articulations = articulation::of_line(file, metre, line, &self.named, settings);
+        Asked { resync_tick: None, wishes, articulations }
+    }
+}
+
+/// Reads a take and makes it ready for the settings.
+///
+/// # Errors
+/// Any [`Error`] of reading the file, choosing the lines or the bars, or of its words.
+pub fn prepare(bytes: &[u8], settings: &Settings) -> Result<PreparedTake, Error> {
+    let mut notices = Vec::new();
+    let mut file = unshaped(read::read(bytes)?, settings, &mut notices)?;
+    let choice = line::choose(&file, settings.patch.hand.source, &settings.tracks)?;
+    notices.extend(choice.notices);
+    let factor = file.division.factor();
+    let digest = digest::of_take(&file);
+    refine(&mut file, factor);
+    let clock = TempoMap::of(&file);
+    if clock.zero_tempo_count > 0 {
+        let count = clock.zero_tempo_count;
+        notices.push(format!("{count} tempos of 0 would stop time and are passed over"));
+    }
+    if clock.tempo_count().saturating_mul(choice.lines.len()) > TEMPO_COUNT_MAX {
+        let what = "changes of the tempo";
+        return Err(Error::TooMuchAsked { what, count_max: TEMPO_COUNT_MAX });
+    }
+    let metre = MetreMap::of(&file);
+    let region = match settings.bars {
+        Some(bars) => Region::of(&file, metre.as_ref(), bars)?,
+        None => Region::ALL,
+    };
+    let lines = choice.lines;
+    let texts = text::texts(&file, &lines);
+    let (requests, wished) =
+        wish::find::gather(&file, metre.as_ref(), &texts, &lines, factor, settings)?;
+    let named = articulation::gather(&texts, &lines, factor)?;
+    Ok(PreparedTake {
+        file,
+        digest,
+        factor,
+        clock,
+        metre,
+        lines,
+        region,
+        requests,
+        wished,
+        named,
+        notices,
+    })
+}
+
+/// The file, if it was never shaped; else refused, or peeled first.
+fn unshaped(file: File, settings: &Settings, notices: &mut Vec<String>) -> Result<File, Error> {
+    let Some(marker) = peel::shaped_mark(&file) else { return Ok(file) };
+    if !settings.is_forced {
+        return Err(Error::Shaped { marker });
+    }
+    if settings.bars.is_some() {
+        return Err(Error::ShapedBars);
+    }
+    let Peeled { file, leftovers, .. } = peel::peel(file)?;
+    notices.push("the file was shaped before and has been peeled first".into());
+    notices.extend(leftovers);
+    Ok(file)
+}
+
+/// Makes the file's ticks `factor` times as fine.
+fn refine(file: &mut File, factor: u64) {
+    file.division = file.division.finer(factor);
+    for track in &mut file.tracks {
+        track.end_tick *= factor;
+        track.events.iter_mut().for_each(|event| event.tick *= factor);
+    }
+}

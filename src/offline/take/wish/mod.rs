@@ -1,0 +1,17 @@
+//! Requests for single notes: as texts in the take, or in a small table beside it.
+//!
+//! A text event (text, marker or cue point: `FF 01`, `06`, `07`) that begins with `wish` stands
+//! where its note begins: `wish: no vibrato`, or `wish A4: open` where several notes begin there.
+//! In a track with notes it is for that track, in one without for whichever line has the note. A
+//! line of a table says bar, beat and key: `12.3 A4: pressed`; a beat may have a fraction,
+//! `12.3+1/2`. What stands after a `#` of its own is for the reader. Several requests are divided by commas.
+
+pub mod request;
+
+mod words;
+
+pub(super) mod find;
+
+pub use request::{Spot, WishRequest, Wished};
+pub(in crate::offline) use words::in_words;
+pub use words::read_table;
