@@ -1,7 +1,7 @@
 //! An instrument that is based on another says only what differs, and all else comes from there.
 
 use polso::profile::shipped::SHIPPED;
-use polso::profile::{self, Hand, Instrument, Kind, Target, check, load};
+use polso::profile::{self, FileKind, Hand, Instrument, Target, check, load};
 use std::fs;
 use std::path::Path;
 use tempfile::TempDir;
@@ -26,7 +26,7 @@ fn faults(text: &str) -> Vec<String> {
 }
 
 fn shipped_instruments() -> Vec<profile::Loaded<Instrument>> {
-    let ids = SHIPPED.iter().filter(|each| each.kind == Kind::Instrument);
+    let ids = SHIPPED.iter().filter(|each| each.kind == FileKind::Instrument);
     ids.map(|each| load(each.id).expect("a shipped instrument")).collect()
 }
 
@@ -168,7 +168,7 @@ fn a_flattened_instrument_stands_alone_and_means_the_same() {
 fn every_shipped_instrument_plays_on_every_shipped_target() {
     let wheel = load::<Hand>("wheel").expect("a hand").profile;
     for loaded in shipped_instruments() {
-        for target in SHIPPED.iter().filter(|each| each.kind == Kind::Target) {
+        for target in SHIPPED.iter().filter(|each| each.kind == FileKind::Target) {
             let receiver = load::<Target>(target.id).expect("a target").profile;
             let patch = profile::patch(&loaded.profile, &receiver, &wheel, 1, 1.0);
             let patch = patch.unwrap_or_else(|error| panic!("{}: {error}", target.id));

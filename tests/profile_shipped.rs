@@ -4,8 +4,8 @@ use polso::engine::curve::Curve;
 use polso::engine::event::Layer;
 use polso::engine::patch::{Address, Patch, Reading, Response, Source};
 use polso::profile::shipped::SHIPPED;
-use polso::profile::vibrato::Vibrato;
-use polso::profile::{self, Any, Hand, Instrument, Kind, Target, check, load, origin};
+use polso::profile::vibrato::VibratoTable;
+use polso::profile::{self, Any, FileKind, Hand, Instrument, Target, check, load, origin};
 use serde_json::{Value as Json, json};
 
 /// Field, value, confidence: the columns of the table of first numbers that the design gives.
@@ -149,7 +149,7 @@ fn the_dizi_in_d_has_its_first_numbers() {
 }
 
 fn shipped_instruments() -> Vec<profile::Loaded<Instrument>> {
-    let ids = SHIPPED.iter().filter(|each| each.kind == Kind::Instrument);
+    let ids = SHIPPED.iter().filter(|each| each.kind == FileKind::Instrument);
     ids.map(|each| load(each.id).expect("a shipped instrument")).collect()
 }
 
@@ -178,7 +178,7 @@ fn every_number_of_a_shipped_instrument_has_an_origin_of_its_own() {
 }
 
 /// The width of all styles together, cents (DESIGN 4.3 and 4.4).
-fn blended_width_cents(vibrato: &Vibrato, x: f64) -> f64 {
+fn blended_width_cents(vibrato: &VibratoTable, x: f64) -> f64 {
     let rise = |&(begin, end): &(f64, f64)| {
         let u = ((x - begin) / (end - begin)).clamp(0.0, 1.0);
         u * u * (3.0 - 2.0 * u)

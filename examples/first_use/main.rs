@@ -9,7 +9,7 @@ use polso::editor::model::Model;
 use polso::editor::picture::paint;
 use polso::editor::strand::Strand;
 use polso::editor::take::TakeFeed;
-use polso::profile::{self, Hand, Instrument, Kind, Target};
+use polso::profile::{self, FileKind, Hand, Instrument, Target};
 
 /// Pixels of a picture.
 const SIZE: (u16, u16) = (1120, 700);
@@ -27,7 +27,7 @@ fn main() -> Result<(), String> {
     pass(&mut editor, 5.0);
     keep(&mut editor, &folder.join("first-use-1.png"))?;
     editor.act(Act::Turn(Page::Library));
-    editor.act(Act::Choose(Kind::Instrument, "erhu".to_owned()));
+    editor.act(Act::Choose(FileKind::Instrument, "erhu".to_owned()));
     pass(&mut editor, 5.0);
     keep(&mut editor, &folder.join("first-use-2.png"))?;
     editor.act(Act::Look(Strand::Width));

@@ -2,7 +2,7 @@
 
 use super::Answer;
 use polso::profile::shipped::SHIPPED;
-use polso::profile::{About, Hand, Instrument, Kind, LoadError, Target, load};
+use polso::profile::{About, FileKind, Hand, Instrument, LoadError, Target, load};
 use serde_json::{Value as Json, json};
 
 /// List the instruments, targets and hands that come with the program
@@ -15,7 +15,7 @@ pub struct Options {
 
 /// What the list says about one file.
 struct Entry {
-    kind: Kind,
+    kind: FileKind,
     /// Instruments have one.
     family: Option<&'static str>,
     about: About,
@@ -34,12 +34,12 @@ pub fn run(options: &Options) -> Answer {
 
 fn entry(shipped: &polso::profile::shipped::Shipped) -> Result<Entry, LoadError> {
     let (family, about) = match shipped.kind {
-        Kind::Instrument => {
+        FileKind::Instrument => {
             let instrument = load::<Instrument>(shipped.id)?.profile;
             (Some(instrument.family.name()), instrument.about)
         }
-        Kind::Target => (None, load::<Target>(shipped.id)?.profile.about),
-        Kind::Hand => (None, load::<Hand>(shipped.id)?.profile.about),
+        FileKind::Target => (None, load::<Target>(shipped.id)?.profile.about),
+        FileKind::Hand => (None, load::<Hand>(shipped.id)?.profile.about),
     };
     Ok(Entry { kind: shipped.kind, family, about })
 }
@@ -75,7 +75,7 @@ fn different_names(about: &About) -> String {
 }
 
 fn as_json(entries: &[Entry]) -> String {
-    let of_kind = |kind: Kind| {
+    let of_kind = |kind: FileKind| {
         let each = |entry: &Entry| {
             let names: serde_json::Map<String, Json> = entry
                 .about
@@ -92,9 +92,9 @@ fn as_json(entries: &[Entry]) -> String {
         entries.iter().filter(|entry| entry.kind == kind).map(each).collect::<Vec<_>>()
     };
     let object = json!({
-        "instruments": of_kind(Kind::Instrument),
-        "targets": of_kind(Kind::Target),
-        "hands": of_kind(Kind::Hand),
+        "instruments": of_kind(FileKind::Instrument),
+        "targets": of_kind(FileKind::Target),
+        "hands": of_kind(FileKind::Hand),
     });
     format!("{object}\n")
 }

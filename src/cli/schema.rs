@@ -1,7 +1,7 @@
 //! Prints the JSON Schema of a kind of file, for editors and other programs.
 
 use super::Answer;
-use polso::profile::{Kind, schema};
+use polso::profile::{FileKind, schema};
 
 /// Print the JSON Schema of instrument, target or hand files
 #[derive(clap::Args)]
@@ -22,9 +22,9 @@ enum Which {
 
 pub fn run(options: &Options) -> Answer {
     let kind = match options.kind {
-        Which::Instrument => Kind::Instrument,
-        Which::Target => Kind::Target,
-        Which::Hand => Kind::Hand,
+        Which::Instrument => FileKind::Instrument,
+        Which::Target => FileKind::Target,
+        Which::Hand => FileKind::Hand,
     };
     let schema = schema::schema(kind);
     Answer::fine(if options.json { format!("{schema}\n") } else { format!("{schema:#}\n") })

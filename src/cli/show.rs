@@ -2,7 +2,7 @@
 
 use super::{Answer, differ};
 use polso::profile::log::Field;
-use polso::profile::origin::{self, Origin};
+use polso::profile::origin::{self, FieldOrigin};
 use polso::profile::pitch::key_name;
 use polso::profile::{About, Any};
 use serde_json::{Value as Json, json};
@@ -45,7 +45,7 @@ pub fn run(options: &Options) -> Answer {
     }
 }
 
-pub(super) fn origins(any: &Any) -> &[Origin] {
+pub(super) fn origins(any: &Any) -> &[FieldOrigin] {
     any.instrument().map_or(&[], |loaded| &loaded.profile.origins)
 }
 

@@ -2,7 +2,7 @@
 
 use super::{Answer, Exit};
 use polso::engine::patch::Source;
-use polso::profile::{self, Any, Fault, Hand, Kind, LoadError, Loaded, Note};
+use polso::profile::{self, Any, Fault, FileKind, Hand, LoadError, Loaded, Remark};
 use serde_json::{Value as Json, json};
 use std::io::Read;
 
@@ -76,7 +76,7 @@ fn check_together(verdicts: &mut [Verdict]) {
                 let mismatches = result.map_or_else(|error| error.mismatches, |_| Vec::new());
                 for mismatch in mismatches {
                     let place = match (mismatch.kind, hand_place) {
-                        (Some(Kind::Hand), Some(place)) => place,
+                        (Some(FileKind::Hand), Some(place)) => place,
                         _ => target_place,
                     };
                     found.push((place, mismatch.fault));
@@ -111,7 +111,7 @@ fn picked<'a, T>(
     verdicts.iter().enumerate().filter_map(place).collect()
 }
 
-fn notes(verdict: &Verdict) -> &[Note] {
+fn notes(verdict: &Verdict) -> &[Remark] {
     verdict.any.as_ref().map_or(&[], Any::notes)
 }
 
@@ -142,8 +142,7 @@ fn as_json(verdicts: &[Verdict], fault_count: usize) -> String {
             "sentence": fault.to_string(),
         })
     };
-    let note =
-        |note: &Note| json!({ "line": note.line, "field": note.field, "sentence": note.sentence });
+    let note = |note: &Remark| json!({ "line": note.line, "field": note.field, "sentence": note.sentence });
     let file = |verdict: &Verdict| {
         json!({
             "name": verdict.name,

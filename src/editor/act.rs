@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use super::edit::Place;
 use super::sheet::Setting;
 use super::strand::Strand;
-use crate::profile::Kind;
+use crate::profile::FileKind;
 
 /// What the large area on the right shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -89,7 +89,7 @@ pub enum Act {
     /// Puts another value into a field of the slot that plays, as a file has it.
     Set {
         /** Which file. */
-        kind: Kind,
+        kind: FileKind,
         /** The dotted name of the field. */
         path: String,
         /** The value. */
@@ -102,7 +102,7 @@ pub enum Act {
     /// Gives a field the library's value again.
     Reset {
         /** Which file. */
-        kind: Kind,
+        kind: FileKind,
         /** The dotted name of the field. */
         path: String,
     },
@@ -115,7 +115,7 @@ pub enum Act {
     /// Copies the slot that plays into the other one.
     CopySlot,
     /// Takes a file of the library.
-    Choose(Kind, String),
+    Choose(FileKind, String),
     /// Looks for instruments and targets with these words.
     Search(String),
     /// Sends every output again.
@@ -133,7 +133,7 @@ pub enum Act {
     /// Sweeps one output, by its dotted name, or ends that.
     Test(Option<String>),
     /// Saves a file under this path.
-    Save(Kind, PathBuf),
+    Save(FileKind, PathBuf),
     /// Overwrites the file that was asked about.
     Overwrite,
     /// Does not.

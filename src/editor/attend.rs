@@ -10,7 +10,7 @@ use crate::engine::event::Message;
 use crate::engine::patch::Source;
 use crate::profile::address::source_text;
 use crate::profile::pitch::key_name;
-use crate::profile::{Hand, Kind};
+use crate::profile::{FileKind, Hand};
 
 /// A measured rail is trusted but for this share of the range: no hand hits it every time.
 const RAIL: f64 = 0.005;
@@ -60,7 +60,7 @@ impl Editor {
 
     /// The hand as it is for this source; what had been measured for another one says nothing.
     fn take_source(&mut self, source: Source) {
-        let place = Place { slot: self.model.slot, kind: Kind::Hand };
+        let place = Place { slot: self.model.slot, kind: FileKind::Hand };
         let text = Hand::text_for(source);
         self.rewrite(place, "learn the controller", &text);
         let said = format!("Learned: {} is the gesture.", source_text(source));
@@ -68,7 +68,7 @@ impl Editor {
     }
 
     pub(super) fn calibrate(&mut self, is_wished: bool) {
-        let source = self.model.sheet(Kind::Hand).hand().map(|hand| hand.source);
+        let source = self.model.sheet(FileKind::Hand).hand().map(|hand| hand.source);
         let present = self.meter().view().and_then(|view| view.raw);
         self.model.measured = None;
         self.model.waiting = source
@@ -102,19 +102,19 @@ impl Editor {
             ("controller.inverted", Setting::Flag(measured.is_inverted())),
             ("controller.dead_zone_rest", Setting::Number(dead_zone)),
         ];
-        let mut text = self.model.sheet(Kind::Hand).text().to_owned();
+        let mut text = self.model.sheet(FileKind::Hand).text().to_owned();
         for (path, value) in fields {
             let next = Sheet::open(&text).ok().and_then(|sheet| sheet.with(path, value));
             text = next.unwrap_or(text);
         }
-        let place = Place { slot: self.model.slot, kind: Kind::Hand };
+        let place = Place { slot: self.model.slot, kind: FileKind::Hand };
         self.rewrite(place, "calibrate the hand", &text);
         self.model.sentence = Some("The hand is measured; save it to keep it.".to_owned());
     }
 
     /// The key that was struck becomes the keyswitch of a legato mode.
     fn take_key(&mut self, mode: &'static str, key: u8) {
-        let sheet = self.model.sheet(Kind::Target);
+        let sheet = self.model.sheet(FileKind::Target);
         let has_way = sheet.field("legato.by").is_some_and(|field| field.value == "keyswitch");
         let keyed = sheet.with(&format!("legato.{mode}"), Setting::Number(f64::from(key)));
         let text = match (keyed, has_way) {
@@ -123,7 +123,7 @@ impl Editor {
             (None, _) => None,
         };
         let Some(text) = text else { return };
-        let place = Place { slot: self.model.slot, kind: Kind::Target };
+        let place = Place { slot: self.model.slot, kind: FileKind::Target };
         self.rewrite(place, &format!("keyswitch of {mode}"), &text);
         if self.model.sentence.is_none() {
             self.model.sentence = Some(format!("Learned: {} ({key}) is {mode}.", key_name(key)));
@@ -135,7 +135,7 @@ impl Editor {
         self.stop_test();
         let Some(path) = path else { return };
         let Ok(patch) = self.model.slot().patch(self.model.seed) else { return };
-        let sheet = self.model.sheet(Kind::Target);
+        let sheet = self.model.sheet(FileKind::Target);
         let Some(target) = sheet.target() else { return };
         let Some(named) = target.outputs.iter().find(|output| output.path == path) else { return };
         // No two outputs share an address; one of a style that the instrument lacks is left out.
@@ -150,7 +150,7 @@ impl Editor {
             self.model.sentence = Some(said);
             return;
         }
-        let range = self.model.sheet(Kind::Instrument).instrument().map(|one| one.range);
+        let range = self.model.sheet(FileKind::Instrument).instrument().map(|one| one.range);
         let (low, high) = range.map_or((60, 60), |range| range.comfortable_keys);
         let (trial, orders) = Trial::begin(&path, &output, &patch, low.midpoint(high));
         for order in orders {

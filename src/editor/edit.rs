@@ -1,6 +1,6 @@
 //! One edit of a file as a value: what was taken out of its text, and what was put in there.
 
-use crate::profile::Kind;
+use crate::profile::FileKind;
 
 /// A file among those that are open.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -8,7 +8,7 @@ pub struct Place {
     /// The slot, 0 or 1.
     pub slot: usize,
     /// Which of its three files.
-    pub kind: Kind,
+    pub kind: FileKind,
 }
 
 /// One edit. It holds only what changes, so a hundred of them cost little.

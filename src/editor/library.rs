@@ -2,13 +2,13 @@
 
 use crate::profile::instrument::Family;
 use crate::profile::shipped::SHIPPED;
-use crate::profile::{Any, Kind};
+use crate::profile::{Any, FileKind};
 
 /// One file of the library.
 #[derive(Clone, Debug)]
 pub struct Entry {
     /// Which of the three files it is.
-    pub kind: Kind,
+    pub kind: FileKind,
     /// The name by which it is called.
     pub id: String,
     /// Its names by language.
@@ -84,7 +84,7 @@ impl Library {
     }
 
     /// Of one kind, by family, those that a search leaves.
-    pub fn families(&self, kind: Kind, search: &str) -> Vec<(&'static str, Vec<&Entry>)> {
+    pub fn families(&self, kind: FileKind, search: &str) -> Vec<(&'static str, Vec<&Entry>)> {
         let mut families: Vec<(&'static str, Vec<&Entry>)> = Vec::new();
         let order = [Family::Bowed.name(), Family::Wind.name()];
         let of_kind = |entry: &&Entry| entry.kind == kind && entry.matches(search);
@@ -99,7 +99,7 @@ impl Library {
     }
 
     /// One file by kind and id.
-    pub fn find(&self, kind: Kind, id: &str) -> Option<&Entry> {
+    pub fn find(&self, kind: FileKind, id: &str) -> Option<&Entry> {
         self.entries.iter().find(|entry| entry.kind == kind && entry.id == id)
     }
 }

@@ -10,10 +10,10 @@ use super::sheet::Sheet;
 use super::strand::Strand;
 use super::trial::Trial;
 use crate::engine::patch::Patch;
-use crate::profile::{self, Fault, Field, Kind};
+use crate::profile::{self, Fault, Field, FileKind};
 
 /// The three kinds of file, in the order of a slot.
-pub const KINDS: [Kind; 3] = [Kind::Instrument, Kind::Target, Kind::Hand];
+pub const KINDS: [FileKind; 3] = [FileKind::Instrument, FileKind::Target, FileKind::Hand];
 /// The size of everything, percent.
 pub const SIZES: [u16; 6] = [100, 125, 150, 200, 250, 300];
 
@@ -37,11 +37,11 @@ impl Slot {
     }
 
     /// One of its files.
-    pub fn sheet(&self, kind: Kind) -> &Sheet {
+    pub fn sheet(&self, kind: FileKind) -> &Sheet {
         &self.sheets[kind as usize]
     }
 
-    pub(super) fn sheet_mut(&mut self, kind: Kind) -> &mut Sheet {
+    pub(super) fn sheet_mut(&mut self, kind: FileKind) -> &mut Sheet {
         &mut self.sheets[kind as usize]
     }
 
@@ -101,7 +101,7 @@ pub struct Question {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Difference {
     /// Which file.
-    pub kind: Kind,
+    pub kind: FileKind,
     /// The dotted name.
     pub path: String,
     /// What each slot has; `None` where it has no such field.
@@ -191,7 +191,7 @@ impl Model {
     }
 
     /// A file of the slot that plays.
-    pub fn sheet(&self, kind: Kind) -> &Sheet {
+    pub fn sheet(&self, kind: FileKind) -> &Sheet {
         self.slot().sheet(kind)
     }
 
@@ -217,7 +217,7 @@ impl Model {
 
     /// The names of the styles, in order.
     pub fn styles(&self) -> Vec<String> {
-        let instrument = self.sheet(Kind::Instrument).instrument();
+        let instrument = self.sheet(FileKind::Instrument).instrument();
         let styles = instrument.map(|instrument| &instrument.vibrato.styles[..]).unwrap_or(&[]);
         styles.iter().map(|style| style.name.clone()).collect()
     }
@@ -232,8 +232,8 @@ impl Model {
     }
 
     /// In which file the numbers of a strand stand.
-    pub fn kind_of(strand: Strand) -> Kind {
-        if strand == Strand::Gesture { Kind::Hand } else { Kind::Instrument }
+    pub fn kind_of(strand: Strand) -> FileKind {
+        if strand == Strand::Gesture { FileKind::Hand } else { FileKind::Instrument }
     }
 
     /// The setup for whoever plays, if the files of the slot go together.
@@ -243,7 +243,7 @@ impl Model {
     }
 
     /// The library's copy of a file of this slot, if it is another text.
-    pub fn other_copy(&self, kind: Kind) -> Option<&Entry> {
+    pub fn other_copy(&self, kind: FileKind) -> Option<&Entry> {
         let sheet = self.sheet(kind);
         let entry = self.library.find(kind, &sheet.meaning().about().id)?;
         (entry.text != sheet.text()).then_some(entry)
@@ -266,7 +266,7 @@ impl Model {
     }
 
     /// What a file of this slot does not share with the library's copy.
-    pub fn differences_to_library(&self, kind: Kind) -> Vec<Difference> {
+    pub fn differences_to_library(&self, kind: FileKind) -> Vec<Difference> {
         let Some(entry) = self.other_copy(kind) else { return Vec::new() };
         let Ok(sheet) = Sheet::open(&entry.text) else { return Vec::new() };
         differences(kind, self.sheet(kind).meaning().fields(), sheet.meaning().fields())
@@ -286,7 +286,7 @@ impl Model {
 }
 
 /// The fields that are not the same, in the order of reading.
-fn differences(kind: Kind, one: &[Field], other: &[Field]) -> Vec<Difference> {
+fn differences(kind: FileKind, one: &[Field], other: &[Field]) -> Vec<Difference> {
     let value = |fields: &[Field], path: &str| {
         fields.iter().find(|field| field.path == path).map(|field| field.value.clone())
     };

@@ -3,7 +3,7 @@
 use toml_edit::{Array, Value};
 
 use crate::profile::form::Form;
-use crate::profile::{Any, Document, Fault, Field, Hand, Instrument, Kind, Target};
+use crate::profile::{Any, Document, Fault, Field, FileKind, Hand, Instrument, Target};
 
 /// An open file. Its text may have faults; what plays is the last meaning without any.
 #[derive(Clone, Debug)]
@@ -50,7 +50,7 @@ impl Sheet {
     }
 
     /// Which of the three files it is.
-    pub fn kind(&self) -> Kind {
+    pub fn kind(&self) -> FileKind {
         self.meaning.kind()
     }
 
@@ -115,7 +115,7 @@ impl Sheet {
             let rival: Vec<&str> = rival.split('.').collect();
             return Document::parse(&text).ok()?.without_key(&rival).or(Some(text));
         }
-        if self.kind() != Kind::Instrument {
+        if self.kind() != FileKind::Instrument {
             return Some(text);
         }
         let changed = Document::parse(&text).ok()?;

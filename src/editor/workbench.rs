@@ -11,7 +11,7 @@ use super::sheet::{Setting, Sheet};
 use super::store::{self, Saved};
 use super::trial::Trial;
 use crate::engine::event::Input;
-use crate::profile::{Fault, Kind};
+use crate::profile::{Fault, FileKind};
 
 /// The window's inside, whoever owns the window.
 pub struct Editor {
@@ -186,7 +186,7 @@ impl Editor {
     }
 
     /// A field of the present slot gets another value; within a movement that is no step yet.
-    fn set(&mut self, kind: Kind, path: &str, value: Setting) {
+    fn set(&mut self, kind: FileKind, path: &str, value: Setting) {
         let place = Place { slot: self.model.slot, kind };
         let Some(text) = self.model.sheet(kind).with(path, value) else {
             self.model.sentence = Some(format!("{path}: the file has something else there"));
@@ -239,7 +239,7 @@ impl Editor {
         }
     }
 
-    fn reset(&mut self, kind: Kind, path: &str) {
+    fn reset(&mut self, kind: FileKind, path: &str) {
         let place = Place { slot: self.model.slot, kind };
         let sheet = self.model.sheet(kind);
         let entry = self.model.library.find(kind, &sheet.meaning().about().id);
@@ -282,7 +282,7 @@ impl Editor {
         }
     }
 
-    fn choose(&mut self, kind: Kind, id: &str) {
+    fn choose(&mut self, kind: FileKind, id: &str) {
         let Some(text) = self.model.library.find(kind, id).map(|entry| entry.text.clone()) else {
             return;
         };
@@ -335,7 +335,7 @@ impl Editor {
     fn share(&mut self, folder: &std::path::Path) {
         self.model.question = None;
         let slot: &Slot = self.model.slot();
-        let sheets = [slot.sheet(Kind::Instrument), slot.sheet(Kind::Target)];
+        let sheets = [slot.sheet(FileKind::Instrument), slot.sheet(FileKind::Target)];
         let mut told = Vec::new();
         for (path, text) in store::shared(folder, sheets) {
             told.push(match store::save(&path, &text, false) {

@@ -1,37 +1,7 @@
 //! What a file says about itself: its kind, its names in any script, who wrote it.
 
-use super::section::Section;
-
-/// The format that this version writes, and the newest that it reads.
-pub const FORMAT: i64 = 1;
-
-/// Which of the three files it is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Kind {
-    /// The music.
-    Instrument,
-    /// The receiver's addresses.
-    Target,
-    /// The player's own controller.
-    Hand,
-}
-
-impl Kind {
-    /// The word in the file's first line.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Kind::Instrument => "instrument",
-            Kind::Target => "target",
-            Kind::Hand => "hand",
-        }
-    }
-
-    /// The kind that the first line names, if it names one.
-    pub fn of(root: &Section<'_>) -> Option<Kind> {
-        let kinds = [Kind::Instrument, Kind::Target, Kind::Hand];
-        kinds.into_iter().find(|kind| root.plain_text("polso").is_some_and(|it| it == kind.name()))
-    }
-}
+use super::kind::{FORMAT, FileKind};
+use super::table_reader::TableReader;
 
 /// Who and what a file is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -55,25 +25,25 @@ impl About {
     }
 
     /// Reads the table `about`. Without `default_id` an id and a name are needed.
-    pub(super) fn read(root: &Section<'_>, default_id: Option<&str>) -> About {
+    pub(super) fn read(root: &TableReader<'_>, default_id: Option<&str>) -> About {
         // A file that is based on another one is still another instrument.
-        let section = root.only(0).section("about");
+        let table = root.only(0).table("about");
         let id_rule = "1 to 40 small letters, digits and hyphens";
-        let id = section.text("id", id_rule, default_id, is_id);
-        let names_section = section.section("names");
+        let id = table.text("id", id_rule, default_id, is_id);
+        let names_section = table.table("names");
         let name_rule = "1 to 80 characters on one line";
         let read_name = |language: &&str| {
             (language.to_string(), names_section.text(language, name_rule, None, is_name))
         };
         let names: Vec<_> = names_section.names().iter().map(read_name).collect();
         if names.is_empty() && default_id.is_none() {
-            section.refuse_missing("names", "at least one name, like { en = \"violin\" }");
+            table.refuse_missing("names", "at least one name, like { en = \"violin\" }");
         }
         let line_rule = "up to 200 characters on one line";
         let fits_line = |text: &str| text.chars().count() <= 200 && is_printable(text);
-        let author = section.text("author", line_rule, Some(""), fits_line);
-        let licence = section.text("licence", line_rule, Some(""), fits_line);
-        let notes = section.text("notes", "text", Some(""), |text| {
+        let author = table.text("author", line_rule, Some(""), fits_line);
+        let licence = table.text("licence", line_rule, Some(""), fits_line);
+        let notes = table.text("notes", "text", Some(""), |text| {
             text.chars().all(|each| each == '\n' || each == '\t' || !each.is_control())
         });
         About { id, names, author, licence, notes }
@@ -82,7 +52,7 @@ impl About {
 
 /// Reads the two lines on top. False if the rest is not worth reading: another kind of file, or
 /// a newer format.
-pub(super) fn read_header(root: &Section<'_>, kind: Kind) -> bool {
+pub(super) fn read_header(root: &TableReader<'_>, kind: FileKind) -> bool {
     let root = &root.only(0);
     let wanted = format!("{:?}", kind.name());
     root.text("polso", &wanted, None, |text| text == kind.name());
@@ -97,7 +67,13 @@ pub(super) fn read_header(root: &Section<'_>, kind: Kind) -> bool {
             root.whole("format", FORMAT as u16..=FORMAT as u16, None);
         }
     }
-    Kind::of(root) == Some(kind) && format == Some(FORMAT)
+    kind_named(root) == Some(kind) && format == Some(FORMAT)
+}
+
+/// The kind that the first line names, if it names one.
+pub(super) fn kind_named(root: &TableReader<'_>) -> Option<FileKind> {
+    let kinds = [FileKind::Instrument, FileKind::Target, FileKind::Hand];
+    kinds.into_iter().find(|kind| root.plain_text("polso").is_some_and(|it| it == kind.name()))
 }
 
 fn is_id(text: &str) -> bool {

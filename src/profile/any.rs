@@ -1,11 +1,16 @@
-//! A file of which nobody has said yet what it is.
+//! An instrument, a target or a hand: whichever of the three a file turns out to be.
 
-use super::about::Kind;
+use super::about::{About, kind_named};
 use super::document::Document;
-use super::fault::{Fault, LoadError};
+use super::fault::{Fault, LoadError, Remark};
+use super::hand::Hand;
+use super::instrument::Instrument;
+use super::kind::FileKind;
+use super::load::{Loaded, check_document};
 use super::log::{Field, Log};
 use super::shipped::{Home, find};
-use super::{About, Hand, Instrument, Loaded, Note, Target, check_document};
+use super::table_reader::TableReader;
+use super::target::Target;
 
 /// One of the three, as its first line says.
 #[derive(Clone, Debug)]
@@ -20,13 +25,19 @@ pub enum Any {
 
 impl Any {
     /// The shipped file called `name`, or the file at the path `name`.
+    ///
+    /// # Errors
+    /// There is neither, the file cannot be read from disk, or it has faults: then all of them.
     pub fn load(name: &str) -> Result<Any, LoadError> {
         let found = find(None, name)?;
         Any::check_at(&found.bytes, &found.home)
             .map_err(|faults| LoadError::Faulty { name: name.to_owned(), faults })
     }
 
-    /// Reads the bytes of a file. Fails with every fault, in order of lines.
+    /// Reads the bytes of a file; a path in `based_on` starts from the working folder.
+    ///
+    /// # Errors
+    /// Every fault, in order of lines.
     pub fn check(bytes: &[u8]) -> Result<Any, Vec<Fault>> {
         Any::check_at(bytes, &Home::Nowhere)
     }
@@ -34,28 +45,30 @@ impl Any {
     fn check_at(bytes: &[u8], home: &Home) -> Result<Any, Vec<Fault>> {
         let document = Document::from_bytes(bytes).map_err(|fault| vec![fault])?;
         let log = Log::new(&document, &[]);
-        let kind = Kind::of(&log.root());
-        match kind {
-            Some(Kind::Instrument) => {
+        let root = TableReader::root(&log);
+        match kind_named(&root) {
+            Some(FileKind::Instrument) => {
                 check_document(document, home).map(|it| Any::Instrument(Box::new(it)))
             }
-            Some(Kind::Target) => {
+            Some(FileKind::Target) => {
                 check_document(document, home).map(|it| Any::Target(Box::new(it)))
             }
-            Some(Kind::Hand) => check_document(document, home).map(|it| Any::Hand(Box::new(it))),
+            Some(FileKind::Hand) => {
+                check_document(document, home).map(|it| Any::Hand(Box::new(it)))
+            }
             None => {
-                log.root().text("polso", "\"instrument\", \"target\" or \"hand\"", None, |_| false);
+                root.text("polso", "\"instrument\", \"target\" or \"hand\"", None, |_| false);
                 Err(log.finish().0)
             }
         }
     }
 
     /// Which of the three.
-    pub fn kind(&self) -> Kind {
+    pub fn kind(&self) -> FileKind {
         match self {
-            Any::Instrument(_) => Kind::Instrument,
-            Any::Target(_) => Kind::Target,
-            Any::Hand(_) => Kind::Hand,
+            Any::Instrument(_) => FileKind::Instrument,
+            Any::Target(_) => FileKind::Target,
+            Any::Hand(_) => FileKind::Hand,
         }
     }
 
@@ -93,7 +106,7 @@ impl Any {
     }
 
     /// What is worth a look.
-    pub fn notes(&self) -> &[Note] {
+    pub fn notes(&self) -> &[Remark] {
         match self {
             Any::Instrument(loaded) => &loaded.notes,
             Any::Target(loaded) => &loaded.notes,

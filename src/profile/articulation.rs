@@ -2,7 +2,7 @@
 
 use super::address::address;
 use super::instrument::Family;
-use super::section::Section;
+use super::table_reader::TableReader;
 use crate::engine::patch::{
     ARTICULATIONS_MAX, Address, ArticulationPatch, ChoicePatch, LEGATO, ModePatch,
 };
@@ -54,27 +54,27 @@ pub fn is_of(family: Family, place: usize) -> bool {
 /// Reads how a receiver is told one of `N` things. `example` stands for all of them if none is
 /// given.
 pub(super) fn read_choice<const N: usize>(
-    section: &Section<'_>,
+    table: &TableReader<'_>,
     names: [&str; N],
     example: &str,
 ) -> ChoicePatch<N> {
     let rule = "\"keyswitch\", \"program\" or a controller, \"cc 0\" to \"cc 119\"";
     let is_controller = |text: &str| matches!(address(text), Some(Address::Controller(_)));
     let fits = |text: &str| matches!(text, "keyswitch" | "program") || is_controller(text);
-    if !section.is_given() {
+    if !table.is_given() {
         return ChoicePatch::Silent;
     }
-    let by = section.text("by", rule, None, fits);
-    let values = names.map(|name| section.whole_if_given(&name.replace(' ', "_"), 127));
+    let by = table.text("by", rule, None, fits);
+    let values = names.map(|name| table.whole_if_given(&name.replace(' ', "_"), 127));
     if values.iter().all(Option::is_none) {
         let words = names.join(", ");
-        section.refuse_missing(example, format!("0 to 127 for at least one of {words}"));
+        table.refuse_missing(example, format!("0 to 127 for at least one of {words}"));
     }
     match by.as_str() {
         "keyswitch" => ChoicePatch::Keyswitch {
             keys: values,
-            velocity: section.whole("velocity", 1..=127, Some(100)) as u8,
-            is_held: section.flag("held", false),
+            velocity: table.whole("velocity", 1..=127, Some(100)) as u8,
+            is_held: table.flag("held", false),
         },
         "program" => ChoicePatch::Program(values),
         other => match address(other) {
@@ -85,29 +85,29 @@ pub(super) fn read_choice<const N: usize>(
 }
 
 /// Reads how a receiver is told the articulation.
-pub(super) fn read_told(section: &Section<'_>, legato: ModePatch) -> ArticulationPatch {
-    let choice = read_choice(section, NAMES, "legato");
-    if !section.is_given() {
+pub(super) fn read_told(table: &TableReader<'_>, legato: ModePatch) -> ArticulationPatch {
+    let choice = read_choice(table, NAMES, "legato");
+    if !table.is_given() {
         return ArticulationPatch::NONE;
     }
-    refuse_strange(section, &["by", "usual", "velocity", "held"]);
+    refuse_strange(table, &["by", "usual", "velocity", "held"]);
     let given = |place: &usize| choice.value(*place).is_some();
     let first = (0..NAMES.len()).find(given).unwrap_or(usize::from(LEGATO));
     let mut names = NAMES.map(|name| (name, 0));
     names.iter_mut().enumerate().for_each(|(place, name)| name.1 = place as u8);
-    let usual = section.choice("usual", &names, Some(first as u8));
+    let usual = table.choice("usual", &names, Some(first as u8));
     if choice.value(usize::from(usual)).is_none() && usize::from(usual) != first {
-        section.refuse("usual", format!("{:?}", name(usual)), "one that has a value here");
+        table.refuse("usual", format!("{:?}", name(usual)), "one that has a value here");
     }
     let patch = ArticulationPatch { choice, usual };
     if choice.shares(&legato) {
-        refuse_modes(section, &patch, legato);
+        refuse_modes(table, &patch, legato);
     }
     patch
 }
 
 /// A value that chooses a legato mode cannot choose an articulation that does not join.
-fn refuse_modes(section: &Section<'_>, patch: &ArticulationPatch, legato: ModePatch) {
+fn refuse_modes(table: &TableReader<'_>, patch: &ArticulationPatch, legato: ModePatch) {
     let modes = crate::engine::Mode::ALL;
     for (place, name) in NAMES.iter().enumerate() {
         let value = patch.choice.value(place);
@@ -115,35 +115,35 @@ fn refuse_modes(section: &Section<'_>, patch: &ArticulationPatch, legato: ModePa
         let same = |mode: &usize| value.is_some() && legato.value(*mode) == value;
         if let Some(mode) = (0..modes.len()).find(same).filter(|_| !is_joined) {
             let found = format!("{}, as legato.{} is", value.unwrap_or(0), modes[mode].name());
-            section.refuse(&name.replace(' ', "_"), found, "a value of its own");
+            table.refuse(&name.replace(' ', "_"), found, "a value of its own");
         }
     }
 }
 
 /// Reads which keys choose articulations.
-pub(super) fn read_keys(section: &Section<'_>) -> [Option<u8>; ARTICULATIONS_MAX] {
-    let keys = NAMES.map(|name| section.whole_if_given(&name.replace(' ', "_"), 127));
-    if section.is_given() {
-        refuse_strange(section, &[]);
+pub(super) fn read_keys(table: &TableReader<'_>) -> [Option<u8>; ARTICULATIONS_MAX] {
+    let keys = NAMES.map(|name| table.whole_if_given(&name.replace(' ', "_"), 127));
+    if table.is_given() {
+        refuse_strange(table, &[]);
     }
     for (place, name) in NAMES.iter().enumerate() {
         let same = |other: &usize| keys[place].is_some() && keys[*other] == keys[place];
         if let Some(other) = (0..place).find(same) {
             let key = keys[place].unwrap_or(0);
             let found = format!("{key}, as {} is", NAMES[other]);
-            section.refuse(&name.replace(' ', "_"), found, "a key of its own");
+            table.refuse(&name.replace(' ', "_"), found, "a key of its own");
         }
     }
     keys
 }
 
 /// Refuses names that are neither in the list nor among `others`.
-fn refuse_strange(section: &Section<'_>, others: &[&str]) {
-    for name in section.names() {
+fn refuse_strange(table: &TableReader<'_>, others: &[&str]) {
+    for name in table.names() {
         if !others.contains(&name) && !NAMES.iter().any(|own| own.replace(' ', "_") == name) {
             let words = NAMES.map(|name| name.replace(' ', "_")).join(", ");
-            section.accept(name);
-            section.refuse(name, "no articulation", format!("one of {words}"));
+            table.accept(name);
+            table.refuse(name, "no articulation", format!("one of {words}"));
         }
     }
 }

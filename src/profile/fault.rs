@@ -31,7 +31,7 @@ impl fmt::Display for Fault {
 
 /// Something worth a look that does not stop a file from being used.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Note {
+pub struct Remark {
     /// The line, counted from 1; `None` where the note is about the whole file.
     pub line: Option<usize>,
     /// The dotted name of the field.
@@ -40,7 +40,7 @@ pub struct Note {
     pub sentence: String,
 }
 
-impl fmt::Display for Note {
+impl fmt::Display for Remark {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         if let Some(line) = self.line {
             write!(out, "line {line}: ")?;

@@ -1,10 +1,9 @@
 //! What may stand in a field, as a program reads it: ranges, choices and counts.
 
+use super::value_text::tidy;
 use crate::engine::curve::POINTS_MAX;
 use serde_json::{Value as Json, json};
 use std::ops::RangeInclusive;
-
-use super::written::tidy;
 
 /// What may stand in a field. Relations between fields, and the spelling of texts, are judged by
 /// the reader alone.

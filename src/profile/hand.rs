@@ -1,10 +1,12 @@
 //! The player's own controller: where the gesture comes from and how its travel becomes music.
 
-use super::Profile;
-use super::about::{About, Kind};
+use super::about::About;
 use super::address::{SOURCE_RULE, source, source_text};
 use super::articulation::read_keys;
-use super::section::Section;
+use super::fault::LoadError;
+use super::kind::FileKind;
+use super::load::{Loaded, Profile, check};
+use super::table_reader::TableReader;
 use crate::engine::patch::{ARTICULATIONS_MAX, Response, Source};
 
 /// How much travel a controller needs between rest and full, share of its range.
@@ -99,52 +101,61 @@ impl Hand {
 }
 
 impl Profile for Hand {
-    const KIND: Kind = Kind::Hand;
+    const KIND: FileKind = FileKind::Hand;
 
-    fn read(root: &Section<'_>) -> Hand {
+    fn read(root: &TableReader<'_>) -> Hand {
         let about = About::read(root, Some("my-hand"));
-        let section = root.section("controller");
+        let table = root.table("controller");
         let fits = |text: &str| source(text).is_some();
-        let source = source(&section.text("source", SOURCE_RULE, None, fits));
+        let source = source(&table.text("source", SOURCE_RULE, None, fits));
         let usual = Hand::for_source(source.unwrap_or(Source::Controller(1)));
-        let low = section.number("low", 0.0..=1.0, Some(usual.low));
-        let high = section.number("high", 0.0..=1.0, Some(usual.high));
+        let low = table.number("low", 0.0..=1.0, Some(usual.low));
+        let high = table.number("high", 0.0..=1.0, Some(usual.high));
         if high < low + TRAVEL_MIN - 1e-9 {
             let allowed = format!("at least {TRAVEL_MIN} above low, which is {low}");
-            section.refuse_beside(&["high", "low"], high.to_string(), allowed);
+            table.refuse_beside(&["high", "low"], high.to_string(), allowed);
         }
         Hand {
             about,
             source: usual.source,
-            source_passes: section.flag("passes", usual.source_passes),
-            is_breath: section.flag("breath", usual.is_breath),
+            source_passes: table.flag("passes", usual.source_passes),
+            is_breath: table.flag("breath", usual.is_breath),
             low,
             high,
-            is_inverted: section.flag("inverted", usual.is_inverted),
-            dead_zone_rest: section.number("dead_zone_rest", 0.0..=0.4, Some(usual.dead_zone_rest)),
-            dead_zone_full: section.number("dead_zone_full", 0.0..=0.4, Some(usual.dead_zone_full)),
-            rest: section.number("rest", 0.0..=1.0, Some(usual.rest)),
-            response: read_response(&section, usual.response),
-            weight: section.number("weight", 0.5..=3.0, Some(usual.weight)),
-            articulation_keys: read_keys(&root.section("articulations")),
+            is_inverted: table.flag("inverted", usual.is_inverted),
+            dead_zone_rest: table.number("dead_zone_rest", 0.0..=0.4, Some(usual.dead_zone_rest)),
+            dead_zone_full: table.number("dead_zone_full", 0.0..=0.4, Some(usual.dead_zone_full)),
+            rest: table.number("rest", 0.0..=1.0, Some(usual.rest)),
+            response: read_response(&table, usual.response),
+            weight: table.number("weight", 0.5..=3.0, Some(usual.weight)),
+            articulation_keys: read_keys(&root.table("articulations")),
         }
     }
 }
 
-fn read_response(section: &Section<'_>, usual: Response) -> Response {
+/// A hand with the defaults of its source, as if a file had named only that.
+///
+/// # Errors
+/// None for a source that a hand file can name.
+pub fn hand_for(source: Source) -> Result<Loaded<Hand>, LoadError> {
+    check(&Hand::text_for(source))
+        .map_err(|faults| LoadError::Faulty { name: "the hand".to_owned(), faults })
+}
+
+fn read_response(table: &TableReader<'_>, usual: Response) -> Response {
     let usual_k = match usual {
         Response::Exponential(k) => k,
         Response::Points(_) => 0.0,
     };
-    if !section.gives("response") {
-        section.accept("response");
-        return Response::Exponential(section.number("response_k", -6.0..=6.0, Some(usual_k)));
+    if !table.gives("response") {
+        table.accept("response");
+        return Response::Exponential(table.number("response_k", -6.0..=6.0, Some(usual_k)));
     }
-    if section.gives("response_k") {
-        section.accept("response_k");
-        section.refuse("response_k", "given beside response", "one of the two");
+    if table.gives("response_k") {
+        table.accept("response_k");
+        table.refuse("response_k", "given beside response", "one of the two");
     }
-    Response::Points(section.curve("response", 0.0..=1.0, 0.0..=1.0, None))
+    Response::Points(table.curve("response", 0.0..=1.0, 0.0..=1.0, None))
 }
 
 /// The breath controller of MIDI 1.0, coarse or with its fine half.

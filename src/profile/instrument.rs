@@ -1,11 +1,12 @@
 //! An instrument as a musician knows it: range, strings, bow or breath, and how a line is played on it.
 
-use super::Profile;
-use super::about::{About, Kind};
-use super::lineage::{BASED_ON, BASED_ON_RULE};
-use super::origin::{self, Origin};
-use super::section::Section;
-use super::vibrato::Vibrato;
+use super::about::About;
+use super::based_on::{BASED_ON, BASED_ON_RULE};
+use super::kind::FileKind;
+use super::load::Profile;
+use super::origin::{self, FieldOrigin};
+use super::table_reader::TableReader;
+use super::vibrato::VibratoTable;
 use crate::engine::curve::Curve;
 use crate::engine::patch::{OpenPolicy, STRINGS_MAX};
 
@@ -38,26 +39,26 @@ pub struct Instrument {
     /// How many notes it can sound at once, 1..=8.
     pub voice_count: u8,
     /// Which notes it has.
-    pub range: Range,
+    pub range: RangeTable,
     /// The strings; none on a wind instrument.
-    pub strings: Option<Strings>,
+    pub strings: Option<StringsTable>,
     /// How long a bow or a breath lasts.
     pub budget: Budget,
     /// How loud it gets and how.
-    pub dynamics: Dynamics,
+    pub dynamics: DynamicsTable,
     /// How the pitch swings.
-    pub vibrato: Vibrato,
+    pub vibrato: VibratoTable,
     /// How one note joins the next.
-    pub legato: Legato,
+    pub legato: LegatoTable,
     /// How a phrase ends.
-    pub tail: Tail,
+    pub tail: TailTable,
     /// Where the numbers come from.
-    pub origins: Vec<Origin>,
+    pub origins: Vec<FieldOrigin>,
 }
 
 /// Lowest and highest MIDI key, sounding pitch, 60 = C4.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Range {
+pub struct RangeTable {
     /// What can be played at all.
     pub hard_keys: (u8, u8),
     /// What can be played with ease; within `hard_keys`.
@@ -66,7 +67,7 @@ pub struct Range {
 
 /// The strings, lowest first.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Strings {
+pub struct StringsTable {
     /// MIDI keys of the open strings, rising.
     pub open_keys: Vec<u8>,
     /// MIDI keys that can only be played on an open string; each is one of `open_keys`.
@@ -106,7 +107,7 @@ pub enum Budget {
 
 /// How loud (DESIGN 4.6).
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Dynamics {
+pub struct DynamicsTable {
     /// Level at gesture 0, 0..=1.
     pub floor: f64,
     /// Level at gesture 1, 0..=1, not below `floor`.
@@ -125,7 +126,7 @@ pub struct Dynamics {
 
 /// How one note joins the next (DESIGN 4.5).
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Legato {
+pub struct LegatoTable {
     /// Edges between quick, joined, slow and slide, rising.
     pub edges: [f64; 3],
     /// Half width of the zone about an edge in which the last mode stands.
@@ -140,7 +141,7 @@ pub struct Legato {
 
 /// How the phrase ends (DESIGN 4.7).
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Tail {
+pub struct TailTable {
     /// The longest wait of the last note-off, milliseconds.
     pub tail_ms: f64,
     /// How far the level falls meanwhile, decibels.
@@ -150,21 +151,21 @@ pub struct Tail {
 }
 
 impl Profile for Instrument {
-    const KIND: Kind = Kind::Instrument;
+    const KIND: FileKind = FileKind::Instrument;
 
-    fn read(root: &Section<'_>) -> Instrument {
+    fn read(root: &TableReader<'_>) -> Instrument {
         let about = About::read(root, None);
         read_based_on(&root.only(0));
         let family = read_family(root);
         let voice_count = root.whole("voices", 1..=8, Some(1)) as u8;
-        let range = read_range(&root.section("range"));
+        let range = read_range(&root.table("range"));
         let strings = read_strings(root, family);
         refuse_keys_below_strings(root, range, strings.as_ref());
         let budget = read_budget(root, family);
-        let dynamics = read_dynamics(&root.section("dynamics"), family);
-        let vibrato = Vibrato::read(&root.section("vibrato"));
-        let legato = read_legato(&root.section("legato"));
-        let tail = read_tail(&root.section("tail"));
+        let dynamics = read_dynamics(&root.table("dynamics"), family);
+        let vibrato = VibratoTable::read(&root.table("vibrato"));
+        let legato = read_legato(&root.table("legato"));
+        let tail = read_tail(&root.table("tail"));
         let origins = origin::read(root);
         Instrument {
             about,
@@ -181,13 +182,13 @@ impl Profile for Instrument {
         }
     }
 
-    fn origins(&self) -> &[Origin] {
+    fn origins(&self) -> &[FieldOrigin] {
         &self.origins
     }
 }
 
 /// Says on which file this one is based, if it says so; the chain has been followed already.
-fn read_based_on(own: &Section<'_>) {
+fn read_based_on(own: &TableReader<'_>) {
     if own.gives(BASED_ON) {
         own.text(BASED_ON, BASED_ON_RULE, None, |_| true);
     } else {
@@ -196,78 +197,79 @@ fn read_based_on(own: &Section<'_>) {
 }
 
 /// The family; where it is refused, the one that the rest of the file looks like.
-fn read_family(root: &Section<'_>) -> Family {
+fn read_family(root: &TableReader<'_>) -> Family {
     let families = [("bowed", Family::Bowed), ("wind", Family::Wind)];
     let family = root.choice("family", &families, None);
     if root.log().has_refused("family") && root.gives("breath") { Family::Wind } else { family }
 }
 
-fn read_range(section: &Section<'_>) -> Range {
-    let keys = |name: &str| match section.wholes(name, 2..=2, 0..=127, None)[..] {
+fn read_range(table: &TableReader<'_>) -> RangeTable {
+    let keys = |name: &str| match table.wholes(name, 2..=2, 0..=127, None)[..] {
         [low, high] if low >= high => {
-            section.refuse(name, format!("[{low}, {high}]"), "the lowest key, then the highest");
+            table.refuse(name, format!("[{low}, {high}]"), "the lowest key, then the highest");
             (0, 127)
         }
         [low, high] => (low, high),
         _ => (0, 127),
     };
-    let range = Range { hard_keys: keys("hard_keys"), comfortable_keys: keys("comfortable_keys") };
+    let range =
+        RangeTable { hard_keys: keys("hard_keys"), comfortable_keys: keys("comfortable_keys") };
     let (low, high) = range.hard_keys;
     let (inner_low, inner_high) = range.comfortable_keys;
     if inner_low < low || inner_high > high {
         let found = format!("[{inner_low}, {inner_high}]");
         let allowed = format!("{low} to {high}, the hard range");
-        section.refuse_beside(&["comfortable_keys", "hard_keys"], found, allowed);
+        table.refuse_beside(&["comfortable_keys", "hard_keys"], found, allowed);
     }
     range
 }
 
 /// Nothing can be played below the lowest open string.
-fn refuse_keys_below_strings(root: &Section<'_>, range: Range, strings: Option<&Strings>) {
+fn refuse_keys_below_strings(
+    root: &TableReader<'_>,
+    range: RangeTable,
+    strings: Option<&StringsTable>,
+) {
     let lowest = strings.and_then(|strings| strings.open_keys.first().copied()).unwrap_or(0);
     let is_known = !root.log().has_refused("strings.open_keys");
     if is_known && range.hard_keys.0 < lowest {
         let (found, allowed) =
             (range.hard_keys.0, format!("{lowest}, the lowest open string, or above"));
-        root.section("range").refuse_beside(&["hard_keys"], found.to_string(), allowed);
+        root.table("range").refuse_beside(&["hard_keys"], found.to_string(), allowed);
     }
 }
 
-fn read_strings(root: &Section<'_>, family: Family) -> Option<Strings> {
-    let section = root.section("strings");
+fn read_strings(root: &TableReader<'_>, family: Family) -> Option<StringsTable> {
+    let table = root.table("strings");
     if family == Family::Wind {
-        if section.is_given() {
+        if table.is_given() {
             root.refuse("strings", "a table", "nothing, since the family is wind");
         }
         return None;
     }
-    let open_keys = section.wholes("open_keys", 1..=STRINGS_MAX, 0..=127, None);
+    let open_keys = table.wholes("open_keys", 1..=STRINGS_MAX, 0..=127, None);
     if !open_keys.is_sorted_by(|low, high| low < high) {
-        section.refuse(
-            "open_keys",
-            format!("{open_keys:?}"),
-            "keys that rise from string to string",
-        );
+        table.refuse("open_keys", format!("{open_keys:?}"), "keys that rise from string to string");
     }
     let forced_open_keys =
-        section.wholes("forced_open_keys", 0..=STRINGS_MAX, 0..=127, Some(Vec::new()));
+        table.wholes("forced_open_keys", 0..=STRINGS_MAX, 0..=127, Some(Vec::new()));
     if let Some(key) = forced_open_keys.iter().find(|key| !open_keys.contains(key)) {
         let allowed = format!("keys of open strings, {open_keys:?}");
-        section.refuse_beside(&["forced_open_keys", "open_keys"], key.to_string(), allowed);
+        table.refuse_beside(&["forced_open_keys", "open_keys"], key.to_string(), allowed);
     }
     let counts = match open_keys.len() {
         0 => 1..=STRINGS_MAX,
         count => count..=count,
     };
-    let span_semitones = section.wholes_beside("span_semitones", counts, STRINGS_MAX, 1..=60);
-    let length_m = section.number("length_m", 0.05..=2.5, None);
+    let span_semitones = table.wholes_beside("span_semitones", counts, STRINGS_MAX, 1..=60);
+    let length_m = table.number("length_m", 0.05..=2.5, None);
     let policies =
         [("stopped", OpenPolicy::Stopped), ("open", OpenPolicy::Open), ("auto", OpenPolicy::Auto)];
-    let open_policy = section.choice("open_policy", &policies, Some(OpenPolicy::Stopped));
-    Some(Strings { open_keys, forced_open_keys, span_semitones, length_m, open_policy })
+    let open_policy = table.choice("open_policy", &policies, Some(OpenPolicy::Stopped));
+    Some(StringsTable { open_keys, forced_open_keys, span_semitones, length_m, open_policy })
 }
 
-fn read_budget(root: &Section<'_>, family: Family) -> Budget {
+fn read_budget(root: &TableReader<'_>, family: Family) -> Budget {
     let (name, other) = match family {
         Family::Bowed => ("bow", "breath"),
         Family::Wind => ("breath", "bow"),
@@ -277,35 +279,35 @@ fn read_budget(root: &Section<'_>, family: Family) -> Budget {
         root.refuse(other, "a table", allowed);
         root.accept(other);
     }
-    let section = root.section(name);
-    let pp_s = section.number("pp_s", 0.5..=120.0, None);
-    let ff_s = section.number("ff_s", 0.2..=120.0, None);
+    let table = root.table(name);
+    let pp_s = table.number("pp_s", 0.5..=120.0, None);
+    let ff_s = table.number("ff_s", 0.2..=120.0, None);
     if ff_s > pp_s {
         let allowed = format!("at most {pp_s}, as long as the softest");
-        section.refuse_beside(&["ff_s", "pp_s"], ff_s.to_string(), allowed);
+        table.refuse_beside(&["ff_s", "pp_s"], ff_s.to_string(), allowed);
     }
     if family == Family::Bowed {
         return Budget::Bow { pp_s, ff_s };
     }
-    let refill_quick_s = section.number("refill_quick_s", 0.05..=5.0, Some(0.25));
-    let refill_full_s = section.number("refill_full_s", 0.05..=10.0, Some(0.7));
+    let refill_quick_s = table.number("refill_quick_s", 0.05..=5.0, Some(0.25));
+    let refill_full_s = table.number("refill_full_s", 0.05..=10.0, Some(0.7));
     if refill_full_s < refill_quick_s {
         let allowed = format!("at least {refill_quick_s}, the quick refill");
-        section.refuse_beside(
+        table.refuse_beside(
             &["refill_full_s", "refill_quick_s"],
             refill_full_s.to_string(),
             allowed,
         );
     }
-    let is_circular = section.flag("circular", false);
+    let is_circular = table.flag("circular", false);
     Budget::Breath { pp_s, ff_s, refill_quick_s, refill_full_s, is_circular }
 }
 
-fn read_dynamics(section: &Section<'_>, family: Family) -> Dynamics {
-    let floor = section.number("floor", 0.0..=1.0, Some(0.1));
-    let ceiling = section.number("ceiling", 0.0..=1.0, Some(1.0));
+fn read_dynamics(table: &TableReader<'_>, family: Family) -> DynamicsTable {
+    let floor = table.number("floor", 0.0..=1.0, Some(0.1));
+    let ceiling = table.number("ceiling", 0.0..=1.0, Some(1.0));
     if floor > ceiling {
-        section.refuse_beside(
+        table.refuse_beside(
             &["floor", "ceiling"],
             floor.to_string(),
             format!("0 to {ceiling}, the ceiling"),
@@ -315,38 +317,38 @@ fn read_dynamics(section: &Section<'_>, family: Family) -> Dynamics {
         Family::Bowed => 30.0,
         Family::Wind => 22.0,
     };
-    Dynamics {
+    DynamicsTable {
         floor,
         ceiling,
-        curve: section.curve("curve", 0.0..=1.0, 0.0..=1.0, Some(Curve::identity())),
-        accent: section.number("accent", 0.0..=1.0, Some(0.12)),
-        accent_by_breath: section.number("accent_by_breath", 0.0..=1.0, Some(0.0)),
-        span_db: section.number("span_db", 3.0..=90.0, Some(span_db)),
-        velocity_share: section.number("velocity_share", 0.0..=1.0, Some(0.5)),
+        curve: table.curve("curve", 0.0..=1.0, 0.0..=1.0, Some(Curve::identity())),
+        accent: table.number("accent", 0.0..=1.0, Some(0.12)),
+        accent_by_breath: table.number("accent_by_breath", 0.0..=1.0, Some(0.0)),
+        span_db: table.number("span_db", 3.0..=90.0, Some(span_db)),
+        velocity_share: table.number("velocity_share", 0.0..=1.0, Some(0.5)),
     }
 }
 
-fn read_legato(section: &Section<'_>) -> Legato {
-    let edges = section.rising("edges", 0.0..=1.0, 0.01, Some([0.30, 0.65, 0.85]));
-    let hysteresis = section.number("hysteresis", 0.0..=0.1, Some(0.03));
+fn read_legato(table: &TableReader<'_>) -> LegatoTable {
+    let edges = table.rising("edges", 0.0..=1.0, 0.01, Some([0.30, 0.65, 0.85]));
+    let hysteresis = table.number("hysteresis", 0.0..=0.1, Some(0.03));
     let narrowest = (edges[1] - edges[0]).min(edges[2] - edges[1]);
     if 2.0 * hysteresis > narrowest + 1e-9 {
         let allowed = format!("0 to {:.3}, half of the narrowest zone", narrowest / 2.0);
-        section.refuse_beside(&["hysteresis", "edges"], hysteresis.to_string(), allowed);
+        table.refuse_beside(&["hysteresis", "edges"], hysteresis.to_string(), allowed);
     }
-    Legato {
+    LegatoTable {
         edges,
         hysteresis,
-        join_gap_ms: section.number("join_gap_ms", 0.0..=30.0, Some(0.0)),
-        slide_max_semitones: section.whole("slide_max_semitones", 0..=48, Some(12)) as u8,
-        slide_ms: section.number("slide_ms", 20.0..=2000.0, Some(120.0)),
+        join_gap_ms: table.number("join_gap_ms", 0.0..=30.0, Some(0.0)),
+        slide_max_semitones: table.whole("slide_max_semitones", 0..=48, Some(12)) as u8,
+        slide_ms: table.number("slide_ms", 20.0..=2000.0, Some(120.0)),
     }
 }
 
-fn read_tail(section: &Section<'_>) -> Tail {
-    Tail {
-        tail_ms: section.number("tail_ms", 0.0..=2000.0, Some(260.0)),
-        tail_db: section.number("tail_db", 0.0..=60.0, Some(18.0)),
-        ambience_lift_steps: section.number("ambience_lift_steps", 0.0..=127.0, Some(0.0)),
+fn read_tail(table: &TableReader<'_>) -> TailTable {
+    TailTable {
+        tail_ms: table.number("tail_ms", 0.0..=2000.0, Some(260.0)),
+        tail_db: table.number("tail_db", 0.0..=60.0, Some(18.0)),
+        ambience_lift_steps: table.number("ambience_lift_steps", 0.0..=127.0, Some(0.0)),
     }
 }

@@ -1,11 +1,10 @@
 //! Remembers what a file says and all that is wrong with it, so that nothing is told in pieces.
 
+use super::based_on::Ancestor;
 use super::document::Document;
-use super::fault::{Fault, Note, nearest};
+use super::fault::{Fault, Remark, nearest};
 use super::form::Form;
-use super::lineage::Ancestor;
-use super::section::Section;
-use super::written::{has_numbers, join};
+use super::value_text::{has_numbers, join};
 use serde_json::Value as Json;
 use std::cell::RefCell;
 use std::collections::BTreeSet;
@@ -36,7 +35,7 @@ pub struct Field {
 
 /// Where something stands.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Place {
+pub(super) struct FilePosition {
     /// The line, counted from 1.
     pub line: Option<usize>,
     /// The file, where that is one on which the file is based.
@@ -48,7 +47,7 @@ pub struct Log<'a> {
     document: &'a Document,
     ancestors: &'a [Ancestor],
     faults: RefCell<Vec<Fault>>,
-    notes: RefCell<Vec<Note>>,
+    notes: RefCell<Vec<Remark>>,
     fields: RefCell<Vec<Field>>,
     /// Tables and keys that belong to a file of this kind beside the fields.
     known: RefCell<BTreeSet<String>>,
@@ -67,11 +66,11 @@ impl<'a> Log<'a> {
         }
     }
 
-    /// The outermost table.
-    pub fn root(&'a self) -> Section<'a> {
+    /// The outermost table of each file that speaks here: of the file itself, then of those on which
+    /// it is based, the nearest first.
+    pub(super) fn tables(&self) -> impl Iterator<Item = &'a dyn TableLike> {
         let documents = self.ancestors.iter().map(|ancestor| &ancestor.document);
-        let all = std::iter::once(self.document).chain(documents);
-        Section::root(self, all.map(Document::root).enumerate().collect())
+        std::iter::once(self.document).chain(documents).map(Document::root)
     }
 
     /// How many files speak here: the file itself and those on which it is based.
@@ -108,11 +107,11 @@ impl<'a> Log<'a> {
     }
 
     /// The place of a byte in the file itself, layer 0, or in one on which it is based.
-    pub(super) fn place(&self, layer: usize, byte: usize) -> Place {
+    pub(super) fn place(&self, layer: usize, byte: usize) -> FilePosition {
         match layer.checked_sub(1).and_then(|place| self.ancestors.get(place)) {
-            None => Place { line: Some(self.document.line(byte)), file: None },
+            None => FilePosition { line: Some(self.document.line(byte)), file: None },
             Some(Ancestor { name, document }) => {
-                Place { line: Some(document.line(byte)), file: Some(name.clone()) }
+                FilePosition { line: Some(document.line(byte)), file: Some(name.clone()) }
             }
         }
     }
@@ -135,7 +134,7 @@ impl<'a> Log<'a> {
     }
 
     /// Takes a note down.
-    pub(super) fn note(&self, note: Note) {
+    pub(super) fn note(&self, note: Remark) {
         self.notes.borrow_mut().push(note);
     }
 
@@ -151,7 +150,7 @@ impl<'a> Log<'a> {
 
     /// The faults in order of lines, the fields in order of reading, and a note for each field
     /// that no file of this kind has.
-    pub fn finish(self) -> (Vec<Fault>, Vec<Field>, Vec<Note>) {
+    pub fn finish(self) -> (Vec<Fault>, Vec<Field>, Vec<Remark>) {
         let known = self.known();
         let mut notes = self.notes.take();
         self.note_unknown(self.document.root(), "", &known, &mut notes);
@@ -166,7 +165,7 @@ impl<'a> Log<'a> {
         table: &dyn TableLike,
         path: &str,
         known: &BTreeSet<String>,
-        notes: &mut Vec<Note>,
+        notes: &mut Vec<Remark>,
     ) {
         for (name, item) in table.iter() {
             let field = join(path, name);
@@ -187,7 +186,7 @@ impl<'a> Log<'a> {
             };
             let line = table.get_key_value(name).and_then(|(key, _)| key.span());
             let line = line.map(|span| self.document.line(span.start));
-            notes.push(Note { line, field, sentence });
+            notes.push(Remark { line, field, sentence });
         }
     }
 }

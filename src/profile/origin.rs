@@ -1,7 +1,7 @@
 //! Where the numbers of an instrument come from, and how far they can be trusted.
 
-use super::fault::Note;
-use super::section::Section;
+use super::fault::Remark;
+use super::table_reader::TableReader;
 use std::collections::BTreeSet;
 
 /// How far a number can be trusted.
@@ -37,7 +37,7 @@ impl Confidence {
 
 /// Where one number, or all numbers of one table, come from.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Origin {
+pub struct FieldOrigin {
     /// The dotted name of the field or of the table.
     pub path: String,
     /// How far it can be trusted.
@@ -47,17 +47,17 @@ pub struct Origin {
 }
 
 /// The origin of the field at `path`: its own, or that of the table around it.
-pub fn of<'a>(origins: &'a [Origin], path: &str) -> Option<&'a Origin> {
+pub fn of<'a>(origins: &'a [FieldOrigin], path: &str) -> Option<&'a FieldOrigin> {
     let own = origins.iter().find(|origin| origin.path == path);
     own.or_else(|| of(origins, path.rsplit_once('.')?.0))
 }
 
 /// Reads the table `origin`, whose keys are names of fields or tables that the file has. Where the
 /// file is based on others, every field has its origin by its own name.
-pub(super) fn read(root: &Section<'_>) -> Vec<Origin> {
+pub(super) fn read(root: &TableReader<'_>) -> Vec<FieldOrigin> {
     let paths = with_tables(root.log().paths());
     let count = root.log().layer_count();
-    let mut layers: Vec<Vec<Origin>> =
+    let mut layers: Vec<Vec<FieldOrigin>> =
         (0..count).map(|layer| read_layer(&root.only(layer), &paths, layer == 0)).collect();
     let origins = match count {
         1 => layers.remove(0),
@@ -69,29 +69,29 @@ pub(super) fn read(root: &Section<'_>) -> Vec<Origin> {
 
 /// The origins in one file. In one on which the file is based, names that are unknown here have
 /// their meaning there.
-fn read_layer(root: &Section<'_>, paths: &BTreeSet<String>, is_own: bool) -> Vec<Origin> {
-    let section = root.section("origin");
+fn read_layer(root: &TableReader<'_>, paths: &BTreeSet<String>, is_own: bool) -> Vec<FieldOrigin> {
+    let table = root.table("origin");
     let mut origins = Vec::new();
-    for path in section.names() {
+    for path in table.names() {
         let rule = "\"H: …\", \"M: …\" or \"L: …\" with a few words on the source";
-        section.accept(path);
+        table.accept(path);
         if !paths.contains(path) {
             if is_own {
                 let allowed = "the name of a field or a table";
-                section.refuse(path, "the origin of no field", allowed);
+                table.refuse(path, "the origin of no field", allowed);
             }
             continue;
         }
-        let Some(written) = section.plain_text(path) else {
-            section.refuse(path, "no text", rule);
+        let Some(written) = table.plain_text(path) else {
+            table.refuse(path, "no text", rule);
             continue;
         };
         match split(written) {
             Some((confidence, text)) => {
                 let text = text.to_owned();
-                origins.push(Origin { path: path.to_owned(), confidence, text });
+                origins.push(FieldOrigin { path: path.to_owned(), confidence, text });
             }
-            None => section.refuse(path, format!("{written:?}"), rule),
+            None => table.refuse(path, format!("{written:?}"), rule),
         }
     }
     origins
@@ -100,16 +100,16 @@ fn read_layer(root: &Section<'_>, paths: &BTreeSet<String>, is_own: bool) -> Vec
 /// The origin of each given field: by its own name in the file that gives it or in a younger one,
 /// or of the table around it in the very file that gives it. So a number that a file changes does
 /// not keep the origin of the number before.
-fn inherited(given: Vec<(String, usize)>, layers: &[Vec<Origin>]) -> Vec<Origin> {
+fn inherited(given: Vec<(String, usize)>, layers: &[Vec<FieldOrigin>]) -> Vec<FieldOrigin> {
     let origin = |(path, layer): (String, usize)| {
         let mut named = layers[..=layer].iter().flatten();
         let found = named.find(|origin| origin.path == path).or_else(|| of(&layers[layer], &path));
-        found.map(|origin| Origin { path, ..origin.clone() })
+        found.map(|origin| FieldOrigin { path, ..origin.clone() })
     };
     given.into_iter().filter_map(origin).collect()
 }
 
-fn note_missing(root: &Section<'_>, origins: &[Origin]) {
+fn note_missing(root: &TableReader<'_>, origins: &[FieldOrigin]) {
     let is_fact = |path: &str| path == "format" || of(origins, path).is_some();
     let bare: Vec<String> =
         root.log().given_numbers().into_iter().filter(|path| !is_fact(path)).collect();
@@ -118,7 +118,7 @@ fn note_missing(root: &Section<'_>, origins: &[Origin]) {
     }
     let sentence = format!("no origin is given for {}", bare.join(", "));
     let line = root.only(0).place_of("origin").and_then(|place| place.line);
-    root.log().note(Note { line, field: "origin".to_owned(), sentence });
+    root.log().note(Remark { line, field: "origin".to_owned(), sentence });
 }
 
 fn split(written: &str) -> Option<(Confidence, &str)> {

@@ -1,8 +1,8 @@
 //! One output of a receiver: what drives it, where it goes, how its values read there.
 
 use super::address::{ADDRESS_RULE, address};
-use super::section::Section;
-use super::written::counted;
+use super::table_reader::TableReader;
+use super::value_text::counted;
 use crate::engine::curve::{Curve, POINTS_MAX};
 use crate::engine::event::{BEND_CENTRE, Layer};
 use crate::engine::patch::{Address, Reading};
@@ -62,7 +62,7 @@ pub(super) const OUTPUT_NAMES: [&str; 8] = [
 
 /// One stream of messages to the receiver.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Output {
+pub struct OutputTable {
     /// The dotted name of its table.
     pub path: String,
     /// What drives it.
@@ -96,22 +96,22 @@ pub struct Output {
 }
 
 /// Reads the output `name` of the table `outputs`.
-pub(super) fn read_named(outputs: &Section<'_>, name: &str) -> Option<Output> {
+pub(super) fn read_named(outputs: &TableReader<'_>, name: &str) -> Option<OutputTable> {
     let drives = Drives::named(name)?;
-    Some(read(&outputs.section(name), drives))
+    Some(read(&outputs.table(name), drives))
 }
 
 /// Reads one output.
-pub(super) fn read(section: &Section<'_>, drives: Drives) -> Output {
-    let is_on = section.flag("on", true);
-    let address = read_address(section, &drives);
+pub(super) fn read(table: &TableReader<'_>, drives: Drives) -> OutputTable {
+    let is_on = table.flag("on", true);
+    let address = read_address(table, &drives);
     let raw_max = address.raw_max();
-    let interval_ms = section.number("interval_ms", 1.0..=1000.0, Some(usual_interval(&drives)));
+    let interval_ms = table.number("interval_ms", 1.0..=1000.0, Some(usual_interval(&drives)));
     let bound = 0.5..=0.25 * f64::from(raw_max);
-    let error_bound_steps = section.number("error_bound_steps", bound, Some(0.5));
-    let priority = section.whole("priority", 0..=9, Some(usual_priority(&drives))) as u8;
-    let mut output = Output {
-        path: section.path().to_owned(),
+    let error_bound_steps = table.number("error_bound_steps", bound, Some(0.5));
+    let priority = table.whole("priority", 0..=9, Some(usual_priority(&drives))) as u8;
+    let mut output = OutputTable {
+        path: table.path().to_owned(),
         drives,
         is_on,
         address,
@@ -130,30 +130,30 @@ pub(super) fn read(section: &Section<'_>, drives: Drives) -> Output {
         // The bend range gives the ends, and the player's bend must keep its centre.
         return output;
     }
-    let min = section.whole("min", 0..=raw_max - 1, Some(0));
-    let max = section.whole("max", 1..=raw_max, Some(raw_max));
+    let min = table.whole("min", 0..=raw_max - 1, Some(0));
+    let max = table.whole("max", 1..=raw_max, Some(raw_max));
     if min >= max {
         let allowed = format!("0 to {}, below max", max.max(1) - 1);
-        section.refuse_beside(&["min", "max"], min.to_string(), allowed);
+        table.refuse_beside(&["min", "max"], min.to_string(), allowed);
     }
     (output.min, output.max) = (min, max);
-    output.is_inverted = section.flag("inverted", false);
-    (output.low, output.high) = read_ends(section, &output.drives);
+    output.is_inverted = table.flag("inverted", false);
+    (output.low, output.high) = read_ends(table, &output.drives);
     output.reading = match output.drives.is_level() {
-        true => read_hearing(section, (min, max), output.is_inverted),
-        false => read_response(section),
+        true => read_hearing(table, (min, max), output.is_inverted),
+        false => read_response(table),
     };
-    output.rest = section.whole("rest", 0..=raw_max, Some(usual_rest(&output)));
+    output.rest = table.whole("rest", 0..=raw_max, Some(usual_rest(&output)));
     output
 }
 
-fn read_address(section: &Section<'_>, drives: &Drives) -> Address {
+fn read_address(table: &TableReader<'_>, drives: &Drives) -> Address {
     let is_pitch = *drives == Drives::Layer(Layer::Pitch);
     let rule = if is_pitch { "\"pitch bend\"" } else { ADDRESS_RULE };
     let fits = |text: &str| address(text).is_some_and(|it| !is_pitch || it == Address::PitchBend);
-    let place = address(&section.text("address", rule, None, fits));
+    let place = address(&table.text("address", rule, None, fits));
     if !is_pitch && place == Some(Address::PitchBend) {
-        section.refuse("address", "\"pitch bend\"", "an address that leaves the bend to pitch");
+        table.refuse("address", "\"pitch bend\"", "an address that leaves the bend to pitch");
     }
     place.unwrap_or(Address::Controller(0))
 }
@@ -181,10 +181,10 @@ fn usual_priority(drives: &Drives) -> u16 {
 }
 
 /// The values of the layer that stand at the two ends, in its own unit.
-fn read_ends(section: &Section<'_>, drives: &Drives) -> (f64, f64) {
-    type Ends = (&'static str, &'static str, RangeInclusive<f64>, f64, f64);
+fn read_ends(table: &TableReader<'_>, drives: &Drives) -> (f64, f64) {
+    type EndFields = (&'static str, &'static str, RangeInclusive<f64>, f64, f64);
     let share = 0.0..=1.0;
-    let (low_name, high_name, range, usual_low, usual_high): Ends = match drives {
+    let (low_name, high_name, range, usual_low, usual_high): EndFields = match drives {
         Drives::Layer(Layer::VibratoWidth) => ("low_cents", "high_cents", 0.0..=800.0, 0.0, 120.0),
         Drives::Layer(Layer::VibratoRate) => ("low_hz", "high_hz", 0.1..=20.0, 4.0, 7.6),
         Drives::Layer(Layer::Style) => ("low_position", "high_position", share, 0.0, 1.0),
@@ -193,44 +193,44 @@ fn read_ends(section: &Section<'_>, drives: &Drives) -> (f64, f64) {
         // A level is 0..=1 of its decibels; a send is lifted by steps of its whole range.
         Drives::Layer(_) => return (0.0, 1.0),
     };
-    let low = section.number(low_name, range.clone(), Some(usual_low));
-    let high = section.number(high_name, range.clone(), Some(usual_high));
+    let low = table.number(low_name, range.clone(), Some(usual_low));
+    let high = table.number(high_name, range.clone(), Some(usual_high));
     if high < low + 0.01 {
         let allowed = format!("{} to {}, above {low_name}", low + 0.01, range.end());
-        section.refuse_beside(&[high_name, low_name], high.to_string(), allowed);
+        table.refuse_beside(&[high_name, low_name], high.to_string(), allowed);
     }
     (low, high)
 }
 
-fn read_response(section: &Section<'_>) -> Reading {
-    if !section.gives("response") {
-        section.accept("response");
+fn read_response(table: &TableReader<'_>) -> Reading {
+    if !table.gives("response") {
+        table.accept("response");
         return Reading::Straight;
     }
-    Reading::Response(section.curve("response", 0.0..=1.0, 0.0..=1.0, None))
+    Reading::Response(table.curve("response", 0.0..=1.0, 0.0..=1.0, None))
 }
 
 const HEARING_RULE: &str = "\"position\", \"gm2\" or 2 to 16 measured points [value, decibels]";
 
-fn read_hearing(section: &Section<'_>, ends: (u16, u16), is_inverted: bool) -> Reading {
-    if section.gives("hears") && section.plain_text("hears").is_none() {
+fn read_hearing(table: &TableReader<'_>, ends: (u16, u16), is_inverted: bool) -> Reading {
+    if table.gives("hears") && table.plain_text("hears").is_none() {
         if is_inverted {
-            section.refuse("inverted", "true", "false, since the points of hears say which way");
+            table.refuse("inverted", "true", "false, since the points of hears say which way");
         }
-        let points = section.pairs("hears", HEARING_RULE, None).unwrap_or_default();
-        return inverse(section, &points, ends).map_or(Reading::Straight, Reading::Table);
+        let points = table.pairs("hears", HEARING_RULE, None).unwrap_or_default();
+        return inverse(table, &points, ends).map_or(Reading::Straight, Reading::Table);
     }
     let choices = [("position", false), ("gm2", true)];
-    match section.choice("hears", &choices, Some(false)) {
+    match table.choice("hears", &choices, Some(false)) {
         true => Reading::Gm2,
         false => Reading::Straight,
     }
 }
 
 /// From decibels below the loudest to the share of min..max, out of measured points.
-fn inverse(section: &Section<'_>, points: &[(f64, f64)], ends: (u16, u16)) -> Option<Curve> {
+fn inverse(table: &TableReader<'_>, points: &[(f64, f64)], ends: (u16, u16)) -> Option<Curve> {
     let (min, max) = (f64::from(ends.0), f64::from(ends.1));
-    let refuse = |found: String, allowed: &str| section.refuse("hears", found, allowed);
+    let refuse = |found: String, allowed: &str| table.refuse("hears", found, allowed);
     if !(2..=POINTS_MAX).contains(&points.len()) {
         if !points.is_empty() {
             refuse(format!("{} long", counted(points.len(), "point")), HEARING_RULE);
@@ -263,7 +263,7 @@ fn inverse(section: &Section<'_>, points: &[(f64, f64)], ends: (u16, u16)) -> Op
 
 /// A level that a receiver multiplies rests open, so that it still sounds when nothing is sent;
 /// a rate rests in its middle; everything else at its low end.
-fn usual_rest(output: &Output) -> u16 {
+fn usual_rest(output: &OutputTable) -> u16 {
     let (min, max) = (output.min, output.max);
     let (low, high) = if output.is_inverted { (max, min) } else { (min, max) };
     match output.drives {

@@ -1,14 +1,14 @@
 //! Puts instrument, receiver and hand together: what the engine plays from.
 
-use super::about::Kind;
 use super::address::{source_streams, streams};
 use super::articulation::{self, is_of};
 use super::fault::Fault;
 use super::hand::Hand;
-use super::instrument::{Family, Instrument, Strings};
-use super::output::{Drives, Output};
+use super::instrument::{Family, Instrument, StringsTable};
+use super::kind::FileKind;
+use super::output::{Drives, OutputTable};
 use super::target::Target;
-use super::vibrato::{Style, Vibrato};
+use super::vibrato::{StyleTable, VibratoTable};
 use crate::engine::Mode;
 use crate::engine::curve::Curve;
 use crate::engine::event::Layer;
@@ -37,7 +37,7 @@ pub struct PatchError {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Mismatch {
     /// The file that holds the field; `None` for the imperfection scale.
-    pub kind: Option<Kind>,
+    pub kind: Option<FileKind>,
     /// The field, what it is and what it may be, without a line.
     pub fault: Fault,
 }
@@ -89,21 +89,21 @@ pub fn patch(
 /// A keyswitch inside the playing range would be a note, and a note there a keyswitch.
 fn keyswitches_in_range(instrument: &Instrument, target: &Target, hand: &Hand) -> Vec<Mismatch> {
     let (low, high) = instrument.range.hard_keys;
-    let mut named: Vec<(Kind, String, u8)> = Vec::new();
-    let mut name = |kind: Kind, table: &str, names: &[&str], keys: &[Option<u8>]| {
+    let mut named: Vec<(FileKind, String, u8)> = Vec::new();
+    let mut name = |kind: FileKind, table: &str, names: &[&str], keys: &[Option<u8>]| {
         let keys = names.iter().zip(keys).filter_map(|(name, key)| Some((name, (*key)?)));
         let field = |name: &str| format!("{table}.{}", name.replace(' ', "_"));
         named.extend(keys.map(|(name, key)| (kind, field(name), key)));
     };
     if let ModePatch::Keyswitch { keys, .. } = target.legato {
-        name(Kind::Target, "legato", &Mode::ALL.map(Mode::name), &keys);
+        name(FileKind::Target, "legato", &Mode::ALL.map(Mode::name), &keys);
     }
     if let ChoicePatch::Keyswitch { keys, .. } = target.articulations.choice {
-        name(Kind::Target, "articulations", &articulation::NAMES, &keys);
+        name(FileKind::Target, "articulations", &articulation::NAMES, &keys);
     }
-    name(Kind::Hand, "articulations", &articulation::NAMES, &hand.articulation_keys);
-    let inside = |(.., key): &(Kind, String, u8)| (low..=high).contains(key);
-    let tell = |(kind, field, key): (Kind, String, u8)| {
+    name(FileKind::Hand, "articulations", &articulation::NAMES, &hand.articulation_keys);
+    let inside = |(.., key): &(FileKind, String, u8)| (low..=high).contains(key);
+    let tell = |(kind, field, key): (FileKind, String, u8)| {
         let id = &instrument.about.id;
         let allowed = format!("a key outside {low} to {high}, where the {id} plays");
         mismatch(Some(kind), &field, key.to_string(), allowed)
@@ -114,15 +114,15 @@ fn keyswitches_in_range(instrument: &Instrument, target: &Target, hand: &Hand) -
 /// A source that passes to where an output goes would be heard twice.
 fn doubled_source(target: &Target, hand: &Hand) -> Option<Mismatch> {
     let own = source_streams(hand.source);
-    let is_hit = |output: &&Output| {
+    let is_hit = |output: &&OutputTable| {
         output.is_on && streams(output.address).iter().any(|stream| own.contains(stream))
     };
     let hit = target.outputs.iter().find(is_hit).filter(|_| hand.source_passes)?;
     let allowed = format!("false, since {} of the target goes there too", hit.path);
-    Some(mismatch(Some(Kind::Hand), "controller.passes", "true".to_owned(), allowed))
+    Some(mismatch(Some(FileKind::Hand), "controller.passes", "true".to_owned(), allowed))
 }
 
-fn mismatch(kind: Option<Kind>, field: &str, found: String, allowed: String) -> Mismatch {
+fn mismatch(kind: Option<FileKind>, field: &str, found: String, allowed: String) -> Mismatch {
     Mismatch {
         kind,
         fault: Fault { line: None, file: None, field: field.to_owned(), found, allowed },
@@ -159,7 +159,7 @@ fn dynamics_patch(instrument: &Instrument, hand: &Hand) -> DynamicsPatch {
     }
 }
 
-fn vibrato_patch(vibrato: &Vibrato, target: &Target, imperfection_scale: f64) -> VibratoPatch {
+fn vibrato_patch(vibrato: &VibratoTable, target: &Target, imperfection_scale: f64) -> VibratoPatch {
     let silent = StylePatch {
         width_cents: Curve::constant(0.0),
         rate_hz: Curve::constant(5.0),
@@ -214,7 +214,7 @@ fn legato_patch(instrument: &Instrument) -> LegatoPatch {
     }
 }
 
-fn strings_patch(strings: Option<&Strings>) -> StringsPatch {
+fn strings_patch(strings: Option<&StringsTable>) -> StringsPatch {
     let none = StringPatch { open_key: 0, span_semitones: 0, length_m: 0.0 };
     let mut patch = StringsPatch {
         strings: [none; STRINGS_MAX],
@@ -237,7 +237,7 @@ fn strings_patch(strings: Option<&Strings>) -> StringsPatch {
     patch
 }
 
-fn target_patch(target: &Target, styles: &[Style], family: Family) -> TargetPatch {
+fn target_patch(target: &Target, styles: &[StyleTable], family: Family) -> TargetPatch {
     let silent = OutputPatch {
         layer: Layer::Gesture,
         address: Address::Controller(0),
@@ -288,7 +288,7 @@ fn articulation_patch(target: &Target, family: Family) -> ArticulationPatch {
     ArticulationPatch { choice, usual }
 }
 
-fn layer_of(drives: &Drives, styles: &[Style]) -> Option<Layer> {
+fn layer_of(drives: &Drives, styles: &[StyleTable]) -> Option<Layer> {
     match drives {
         Drives::Layer(layer) => Some(*layer),
         Drives::StyleWeight(name) => {
@@ -298,7 +298,7 @@ fn layer_of(drives: &Drives, styles: &[Style]) -> Option<Layer> {
     }
 }
 
-fn output_patch(output: &Output, layer: Layer, bend_cents: f64) -> OutputPatch {
+fn output_patch(output: &OutputTable, layer: Layer, bend_cents: f64) -> OutputPatch {
     let (low, high) = match layer {
         Layer::Pitch => (-bend_cents, bend_cents),
         _ => (output.low, output.high),

@@ -1,9 +1,9 @@
 //! Reads what a file draws point by point: curves over the gesture, and lists of pairs.
 
 use super::form::Form;
-use super::log::Place;
-use super::section::Section;
-use super::written::{counted, number, numbers, shortened, show_curve, tidy_points, written};
+use super::log::FilePosition;
+use super::table_reader::TableReader;
+use super::value_text::{counted, number, numbers, shortened, show_curve, tidy_points, written};
 use crate::engine::curve::{Curve, POINTS_MAX};
 use serde_json::Value as Json;
 use std::ops::RangeInclusive;
@@ -12,7 +12,7 @@ use toml_edit::{Array, Item, Value};
 /// How far apart two neighbouring breakpoints stand at least, in x: less than any hand can aim.
 pub const POINT_STEP_MIN: f64 = 0.001;
 
-impl Section<'_> {
+impl TableReader<'_> {
     /// A list of pairs of numbers; the caller judges them. `default` where the file gives none.
     pub fn pairs(
         &self,
@@ -93,8 +93,9 @@ impl Section<'_> {
         let mut points: Vec<(f64, f64)> = Vec::new();
         let mut is_whole = true;
         for each in list {
-            let place =
-                each.span().map_or_else(Place::default, |span| self.place_within(name, span.start));
+            let place = each
+                .span()
+                .map_or_else(FilePosition::default, |span| self.place_within(name, span.start));
             let mut refuse = |found: String, allowed: String| {
                 is_whole = false;
                 self.refuse_at(place.clone(), name, found, allowed);

@@ -3,10 +3,15 @@
 //! Small whole files of each kind are read, and what the readers asked for becomes the schema; what
 //! they miss when a field is taken away becomes its list of needed fields.
 
-use super::about::Kind;
+use super::document::Document;
 use super::fault::Fault;
+use super::hand::Hand;
+use super::instrument::Instrument;
+use super::kind::FileKind;
+use super::load::{Loaded, check};
 use super::log::Field;
-use super::{Document, Hand, Instrument, Loaded, Target, check};
+use super::target::Target;
+use super::value_text::join;
 use serde_json::{Map, Value as Json, json};
 use std::collections::BTreeSet;
 use toml_edit::TableLike;
@@ -37,7 +42,7 @@ struct Node {
 
 /// The JSON Schema (2020-12) of a kind of file. A file that it refuses is refused by the reader
 /// too; relations between fields and the spelling of texts are judged by the reader alone.
-pub fn schema(kind: Kind) -> Json {
+pub fn schema(kind: FileKind) -> Json {
     let mut root = Node::default();
     let mut cases = Vec::new();
     for Witness { text, holds_for } in witnesses(kind) {
@@ -113,7 +118,7 @@ impl Node {
 
     /// The part of a schema that asks for the `needed` fields in this table, which is at `path`.
     fn needing(&self, path: &str, needed: &BTreeSet<String>) -> Json {
-        let full = |name: &str| super::written::join(path, name);
+        let full = |name: &str| join(path, name);
         let is_needed = |name: &&String| *name != ANY && needed.contains(&full(name));
         let names = || self.inner.iter().map(|(name, _)| name);
         let tables = self.inner.iter().filter(|(name, _)| name != ANY);
@@ -144,7 +149,7 @@ fn free(path: &str) -> String {
 }
 
 /// The tables and fields that a reader misses when they are taken out of the text.
-fn needs(kind: Kind, text: &str) -> BTreeSet<String> {
+fn needs(kind: FileKind, text: &str) -> BTreeSet<String> {
     let Ok(document) = Document::parse(text) else { return BTreeSet::new() };
     let mut paths = Vec::new();
     list_paths(document.root(), "", &mut paths);
@@ -162,7 +167,7 @@ fn needs(kind: Kind, text: &str) -> BTreeSet<String> {
 
 fn list_paths(table: &dyn TableLike, path: &str, paths: &mut Vec<String>) {
     for (name, item) in table.iter() {
-        let full = super::written::join(path, name);
+        let full = join(path, name);
         paths.push(full.clone());
         if let Some(inner) = item.as_table_like() {
             list_paths(inner, &full, paths);
@@ -170,34 +175,34 @@ fn list_paths(table: &dyn TableLike, path: &str, paths: &mut Vec<String>) {
     }
 }
 
-fn fields(kind: Kind, text: &str) -> Vec<Field> {
+fn fields(kind: FileKind, text: &str) -> Vec<Field> {
     fn of<T>(loaded: Result<Loaded<T>, Vec<Fault>>) -> Vec<Field> {
         loaded.map_or_else(|_| Vec::new(), |loaded| loaded.fields)
     }
     match kind {
-        Kind::Instrument => of(check::<Instrument>(text)),
-        Kind::Target => of(check::<Target>(text)),
-        Kind::Hand => of(check::<Hand>(text)),
+        FileKind::Instrument => of(check::<Instrument>(text)),
+        FileKind::Target => of(check::<Target>(text)),
+        FileKind::Hand => of(check::<Hand>(text)),
     }
 }
 
-fn faults(kind: Kind, text: &str) -> Vec<Fault> {
+fn faults(kind: FileKind, text: &str) -> Vec<Fault> {
     match kind {
-        Kind::Instrument => check::<Instrument>(text).err(),
-        Kind::Target => check::<Target>(text).err(),
-        Kind::Hand => check::<Hand>(text).err(),
+        FileKind::Instrument => check::<Instrument>(text).err(),
+        FileKind::Target => check::<Target>(text).err(),
+        FileKind::Hand => check::<Hand>(text).err(),
     }
     .unwrap_or_default()
 }
 
-fn witnesses(kind: Kind) -> Vec<Witness> {
+fn witnesses(kind: FileKind) -> Vec<Witness> {
     let header = format!("polso = \"{}\"\nformat = 1\n", kind.name());
     let witness =
         |body: &str, holds_for: Json| Witness { text: format!("{header}{body}"), holds_for };
     let derived = json!({ "required": ["based_on"] });
     let wind = json!({ "required": ["family"], "properties": { "family": { "const": "wind" } } });
     match kind {
-        Kind::Instrument => vec![
+        FileKind::Instrument => vec![
             witness(
                 &format!("family = \"bowed\"\n{ABOUT}{BOWED}{PLAYED}"),
                 json!({ "not": { "anyOf": [derived, wind] } }),
@@ -208,11 +213,11 @@ fn witnesses(kind: Kind) -> Vec<Witness> {
             ),
             witness(&format!("based_on = \"erhu\"\n{ABOUT}"), derived),
         ],
-        Kind::Target => vec![
+        FileKind::Target => vec![
             witness(&format!("{ABOUT}{RECEIVER}{BY_KEYS}"), json!(true)),
             witness(&format!("{ABOUT}{MEASURED}{BY_CONTROLLER}"), json!(true)),
         ],
-        Kind::Hand => vec![
+        FileKind::Hand => vec![
             witness(&format!("{ABOUT}{HELD}response_k = 0\n"), json!(true)),
             witness(&format!("{ABOUT}{HELD}response = [[0, 0], [1, 1]]\n"), json!(true)),
         ],

@@ -1,8 +1,8 @@
 //! The instruments, receivers and hands that come with the program, and how any file is found.
 
-use super::about::Kind;
 use super::document::FILE_BYTES_MAX;
 use super::fault::{Fault, LoadError, nearest};
+use super::kind::FileKind;
 use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Shipped {
     /// Which of the three files it is.
-    pub kind: Kind,
+    pub kind: FileKind,
     /// The name by which it is called.
     pub id: &'static str,
     /// Its whole text.
@@ -21,7 +21,7 @@ pub struct Shipped {
 macro_rules! shipped {
     ($kind:ident, $folder:literal, $id:literal) => {
         Shipped {
-            kind: Kind::$kind,
+            kind: FileKind::$kind,
             id: $id,
             text: include_str!(concat!("../../profiles/", $folder, "/", $id, ".toml")),
         }
@@ -67,24 +67,24 @@ pub(super) enum Home {
 }
 
 /// The bytes of a file and where it stands.
-pub(super) struct Found {
+pub(super) struct FoundFile {
     pub bytes: Vec<u8>,
     pub home: Home,
 }
 
 impl Home {
     /// The shipped instrument called `name`, or the file at the path `name` from here.
-    pub(super) fn parent(&self, name: &str) -> Result<Found, LoadError> {
+    pub(super) fn parent(&self, name: &str) -> Result<FoundFile, LoadError> {
         let folder = match self {
             Home::File(path) => path.parent().unwrap_or(Path::new("")),
             Home::Nowhere | Home::Shipped(_) => Path::new(""),
         };
-        find_from(folder, Some(Kind::Instrument), name, is_path(name))
+        find_from(folder, Some(FileKind::Instrument), name, is_path(name))
     }
 }
 
 /// The shipped file called `name`, of `kind` or of any, or the file at the path `name`.
-pub(super) fn find(kind: Option<Kind>, name: &str) -> Result<Found, LoadError> {
+pub(super) fn find(kind: Option<FileKind>, name: &str) -> Result<FoundFile, LoadError> {
     find_from(Path::new(""), kind, name, is_path(name) || Path::new(name).exists())
 }
 
@@ -94,24 +94,24 @@ fn is_path(name: &str) -> bool {
 
 fn find_from(
     folder: &Path,
-    kind: Option<Kind>,
+    kind: Option<FileKind>,
     name: &str,
     is_path: bool,
-) -> Result<Found, LoadError> {
+) -> Result<FoundFile, LoadError> {
     let candidates = || SHIPPED.iter().filter(move |each| kind.is_none_or(|it| each.kind == it));
     if let Some(found) = candidates().find(|each| each.id == name) {
         let (bytes, home) = (found.text.as_bytes().to_vec(), Home::Shipped(found.id));
-        return Ok(Found { bytes, home });
+        return Ok(FoundFile { bytes, home });
     }
     if is_path {
         let path = folder.join(name);
         let bytes = read_file(&path, name)?;
         // Two ways to one file are one file; without its true path, its path must do.
-        return Ok(Found { bytes, home: Home::File(path.canonicalize().unwrap_or(path)) });
+        return Ok(FoundFile { bytes, home: Home::File(path.canonicalize().unwrap_or(path)) });
     }
     let ids: Vec<&str> = candidates().map(|each| each.id).collect();
     let nearest = nearest(name, ids.iter().copied()).map_or("none", |(id, _)| id);
-    let kind = kind.map_or("name", Kind::name);
+    let kind = kind.map_or("name", FileKind::name);
     Err(LoadError::Unknown { kind, name: name.to_owned(), known: ids.join(", "), nearest })
 }
 

@@ -1,11 +1,12 @@
 //! A receiver: at which address it hears each layer, and how it is told legato and articulation.
 
-use super::Profile;
-use super::about::{About, Kind};
+use super::about::About;
 use super::address::{Stream, streams};
 use super::articulation::{read_choice, read_told};
-use super::output::{self, Drives, OUTPUT_NAMES, Output};
-use super::section::Section;
+use super::kind::FileKind;
+use super::load::Profile;
+use super::output::{self, Drives, OUTPUT_NAMES, OutputTable};
+use super::table_reader::TableReader;
 use crate::engine::Mode;
 use crate::engine::event::Layer;
 use crate::engine::patch::{
@@ -21,7 +22,7 @@ pub struct Target {
     /// Who and what it is.
     pub about: About,
     /// The outputs in the order of the path, at most 16 of them on.
-    pub outputs: Vec<Output>,
+    pub outputs: Vec<OutputTable>,
     /// The receiver's bend range, semitones either way, 1..=96.
     pub bend_range_semitones: f64,
     /// Tell the receiver its bend range by RPN 0 at each resync.
@@ -45,24 +46,24 @@ pub struct Target {
 }
 
 impl Profile for Target {
-    const KIND: Kind = Kind::Target;
+    const KIND: FileKind = FileKind::Target;
 
-    fn read(root: &Section<'_>) -> Target {
+    fn read(root: &TableReader<'_>) -> Target {
         let about = About::read(root, None);
-        let outputs = read_outputs(&root.section("outputs"));
-        let bend = root.section("bend");
+        let outputs = read_outputs(&root.table("outputs"));
+        let bend = root.table("bend");
         let bend_range_semitones = bend.number("range_semitones", 1.0..=96.0, Some(2.0));
         let sends_bend_range = bend.flag("send_range", false);
-        let channel = root.section("channel");
+        let channel = root.table("channel");
         // A five-pin cable of 31,250 baud carries 1,041 messages a second for all its channels
         // (MIDI 1.0); 250 for one line leaves it room.
         let messages_per_s = channel.number("messages_per_s", 20.0..=10_000.0, Some(400.0));
         let burst_messages = channel.number("burst_messages", 10.0..=1_000.0, Some(40.0));
-        let legato = read_choice(&root.section("legato"), Mode::ALL.map(Mode::name), "joined");
-        let articulations = read_told(&root.section("articulations"), legato);
-        let slide = read_slide(&root.section("slide"));
-        let speed_velocity = read_speed(&root.section("speed_velocity"));
-        let styles = root.section("styles");
+        let legato = read_choice(&root.table("legato"), Mode::ALL.map(Mode::name), "joined");
+        let articulations = read_told(&root.table("articulations"), legato);
+        let slide = read_slide(&root.table("slide"));
+        let speed_velocity = read_speed(&root.table("speed_velocity"));
+        let styles = root.table("styles");
         let laws = [
             ("equal-gain", StyleLaw::EqualGain),
             ("equal-power", StyleLaw::EqualPower),
@@ -91,26 +92,26 @@ impl Profile for Target {
     }
 }
 
-fn read_outputs(section: &Section<'_>) -> Vec<Output> {
+fn read_outputs(table: &TableReader<'_>) -> Vec<OutputTable> {
     let mut outputs = Vec::new();
     for name in OUTPUT_NAMES {
-        if section.gives(name) {
-            outputs.extend(output::read_named(section, name));
+        if table.gives(name) {
+            outputs.extend(output::read_named(table, name));
         } else {
-            section.accept(name);
+            table.accept(name);
         }
     }
-    let weights = section.section("style_weight");
+    let weights = table.table("style_weight");
     let mut names = weights.names();
     names.sort_unstable();
     for name in names {
         let drives = Drives::StyleWeight(name.to_owned());
-        outputs.push(output::read(&weights.section(name), drives));
+        outputs.push(output::read(&weights.table(name), drives));
     }
     let count = outputs.iter().filter(|output| output.is_on).count();
     if count > OUTPUTS_MAX {
         let found = format!("{count} tables that are on");
-        section.refuse("style_weight", found, format!("at most {OUTPUTS_MAX} outputs"));
+        table.refuse("style_weight", found, format!("at most {OUTPUTS_MAX} outputs"));
     }
     outputs
 }
@@ -124,22 +125,22 @@ fn stream_of<const N: usize>(choice: &ChoicePatch<N>) -> Option<Stream> {
     }
 }
 
-fn read_slide(section: &Section<'_>) -> Option<SlidePatch> {
-    section.is_given().then(|| SlidePatch {
-        time: section.whole("time", 0..=127, None) as u8,
-        says_source_key: section.flag("says_source_key", false),
+fn read_slide(table: &TableReader<'_>) -> Option<SlidePatch> {
+    table.is_given().then(|| SlidePatch {
+        time: table.whole("time", 0..=127, None) as u8,
+        says_source_key: table.flag("says_source_key", false),
     })
 }
 
-fn read_speed(section: &Section<'_>) -> Option<(u8, u8)> {
-    let read = |name| section.whole(name, 1..=127, None) as u8;
-    section.is_given().then(|| (read("slow"), read("fast")))
+fn read_speed(table: &TableReader<'_>) -> Option<(u8, u8)> {
+    let read = |name| table.whole(name, 1..=127, None) as u8;
+    table.is_given().then(|| (read("slow"), read("fast")))
 }
 
 /// Two outputs at one address would overwrite each other.
 fn refuse_shared_streams(
-    root: &Section<'_>,
-    outputs: &[Output],
+    root: &TableReader<'_>,
+    outputs: &[OutputTable],
     sends_bend_range: bool,
     told: [(&'static str, Option<Stream>); 2],
     slide: Option<SlidePatch>,
@@ -152,8 +153,8 @@ fn refuse_shared_streams(
         let slides =
             numbers.map(|&number| (Stream::Controller(number), "slide")).collect::<Vec<_>>();
         for (_, name) in taken.iter().filter(|one| slides.iter().any(|slide| slide.0 == one.0)) {
-            let section = root.section(name);
-            section.refuse("by", "an address that slide uses too", "an address of its own");
+            let table = root.table(name);
+            table.refuse("by", "an address that slide uses too", "an address of its own");
         }
         taken.extend(slides);
     }
@@ -161,16 +162,16 @@ fn refuse_shared_streams(
         // MIDI 1.0: RPN 0 is the bend range.
         taken.push((Stream::Other(Address::Registered(0)), "bend.send_range"));
     }
-    let is_known = |output: &&Output| {
+    let is_known = |output: &&OutputTable| {
         output.is_on && !root.log().has_refused(&format!("{}.address", output.path))
     };
     for output in outputs.iter().filter(is_known) {
         let own = streams(output.address);
         if let Some((_, other)) = taken.iter().find(|(stream, _)| own.contains(stream)) {
             let found = format!("an address that {other} uses too");
-            let mut place = root.section("outputs");
+            let mut place = root.table("outputs");
             for name in output.path.split('.').skip(1) {
-                place = place.section(name);
+                place = place.table(name);
             }
             place.refuse("address", found, "an address of its own");
         }
@@ -179,14 +180,14 @@ fn refuse_shared_streams(
 }
 
 /// A performed vibrato on top of the receiver's own would be vibrato twice.
-fn refuse_two_vibratos(root: &Section<'_>, outputs: &[Output]) {
-    let is_on = |output: &&Output| output.is_on;
+fn refuse_two_vibratos(root: &TableReader<'_>, outputs: &[OutputTable]) {
+    let is_on = |output: &&OutputTable| output.is_on;
     let driven = outputs.iter().filter(is_on).find(|output| output.drives.is_receivers_vibrato());
     let performed =
         outputs.iter().filter(is_on).find(|output| output.drives == Drives::Layer(Layer::Pitch));
     if let (Some(driven), Some(_)) = (driven, performed) {
         let found = format!("on while {} is on", driven.path);
         let allowed = "one of the two: drive the receiver's own vibrato, or perform it as pitch";
-        root.section("outputs").refuse("pitch", found, allowed);
+        root.table("outputs").refuse("pitch", found, allowed);
     }
 }

@@ -1,7 +1,7 @@
 //! How an instrument's pitch swings: its styles in order, when vibrato starts, how a slur interrupts it.
 
-use super::section::Section;
-use super::written::{counted, rises};
+use super::table_reader::TableReader;
+use super::value_text::{counted, rises};
 use crate::engine::curve::Curve;
 use crate::engine::patch::{FirstMovement, STYLES_MAX};
 
@@ -12,9 +12,9 @@ const PLAIN_RATE_HZ: f64 = 5.0;
 
 /// The pitch's swing (DESIGN 4.3, 4.4).
 #[derive(Clone, Debug, PartialEq)]
-pub struct Vibrato {
+pub struct VibratoTable {
     /// The styles in the order in which a rising gesture meets them, 1..=4.
-    pub styles: Vec<Style>,
+    pub styles: Vec<StyleTable>,
     /// Gesture where the crossfade from each style to the next begins and ends, rising.
     pub style_edges: Vec<(f64, f64)>,
     /// The wait before a vibrato starts at a middling pace, milliseconds.
@@ -39,7 +39,7 @@ pub struct Vibrato {
 
 /// One kind of vibrato.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Style {
+pub struct StyleTable {
     /// Its name, as in `plain`, `rolled`, `pressed`, `finger`.
     pub name: String,
     /// Width over the gesture, cents peak to peak.
@@ -54,32 +54,32 @@ pub struct Style {
     pub level_swing_db: f64,
 }
 
-impl Vibrato {
-    pub(super) fn read(section: &Section<'_>) -> Vibrato {
+impl VibratoTable {
+    pub(super) fn read(table: &TableReader<'_>) -> VibratoTable {
         let movements = [("up", FirstMovement::Up), ("down", FirstMovement::Down)];
         let rule = "1 to 4 different names of small letters, digits and underscores";
-        let names = section.texts("styles", rule, STYLES_MAX, is_style_name);
-        let style_edges = read_edges(section, names.len());
-        let onset_ms = section.number("onset_ms", 0.0..=3000.0, Some(180.0));
-        let growth_ms = section.number("growth_ms", 10.0..=5000.0, Some(350.0));
-        let join_keep = section.number("join_keep", 0.0..=1.0, Some(0.3));
-        let join_recover_ms = section.number("join_recover_ms", 10.0..=3000.0, Some(220.0));
-        let register_per_semitone = section.number("register_per_semitone", -0.1..=0.1, Some(0.02));
-        let first_movement = section.choice("first_movement", &movements, Some(FirstMovement::Up));
-        let centre = section.number("centre", 0.0..=1.0, Some(0.0));
+        let names = table.texts("styles", rule, STYLES_MAX, is_style_name);
+        let style_edges = read_edges(table, names.len());
+        let onset_ms = table.number("onset_ms", 0.0..=3000.0, Some(180.0));
+        let growth_ms = table.number("growth_ms", 10.0..=5000.0, Some(350.0));
+        let join_keep = table.number("join_keep", 0.0..=1.0, Some(0.3));
+        let join_recover_ms = table.number("join_recover_ms", 10.0..=3000.0, Some(220.0));
+        let register_per_semitone = table.number("register_per_semitone", -0.1..=0.1, Some(0.02));
+        let first_movement = table.choice("first_movement", &movements, Some(FirstMovement::Up));
+        let centre = table.number("centre", 0.0..=1.0, Some(0.0));
         let imperfection_rate_percent =
-            section.number("imperfection_rate_percent", 0.0..=16.0, Some(5.0));
+            table.number("imperfection_rate_percent", 0.0..=16.0, Some(5.0));
         let imperfection_width_percent =
-            section.number("imperfection_width_percent", 0.0..=20.0, Some(8.0));
-        let taken = section.log().paths();
+            table.number("imperfection_width_percent", 0.0..=20.0, Some(8.0));
+        let taken = table.log().paths();
         for (place, name) in names.iter().enumerate() {
-            let is_taken = taken.contains(&format!("{}.{name}", section.path()));
+            let is_taken = taken.contains(&format!("{}.{name}", table.path()));
             if is_taken || names[..place].contains(name) {
-                section.refuse("styles", format!("{name:?} in a second place"), rule);
+                table.refuse("styles", format!("{name:?} in a second place"), rule);
             }
         }
-        let styles = names.into_iter().map(|name| read_style(section, name)).collect();
-        Vibrato {
+        let styles = names.into_iter().map(|name| read_style(table, name)).collect();
+        VibratoTable {
             styles,
             style_edges,
             onset_ms,
@@ -95,7 +95,7 @@ impl Vibrato {
     }
 }
 
-fn read_edges(section: &Section<'_>, style_count: usize) -> Vec<(f64, f64)> {
+fn read_edges(table: &TableReader<'_>, style_count: usize) -> Vec<(f64, f64)> {
     let usual = [(0.10, 0.30), (0.72, 0.92)];
     let needed = style_count.saturating_sub(1);
     let rule = format!(
@@ -103,17 +103,17 @@ fn read_edges(section: &Section<'_>, style_count: usize) -> Vec<(f64, f64)> {
         counted(needed, "pair")
     );
     let default = usual.get(..needed).map(<[_]>::to_vec);
-    if default.is_none() && !section.gives("style_edges") {
-        section.refuse_missing("style_edges", &*rule);
+    if default.is_none() && !table.gives("style_edges") {
+        table.refuse_missing("style_edges", &*rule);
     }
-    let Some(edges) = section.pairs("style_edges", &rule, default) else {
+    let Some(edges) = table.pairs("style_edges", &rule, default) else {
         return Vec::new();
     };
     let flat: Vec<f64> = edges.iter().flat_map(|&(begin, end)| [begin, end]).collect();
     let is_inside = flat.iter().all(|edge| (0.0..=1.0).contains(edge));
     if edges.len() != needed || !is_inside || !is_in_order(&flat) {
         let pairs: Vec<String> = edges.iter().take(5).map(|(b, e)| format!("[{b}, {e}]")).collect();
-        section.refuse("style_edges", format!("[{}]", pairs.join(", ")), rule);
+        table.refuse("style_edges", format!("[{}]", pairs.join(", ")), rule);
         return Vec::new();
     }
     edges
@@ -124,16 +124,16 @@ fn is_in_order(flat: &[f64]) -> bool {
     flat.chunks(2).all(|pair| rises(pair, EDGE_STEP_MIN)) && rises(flat, 0.0)
 }
 
-fn read_style(vibrato: &Section<'_>, name: String) -> Style {
-    let section = vibrato.section(&name);
+fn read_style(vibrato: &TableReader<'_>, name: String) -> StyleTable {
+    let table = vibrato.table(&name);
     let is_plain = name == "plain";
     let level = |value| is_plain.then_some(Curve::constant(value));
-    Style {
-        width_cents: section.curve("width_cents", 0.0..=1.0, 0.0..=400.0, level(0.0)),
-        rate_hz: section.curve("rate_hz", 0.0..=1.0, 2.0..=9.0, level(PLAIN_RATE_HZ)),
-        share_above: section.number("share_above", 0.0..=1.0, Some(0.5)),
-        sharpness: section.number("sharpness", 1.0..=2.0, Some(1.0)),
-        level_swing_db: section.number("level_swing_db", 0.0..=12.0, Some(0.0)),
+    StyleTable {
+        width_cents: table.curve("width_cents", 0.0..=1.0, 0.0..=400.0, level(0.0)),
+        rate_hz: table.curve("rate_hz", 0.0..=1.0, 2.0..=9.0, level(PLAIN_RATE_HZ)),
+        share_above: table.number("share_above", 0.0..=1.0, Some(0.5)),
+        sharpness: table.number("sharpness", 1.0..=2.0, Some(1.0)),
+        level_swing_db: table.number("level_swing_db", 0.0..=12.0, Some(0.0)),
         name,
     }
 }

@@ -142,7 +142,7 @@ fn what_is_typed_and_is_no_number_is_answered_in_one_sentence() {
     room.type_into("onset in ms", "3 Hz");
     let sentence = room.model().sentence().expect("a sentence");
     assert_eq!(sentence, "onset: \"Hz\" is no unit here; allowed is a number in ms");
-    assert_eq!(room.number(polso::profile::Kind::Instrument, "vibrato.onset_ms"), 220.0);
+    assert_eq!(room.number(polso::profile::FileKind::Instrument, "vibrato.onset_ms"), 220.0);
 }
 
 /// The forms that are drawn in a place, without their colours.

@@ -2,11 +2,11 @@
 
 use egui_kittest::kittest::Queryable;
 use polso::editor::feed::Order;
-use polso::profile::Kind;
+use polso::profile::FileKind;
 
 use crate::room::{Room, texts};
 
-fn id(room: &Room, kind: Kind) -> String {
+fn id(room: &Room, kind: FileKind) -> String {
     room.model().sheet(kind).meaning().about().id.clone()
 }
 
@@ -16,8 +16,8 @@ fn an_instrument_and_a_target_are_chosen_and_play_at_once() {
     room.press("Page Choose");
     room.press("Choose dizi-d");
     room.press("Choose perform");
-    assert_eq!(id(&room, Kind::Instrument), "dizi-d");
-    assert_eq!(id(&room, Kind::Target), "perform");
+    assert_eq!(id(&room, FileKind::Instrument), "dizi-d");
+    assert_eq!(id(&room, FileKind::Target), "perform");
     let orders = room.tap.orders();
     let Some(Order::Play(setup)) = orders.last() else { panic!("{orders:?}") };
     assert!(setup.slots[0].instrument.contains("id = \"dizi-d\""));
@@ -54,14 +54,14 @@ fn what_the_project_holds_is_kept_compared_or_replaced_by_the_librarys() {
     room.press("Page Choose");
     room.press("Keep the project's instrument");
     assert!(room.harness.query_by_label("Adopt the library's instrument").is_none());
-    assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 300.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.onset_ms"), 300.0);
 
     let mut room = Room::with(&own);
     room.press("Page Choose");
     room.press("Adopt the library's instrument");
-    assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 220.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.onset_ms"), 220.0);
     room.press("Undo: the library's copy");
-    assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 300.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.onset_ms"), 300.0);
 }
 
 #[test]

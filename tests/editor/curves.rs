@@ -2,7 +2,7 @@
 
 use egui::Key;
 use polso::editor::strand::Strand;
-use polso::profile::Kind;
+use polso::profile::FileKind;
 
 use crate::room::Room;
 
@@ -49,7 +49,7 @@ fn a_breakpoint_moves_for_an_assistive_tool() {
 fn a_dragged_breakpoint_is_one_step_and_stays_between_its_neighbours() {
     let mut room = Room::erhu();
     room.press("Strand vibrato width");
-    let before = room.model().sheet(Kind::Instrument).text().to_owned();
+    let before = room.model().sheet(FileKind::Instrument).text().to_owned();
     let from = room.named("Breakpoint 2 of 3").rect().center();
     room.harness.drag_at(from);
     room.harness.run();
@@ -64,7 +64,7 @@ fn a_dragged_breakpoint_is_one_step_and_stays_between_its_neighbours() {
     assert!(points[1].1 > 70.0, "it rose: {points:?}");
     assert!(points[1].0 > 0.9 && points[1].0 < points[2].0, "it stays before the last: {points:?}");
     room.press("Undo: width");
-    assert_eq!(room.model().sheet(Kind::Instrument).text(), before, "one step takes all back");
+    assert_eq!(room.model().sheet(FileKind::Instrument).text(), before, "one step takes all back");
 }
 
 #[test]
@@ -96,9 +96,9 @@ fn breakpoints_and_numbers_are_typed_with_units() {
     check_points(&room, WIDTH, &[(0.0, 0.0), (0.4, 70.0), (1.0, 120.0)]);
     room.press("Strand style");
     room.type_into("onset in ms", "0.25 s");
-    assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 250.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.onset_ms"), 250.0);
     room.press("Reset onset in ms");
-    assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 220.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.onset_ms"), 220.0);
 }
 
 #[test]
@@ -108,7 +108,7 @@ fn a_number_beyond_its_range_is_answered_with_place_value_and_range_and_the_line
     room.type_into("onset in ms", "9000");
     let sentence = room.model().sentence().expect("a sentence").to_owned();
     assert!(sentence.contains("vibrato.onset_ms is 9000; allowed is 0 to 3000"), "{sentence}");
-    assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 220.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.onset_ms"), 220.0);
     assert!(room.model().conflicts().is_empty());
     assert_eq!(room.model().history().last_done(), None, "nothing was done");
 }
@@ -123,10 +123,10 @@ fn the_edges_of_styles_and_of_legato_move_and_the_hysteresis_is_typed() {
     assert_eq!(edges, [(0.11, 0.3), (0.72, 0.91)]);
     room.press("Strand legato");
     room.keys("Edge between joined and slow", &[Key::ArrowRight, Key::ArrowRight]);
-    let instrument = room.model().sheet(Kind::Instrument).instrument().expect("an instrument");
+    let instrument = room.model().sheet(FileKind::Instrument).instrument().expect("an instrument");
     assert_eq!(instrument.legato.edges, [0.3, 0.67, 0.85]);
     room.type_into("hysteresis", "0.05");
-    assert_eq!(room.number(Kind::Instrument, "legato.hysteresis"), 0.05);
+    assert_eq!(room.number(FileKind::Instrument, "legato.hysteresis"), 0.05);
 }
 
 #[test]
@@ -134,8 +134,8 @@ fn the_end_of_the_tail_moves() {
     let mut room = Room::erhu();
     room.press("Strand tail and send");
     room.keys("End of the tail", &[Key::ArrowRight, Key::ArrowDown]);
-    assert_eq!(room.number(Kind::Instrument, "tail.tail_ms"), 310.0);
-    assert_eq!(room.number(Kind::Instrument, "tail.tail_db"), 19.0);
+    assert_eq!(room.number(FileKind::Instrument, "tail.tail_ms"), 310.0);
+    assert_eq!(room.number(FileKind::Instrument, "tail.tail_db"), 19.0);
 }
 
 #[test]
@@ -143,12 +143,12 @@ fn the_response_of_the_hand_becomes_points_and_one_number_again() {
     let mut room = Room::erhu();
     room.press("Strand gesture");
     room.keys("Breakpoint 3 of 5", &[Key::ArrowUp]);
-    let hand = room.model().sheet(Kind::Hand);
+    let hand = room.model().sheet(FileKind::Hand);
     assert!(hand.faults().is_empty(), "{:?}", hand.faults());
     let points = hand.points("controller.response").expect("points now");
     assert_eq!(points[2], (0.5, 0.51));
     room.press("Reset the curve");
-    assert_eq!(room.number(Kind::Hand, "controller.response_k"), 0.0);
+    assert_eq!(room.number(FileKind::Hand, "controller.response_k"), 0.0);
 }
 
 #[test]
@@ -156,7 +156,7 @@ fn an_edge_is_dragged_as_one_step_and_stays_between_its_neighbours() {
     let mut room = Room::erhu();
     room.press("Strand legato");
     let edges = |room: &Room| {
-        room.model().sheet(Kind::Instrument).instrument().expect("an instrument").legato.edges
+        room.model().sheet(FileKind::Instrument).instrument().expect("an instrument").legato.edges
     };
     let from = room.named("Edge between quick and joined").rect().center();
     room.harness.drag_at(from);

@@ -3,7 +3,7 @@
 use std::fs;
 
 use egui_kittest::kittest::Queryable;
-use polso::profile::{Any, Kind};
+use polso::profile::{Any, FileKind};
 
 use crate::room::Room;
 
@@ -16,7 +16,7 @@ fn a_file_is_saved_and_one_that_is_there_is_asked_about_first() {
     room.type_into("Save the instrument: path", &path.to_string_lossy());
     room.press("Save the instrument");
     let first = fs::read_to_string(&path).expect("it is there");
-    assert_eq!(first, room.model().sheet(Kind::Instrument).text());
+    assert_eq!(first, room.model().sheet(FileKind::Instrument).text());
 
     room.press("Strand style");
     room.type_into("onset in ms", "300");
@@ -43,7 +43,7 @@ fn a_file_is_opened_into_the_slot_that_plays_and_joins_the_library() {
     room.press("Page Files");
     room.type_into("Open an instrument, target or hand: path", &path.to_string_lossy());
     room.press("Open an instrument, target or hand");
-    let about = room.model().sheet(Kind::Instrument).meaning().about().clone();
+    let about = room.model().sheet(FileKind::Instrument).meaning().about().clone();
     assert_eq!(about.id, "own-fiddle", "{:?}", room.model().sentence());
     room.press("Page Choose");
     assert!(room.harness.query_by_label("Choose own-fiddle").is_some());
@@ -56,13 +56,13 @@ fn a_file_with_faults_is_not_opened_and_the_sentence_names_the_place() {
     fs::write(&path, "polso = \"hand\"\nformat = 1\n\n[controller]\nsource = \"cc 1\"\nlow = 7\n")
         .expect("written");
     let mut room = Room::erhu();
-    let before = room.model().sheet(Kind::Hand).text().to_owned();
+    let before = room.model().sheet(FileKind::Hand).text().to_owned();
     room.press("Page Files");
     room.type_into("Open an instrument, target or hand: path", &path.to_string_lossy());
     room.press("Open an instrument, target or hand");
     let sentence = room.model().sentence().expect("a sentence");
     assert!(sentence.ends_with("line 6: controller.low is 7; allowed is 0 to 1"), "{sentence}");
-    assert_eq!(room.model().sheet(Kind::Hand).text(), before);
+    assert_eq!(room.model().sheet(FileKind::Hand).text(), before);
 }
 
 #[test]
@@ -79,5 +79,5 @@ fn what_is_shared_can_be_used_and_holds_no_hand() {
         kinds.push(Any::check(&bytes).expect("it can be used").kind());
     }
     kinds.sort();
-    assert_eq!(kinds, [Kind::Instrument, Kind::Target]);
+    assert_eq!(kinds, [FileKind::Instrument, FileKind::Target]);
 }

@@ -3,7 +3,7 @@
 use polso::editor::act::Act;
 use polso::engine::event::Message;
 use polso::engine::patch::Source;
-use polso::profile::Kind;
+use polso::profile::FileKind;
 
 use crate::room::{Room, texts};
 
@@ -32,9 +32,9 @@ fn fresh_learned_wheel_erhu_first_phrase_in_six_actions() {
     press(&mut room, "Play the take");
     room.wait(6.0);
     assert!(actions <= 6, "{actions} actions");
-    let hand = room.model().sheet(Kind::Hand).hand().expect("a hand");
+    let hand = room.model().sheet(FileKind::Hand).hand().expect("a hand");
     assert_eq!(hand.source, Source::Controller(1));
-    assert_eq!(room.model().sheet(Kind::Instrument).meaning().about().id, "erhu");
+    assert_eq!(room.model().sheet(FileKind::Instrument).meaning().about().id, "erhu");
     room.editor().act(Act::Run(false));
     // Right: the wheel is heard, the notes are the take's, they are vibrated and joined.
     let meter = room.harness.state().editor.meter();

@@ -3,7 +3,7 @@
 use polso::editor::learn::SourceLearner;
 use polso::engine::event::Message;
 use polso::engine::patch::Source;
-use polso::profile::Kind;
+use polso::profile::FileKind;
 
 use crate::room::Room;
 
@@ -54,7 +54,7 @@ fn the_window_learns_the_controller_that_is_moved_while_another_flutters() {
         room.tap.play(cc(2, step));
     }
     room.harness.run();
-    let source = |room: &Room| room.model().sheet(Kind::Hand).hand().expect("a hand").source;
+    let source = |room: &Room| room.model().sheet(FileKind::Hand).hand().expect("a hand").source;
     assert_eq!(source(&room), Source::Controller(1), "not far enough yet");
     for step in 20..50_u8 {
         room.tap.play(cc(2, step));
@@ -86,29 +86,29 @@ fn calibrate(rest: u8, full: u8) -> Room {
 #[test]
 fn thirty_seconds_measure_rest_full_and_flutter() {
     let room = calibrate(9, 118);
-    let number = |path: &str| room.number(Kind::Hand, path);
+    let number = |path: &str| room.number(FileKind::Hand, path);
     assert!((number("controller.low") - 9.5 / 127.0).abs() < 0.01, "{}", number("controller.low"));
     assert!((number("controller.high") - 118.0 / 127.0).abs() < 0.01);
     let flutter = 1.0 / (118.0 - 9.0);
     let dead_zone = number("controller.dead_zone_rest");
     assert!(dead_zone > flutter && dead_zone < flutter + 0.02, "{dead_zone}");
-    let hand = room.model().sheet(Kind::Hand).hand().expect("a hand");
+    let hand = room.model().sheet(FileKind::Hand).hand().expect("a hand");
     assert!(!hand.is_inverted);
 }
 
 #[test]
 fn a_controller_that_is_turned_round_is_noticed() {
     let room = calibrate(120, 4);
-    let hand = room.model().sheet(Kind::Hand).hand().expect("a hand");
+    let hand = room.model().sheet(FileKind::Hand).hand().expect("a hand");
     assert!(hand.is_inverted);
     assert!(hand.low < 0.05 && hand.high > 0.92, "{} {}", hand.low, hand.high);
 }
 
 #[test]
 fn a_controller_that_does_not_move_leaves_the_hand_as_it_was() {
-    let before = Room::erhu().model().sheet(Kind::Hand).text().to_owned();
+    let before = Room::erhu().model().sheet(FileKind::Hand).text().to_owned();
     let room = calibrate(60, 62);
-    assert_eq!(room.model().sheet(Kind::Hand).text(), before);
+    assert_eq!(room.model().sheet(FileKind::Hand).text(), before);
     let sentence = room.model().sentence().expect("a sentence");
     assert!(sentence.starts_with("The hand stays as it was"), "{sentence}");
 }
@@ -124,6 +124,6 @@ fn what_was_measured_is_written_into_a_hand_file() {
     let bytes = std::fs::read(&path).expect("a file");
     let any = polso::profile::Any::check(&bytes).expect("a hand in order");
     let hand = &any.hand().expect("a hand").profile;
-    let shown = room.model().sheet(Kind::Hand).hand().expect("a hand");
+    let shown = room.model().sheet(FileKind::Hand).hand().expect("a hand");
     assert_eq!((hand.low, hand.high, hand.source), (shown.low, shown.high, Source::Controller(1)));
 }

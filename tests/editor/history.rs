@@ -2,12 +2,12 @@
 
 use polso::editor::edit::{Edit, Place};
 use polso::editor::history::{History, STEPS_MAX};
-use polso::profile::Kind;
+use polso::profile::FileKind;
 use proptest::prelude::*;
 
 use crate::room::Room;
 
-const PLACE: Place = Place { slot: 0, kind: Kind::Instrument };
+const PLACE: Place = Place { slot: 0, kind: FileKind::Instrument };
 
 proptest! {
     /// Whatever becomes of a text, the inverse gives it back to the byte.
@@ -66,28 +66,28 @@ fn a_hundred_and_twenty_steps_are_taken_back_and_made_again_in_the_window() {
     const { assert!(STEPS_MAX >= 120) };
     let mut room = Room::erhu();
     room.press("Strand dynamics");
-    let first = room.model().sheet(Kind::Instrument).text().to_owned();
+    let first = room.model().sheet(FileKind::Instrument).text().to_owned();
     let path = || "dynamics.span_db".to_owned();
     for step in 0..120_u32 {
         let value = polso::editor::sheet::Setting::Number(31.0 + 0.25 * f64::from(step));
         room.editor().act(polso::editor::act::Act::Set {
-            kind: Kind::Instrument,
+            kind: FileKind::Instrument,
             path: path(),
             value,
         });
     }
-    let last = room.model().sheet(Kind::Instrument).text().to_owned();
+    let last = room.model().sheet(FileKind::Instrument).text().to_owned();
     let undo = egui::Modifiers::COMMAND;
     for _ in 0..120 {
         room.harness.key_press_modifiers(undo, egui::Key::Z);
         room.harness.step();
     }
-    assert_eq!(room.model().sheet(Kind::Instrument).text(), first);
+    assert_eq!(room.model().sheet(FileKind::Instrument).text(), first);
     for _ in 0..120 {
         room.harness.key_press_modifiers(undo, egui::Key::Y);
         room.harness.step();
     }
-    assert_eq!(room.model().sheet(Kind::Instrument).text(), last);
+    assert_eq!(room.model().sheet(FileKind::Instrument).text(), last);
 }
 
 #[test]
@@ -97,7 +97,7 @@ fn unknown_fields_and_comments_survive_every_step() {
     let mut room = Room::with(&texts);
     room.press("Strand vibrato width");
     room.keys("Breakpoint 2 of 3", &[egui::Key::ArrowUp]);
-    let text = room.model().sheet(Kind::Instrument).text().to_owned();
+    let text = room.model().sheet(FileKind::Instrument).text().to_owned();
     assert!(text.contains("[my_own]\nx = 1 # mine"), "{text}");
     assert!(text.contains("# The hand rolls: the pitch swings to both sides."), "{text}");
     assert!(text.contains("\"vibrato.rolled.width_cents\" = \"L: set by hand\""), "{text}");

@@ -9,14 +9,14 @@ use polso::editor::strand::Strand;
 use polso::editor::take::TakeFeed;
 use polso::editor::theme::Theme;
 use polso::engine::event::{Input, Message};
-use polso::profile::{Any, Kind};
+use polso::profile::{Any, FileKind};
 
 use crate::room::{Room, texts};
 
 const WIDTH: &str = "vibrato.rolled.width_cents";
 
 fn text(room: &Room) -> String {
-    room.model().sheet(Kind::Instrument).text().to_owned()
+    room.model().sheet(FileKind::Instrument).text().to_owned()
 }
 
 #[test]
@@ -56,8 +56,8 @@ fn a_drag_that_was_never_let_go_swallowed_the_steps_after_it() {
     room.type_into("onset in ms", "300");
     room.type_into("growth in ms", "500");
     room.press("Undo: growth");
-    assert_eq!(room.number(Kind::Instrument, "vibrato.growth_ms"), 350.0);
-    assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 300.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.growth_ms"), 350.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.onset_ms"), 300.0);
 }
 
 #[test]
@@ -93,15 +93,17 @@ fn the_end_of_a_deep_tail_lay_outside_its_canvas() {
     let field = room.named("tail in dB").rect();
     assert!(handle.y < field.top() - 20.0, "{handle:?} {field:?}");
     room.keys("End of the tail", &[Key::ArrowRight]);
-    assert_eq!(room.number(Kind::Instrument, "tail.tail_db"), 60.0);
+    assert_eq!(room.number(FileKind::Instrument, "tail.tail_db"), 60.0);
 }
 
 #[test]
 fn a_copied_slot_took_three_steps_to_take_back() {
     let mut room = Room::erhu();
-    for (kind, id) in
-        [(Kind::Instrument, "violin"), (Kind::Target, "perform"), (Kind::Hand, "breath")]
-    {
+    for (kind, id) in [
+        (FileKind::Instrument, "violin"),
+        (FileKind::Target, "perform"),
+        (FileKind::Hand, "breath"),
+    ] {
         room.editor().act(Act::Choose(kind, id.to_owned()));
     }
     room.press("Page Compare");
@@ -109,7 +111,7 @@ fn a_copied_slot_took_three_steps_to_take_back() {
     assert!(room.model().differences().is_empty());
     let ids = |room: &mut Room| {
         room.editor().act(Act::Slot(1));
-        [Kind::Instrument, Kind::Target, Kind::Hand]
+        [FileKind::Instrument, FileKind::Target, FileKind::Hand]
             .map(|kind| room.model().sheet(kind).meaning().about().id.clone())
     };
     room.press("Undo: copy of the other slot");
@@ -175,7 +177,7 @@ fn escape_took_over_what_was_to_be_given_up() {
     room.harness.key_press(Key::Escape);
     room.harness.run();
     room.harness.run();
-    assert_eq!(room.number(Kind::Instrument, "vibrato.onset_ms"), 220.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.onset_ms"), 220.0);
     assert_eq!(room.named("onset in ms").value().as_deref(), Some("220 ms"));
 }
 
@@ -233,7 +235,7 @@ fn in_a_flat_window_the_strands_lay_upon_each_other() {
 fn in_a_narrow_window_undo_was_cut_off() {
     let mut room = Room::sized(&texts("erhu", "generic", "wheel"), 320.0, 400.0);
     room.editor().act(Act::Set {
-        kind: Kind::Instrument,
+        kind: FileKind::Instrument,
         path: "vibrato.onset_ms".to_owned(),
         value: Setting::Number(300.0),
     });

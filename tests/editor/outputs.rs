@@ -4,7 +4,7 @@ use polso::editor::feed::Order;
 use polso::engine::Engine;
 use polso::engine::event::{Input, Message, Origin, Sink, Timed};
 use polso::engine::patch::ModePatch;
-use polso::profile::Kind;
+use polso::profile::FileKind;
 
 use crate::room::{Room, texts};
 
@@ -112,7 +112,7 @@ fn a_keyswitch_is_learned_by_playing_it() {
         room.tap.play(Message::NoteOn { channel: 0, key, velocity: 90 });
         room.harness.run();
     }
-    let target = room.model().sheet(Kind::Target).target().expect("a target");
+    let target = room.model().sheet(FileKind::Target).target().expect("a target");
     let ModePatch::Keyswitch { keys, .. } = target.legato else { panic!("{:?}", target.legato) };
     assert_eq!(keys, [None, None, Some(24), None, Some(26)]);
     assert!(room.model().conflicts().is_empty());
@@ -149,7 +149,7 @@ fn stream(message: &Message) -> Option<String> {
 fn every_output_of_every_shipped_target_can_be_tried_alone() {
     for target in ["generic", "perform"] {
         let texts = texts("erhu", target, "wheel");
-        let outputs = Room::with(&texts).model().sheet(Kind::Target).target().cloned();
+        let outputs = Room::with(&texts).model().sheet(FileKind::Target).target().cloned();
         for output in outputs.expect("a target").outputs.iter().filter(|output| output.is_on) {
             let mut room = Room::with(&texts);
             let name = output.path.trim_start_matches("outputs.").replace(['_', '.'], " ");

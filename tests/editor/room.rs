@@ -10,7 +10,7 @@ use polso::editor::model::Model;
 use polso::editor::take::TakeFeed;
 use polso::editor::{Editor, fonts};
 use polso::engine::event::Message;
-use polso::profile::{self, Hand, Instrument, Kind, Target};
+use polso::profile::{self, FileKind, Hand, Instrument, Target};
 
 /// The take that the pictures are drawn over.
 pub const TAKE: &[u8] = include_bytes!("../../examples/last-ferry.mid");
@@ -192,12 +192,12 @@ impl Room {
     }
 
     /// A field's number in the slot that plays.
-    pub fn number(&self, kind: Kind, path: &str) -> f64 {
+    pub fn number(&self, kind: FileKind, path: &str) -> f64 {
         self.model().sheet(kind).number(path).expect("a number")
     }
 
     /// The breakpoints of a curve of the instrument.
     pub fn points(&self, path: &str) -> Vec<(f64, f64)> {
-        self.model().sheet(Kind::Instrument).points(path).expect("a curve")
+        self.model().sheet(FileKind::Instrument).points(path).expect("a curve")
     }
 }

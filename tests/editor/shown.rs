@@ -9,7 +9,7 @@ use polso::editor::strand::Strand;
 use polso::editor::theme::Theme;
 use polso::engine::curve::Curve;
 use polso::engine::event::Message;
-use polso::profile::Kind;
+use polso::profile::FileKind;
 
 use crate::room::Room;
 
@@ -328,7 +328,7 @@ fn a_typed_breakpoint_beyond_its_range_is_answered() {
     check_words(&room, ALL, sentence);
     room.type_into("Breakpoint 3 in cents", "130");
     assert_eq!(room.model().sentence(), None);
-    assert!(room.model().sheet(Kind::Instrument).faults().is_empty());
+    assert!(room.model().sheet(FileKind::Instrument).faults().is_empty());
 }
 
 #[test]

@@ -4,7 +4,7 @@ use egui_kittest::kittest::Queryable;
 use polso::editor::feed::Order;
 use polso::engine::Engine;
 use polso::engine::event::{Input, Message, Origin, Sink, Timed};
-use polso::profile::Kind;
+use polso::profile::FileKind;
 
 use crate::room::Room;
 
@@ -102,5 +102,5 @@ fn the_slot_that_is_copied_is_not_changed_by_what_follows() {
     room.press("Strand style");
     room.type_into("growth in ms", "500");
     room.press("Slot B");
-    assert_eq!(room.number(Kind::Instrument, "vibrato.growth_ms"), 350.0);
+    assert_eq!(room.number(FileKind::Instrument, "vibrato.growth_ms"), 350.0);
 }

@@ -121,7 +121,7 @@ fn another_project_is_shown_when_the_host_opens_one() {
     let editor = room.editor();
     editor.reopen(&[other.clone(), other], 0, 0).expect("texts in order");
     room.harness.run();
-    let kind = polso::profile::Kind::Instrument;
+    let kind = polso::profile::FileKind::Instrument;
     assert_eq!(room.model().sheet(kind).meaning().about().id, "violin");
     assert_eq!(room.model().history().last_done(), None);
 }

@@ -8,7 +8,7 @@ use std::io::Write;
 use std::process::Stdio;
 
 use polso::profile::shipped::SHIPPED;
-use polso::profile::{Instrument, Kind, load, schema};
+use polso::profile::{FileKind, Instrument, load, schema};
 use serde_json::{Value as Json, json};
 
 use super::data::{figure, folder};
@@ -138,10 +138,10 @@ fn vibrato_lies_in_the_published_bands_or_is_a_known_exception() {
 }
 
 /// Every shipped file of the kind as JSON, as it stands and flattened.
-fn files(kind: Kind) -> Vec<String> {
+fn files(kind: FileKind) -> Vec<String> {
     let shipped = SHIPPED.iter().filter(|each| each.kind == kind);
     let mut texts: Vec<String> = shipped.clone().map(|each| each.text.to_owned()).collect();
-    if kind == Kind::Instrument {
+    if kind == FileKind::Instrument {
         let flat = |id| load::<Instrument>(id).expect("an instrument").flattened().to_owned();
         texts.extend(shipped.map(|each| flat(each.id)));
     }
@@ -149,7 +149,7 @@ fn files(kind: Kind) -> Vec<String> {
 }
 
 /// jsonschema's answers: for each text whether the schema takes it.
-fn taken(kind: Kind, texts: &[String]) -> Vec<bool> {
+fn taken(kind: FileKind, texts: &[String]) -> Vec<bool> {
     let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/outside/schemas.py");
     let mut judge = python();
     judge.arg(script).stdin(Stdio::piped()).stdout(Stdio::piped());
@@ -164,7 +164,7 @@ fn taken(kind: Kind, texts: &[String]) -> Vec<bool> {
 #[test]
 fn the_schema_takes_every_shipped_file_and_refuses_what_the_reader_refuses() {
     let mut counts = [0, 0];
-    for kind in [Kind::Instrument, Kind::Target, Kind::Hand] {
+    for kind in [FileKind::Instrument, FileKind::Target, FileKind::Hand] {
         let good = files(kind);
         assert!(taken(kind, &good).iter().all(|it| *it), "{}", kind.name());
         counts[0] += good.len();
@@ -192,11 +192,11 @@ fn the_schema_takes_every_shipped_file_and_refuses_what_the_reader_refuses() {
             assert_eq!(*taken, !is_refused(text), "{}:\n{text}", kind.name());
         }
         let refused = answers.iter().filter(|taken| !**taken).count();
-        assert!(refused > 0 || kind == Kind::Hand, "{}", kind.name());
+        assert!(refused > 0 || kind == FileKind::Hand, "{}", kind.name());
         counts[1] += refused;
     }
     let none: Json = json!([]);
-    assert_ne!(schema::schema(Kind::Instrument)["allOf"], none);
+    assert_ne!(schema::schema(FileKind::Instrument)["allOf"], none);
     figure(
         "schemas",
         &format!(

@@ -1,7 +1,7 @@
 //! What a hand may not say, names that nobody knows, and files that do not go together.
 
 use super::{BOX, FIDDLE, LEVER, check_changed, lever};
-use polso::profile::{self, Any, Hand, Instrument, Kind, Target, check};
+use polso::profile::{self, Any, FileKind, Hand, Instrument, Target, check};
 
 #[test]
 fn a_hand_has_travel() {
@@ -39,7 +39,7 @@ fn a_file_of_no_kind_names_the_three() {
     );
     let faults = Any::check(b"polso = \"hand\xFF\"\n").map(|any| any.kind()).unwrap_err();
     assert_eq!(faults[0].to_string(), "the file is not text at byte 13; allowed is UTF-8");
-    assert_eq!(Any::check(LEVER.as_bytes()).map(|any| any.kind()), Ok(Kind::Hand));
+    assert_eq!(Any::check(LEVER.as_bytes()).map(|any| any.kind()), Ok(FileKind::Hand));
 }
 
 #[test]

@@ -9,7 +9,7 @@ use super::Scene;
 use super::widget::{Words, button, choice, ring, tell};
 use crate::editor::act::{Act, Light, Page};
 use crate::editor::model::SIZES;
-use crate::profile::{Any, Kind};
+use crate::profile::{Any, FileKind};
 
 /// The height of the band at the foot, points.
 pub const FOOT_HEIGHT: f32 = 40.0;
@@ -64,10 +64,10 @@ const TITLE_WIDTH_MIN: f32 = 620.0;
 pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
     let is_narrow = ui.available_width() < TITLE_WIDTH_MIN;
     ui.horizontal_wrapped(|ui| {
-        let instrument = title(scene.model.sheet(Kind::Instrument).meaning());
+        let instrument = title(scene.model.sheet(FileKind::Instrument).meaning());
         ui.label(RichText::new(instrument).size(20.0).color(scene.theme.ink));
-        let target = scene.model.sheet(Kind::Target).meaning().about().name().to_owned();
-        let source = scene.model.sheet(Kind::Hand).hand().map(|hand| hand.source);
+        let target = scene.model.sheet(FileKind::Target).meaning().about().name().to_owned();
+        let source = scene.model.sheet(FileKind::Hand).hand().map(|hand| hand.source);
         let source = source.map(crate::profile::address::source_text).unwrap_or_default();
         let words = format!("into {target}, by {source}");
         ui.label(RichText::new(words).color(scene.theme.quiet));

@@ -7,7 +7,7 @@ use super::widget::{button, choice};
 use crate::editor::act::Act;
 use crate::editor::edit::Place;
 use crate::editor::model::KINDS;
-use crate::profile::Kind;
+use crate::profile::FileKind;
 
 /// Draws the page.
 pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -28,9 +28,9 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
     ScrollArea::vertical().id_salt("choose").show(ui, |ui| {
         for (kind, words) in [
-            (Kind::Instrument, "Instruments"),
-            (Kind::Target, "Targets: who hears it"),
-            (Kind::Hand, "Hands"),
+            (FileKind::Instrument, "Instruments"),
+            (FileKind::Target, "Targets: who hears it"),
+            (FileKind::Hand, "Hands"),
         ] {
             ui.add_space(6.0);
             ui.label(RichText::new(words).size(17.0));
@@ -39,7 +39,7 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
 }
 
-fn list(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
+fn list(ui: &mut Ui, scene: &mut Scene<'_>, kind: FileKind) {
     let families = scene.model.library.families(kind, &scene.model.search);
     if families.is_empty() {
         ui.label("Nothing here has these words.");

@@ -11,7 +11,7 @@ use crate::editor::model::Model;
 use crate::editor::sheet::Setting;
 use crate::editor::strand::Strand;
 use crate::engine::curve::{Curve, POINTS_MAX};
-use crate::profile::Kind;
+use crate::profile::FileKind;
 use crate::profile::form::Form;
 
 /// The height of the curve, points.
@@ -61,7 +61,7 @@ fn styles(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 /// A curve of a file, with everything that is needed to bend it.
 struct Bend {
-    kind: Kind,
+    kind: FileKind,
     path: String,
     unit: &'static str,
     points: Vec<(f64, f64)>,
@@ -131,7 +131,7 @@ impl Bend {
 
 /// The response of a hand that gives only its bend.
 fn response_points(model: &Model) -> Option<Vec<(f64, f64)>> {
-    let k = model.sheet(Kind::Hand).number("controller.response_k")?;
+    let k = model.sheet(FileKind::Hand).number("controller.response_k")?;
     let at = |x: f64| match k.abs() < 1e-9 {
         true => x,
         false => libm::expm1(k * x) / libm::expm1(k),

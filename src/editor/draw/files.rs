@@ -9,7 +9,7 @@ use super::widget::{button, silent};
 use crate::editor::act::Act;
 use crate::editor::model::KINDS;
 use crate::editor::theme::Theme;
-use crate::profile::Kind;
+use crate::profile::FileKind;
 
 /// Draws the page.
 pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -24,7 +24,7 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     for kind in KINDS {
         let id = &scene.model.sheet(kind).meaning().about().id;
         let usual = match kind {
-            Kind::Hand => format!("{id}.hand.toml"),
+            FileKind::Hand => format!("{id}.hand.toml"),
             _ => format!("{id}.toml"),
         };
         let words = format!("Save the {}", kind.name());

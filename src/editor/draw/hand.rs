@@ -7,12 +7,12 @@ use super::{Scene, numbers};
 use crate::editor::act::Act;
 use crate::editor::learn::{Calibration, Measured, SourceLearner};
 use crate::editor::model::Waiting;
-use crate::profile::Kind;
+use crate::profile::FileKind;
 use crate::profile::address::source_text;
 
 /// Draws the page.
 pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let hand = scene.model.sheet(Kind::Hand).hand();
+    let hand = scene.model.sheet(FileKind::Hand).hand();
     let source = hand.map(|hand| source_text(hand.source)).unwrap_or_default();
     ui.label(RichText::new(format!("The gesture is {source}.")).size(17.0));
     match &scene.model.waiting {
@@ -35,11 +35,11 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
     ScrollArea::vertical().id_salt("hand").show(ui, |ui| {
         ui.add_space(6.0);
         Grid::new("hand numbers").num_columns(4).spacing([10.0, 4.0]).show(ui, |ui| {
-            let fields = scene.model.sheet(Kind::Hand).meaning().fields().to_vec();
+            let fields = scene.model.sheet(FileKind::Hand).meaning().fields().to_vec();
             let is_shown = |path: &str| path.starts_with("controller.");
             for field in fields.iter().filter(|field| is_shown(&field.path)) {
                 if field.value.is_number() {
-                    numbers::row(ui, scene, Kind::Hand, field);
+                    numbers::row(ui, scene, FileKind::Hand, field);
                     ui.end_row();
                 }
             }

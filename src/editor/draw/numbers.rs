@@ -8,7 +8,7 @@ use crate::editor::act::Act;
 use crate::editor::figure::{self, label, written};
 use crate::editor::model::Model;
 use crate::editor::sheet::Setting;
-use crate::profile::{Field, Kind};
+use crate::profile::{Field, FileKind};
 
 /// Draws the numbers of the strand that is looked at.
 pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -26,7 +26,7 @@ pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
 }
 
 /// One number: its name, itself, what it may be, and a way back.
-pub fn row(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind, field: &Field) {
+pub fn row(ui: &mut Ui, scene: &mut Scene<'_>, kind: FileKind, field: &Field) {
     let Some(present) = field.value.as_f64() else { return };
     let unit = figure::unit(&field.path);
     let name = label(&field.path);

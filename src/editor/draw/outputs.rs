@@ -8,12 +8,12 @@ use crate::editor::act::Act;
 use crate::editor::figure::key;
 use crate::editor::model::Waiting;
 use crate::engine::Mode;
-use crate::profile::Kind;
+use crate::profile::FileKind;
 use crate::profile::address::address_text;
 
 /// Draws the page.
 pub fn draw(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let Some(target) = scene.model.sheet(Kind::Target).target().cloned() else { return };
+    let Some(target) = scene.model.sheet(FileKind::Target).target().cloned() else { return };
     ui.label(
         "Turn the volume down first: a long note sounds, and only the tested output is swept.",
     );
@@ -56,7 +56,7 @@ fn keyswitches(ui: &mut Ui, scene: &mut Scene<'_>) {
     };
     Grid::new("keyswitches").num_columns(3).spacing([14.0, 5.0]).show(ui, |ui| {
         for mode in Mode::ALL.map(Mode::name) {
-            let number = scene.model.sheet(Kind::Target).number(&format!("legato.{mode}"));
+            let number = scene.model.sheet(FileKind::Target).number(&format!("legato.{mode}"));
             ui.label(mode);
             ui.label(number.map_or("–".to_owned(), |number| key(number as u8)));
             if waits_for == Some(mode) {

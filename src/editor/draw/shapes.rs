@@ -9,7 +9,7 @@ use crate::editor::act::Act;
 use crate::editor::figure::{plain, written};
 use crate::editor::sheet::Setting;
 use crate::editor::strand::Strand;
-use crate::profile::Kind;
+use crate::profile::FileKind;
 
 /// How near two edges may stand.
 const EDGE_STEP: f64 = 0.01;
@@ -75,7 +75,7 @@ fn word(ui: &Ui, scene: &Scene<'_>, at: Pos2, words: &str) {
 pub fn style(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     let canvas = Canvas { rect, x: (0.0, 1.0), y: (0.0, 1.0) };
     canvas.ground(ui.painter(), scene, "of the gesture", "");
-    let Some(instrument) = scene.model.sheet(Kind::Instrument).instrument() else { return };
+    let Some(instrument) = scene.model.sheet(FileKind::Instrument).instrument() else { return };
     let edges: Vec<f64> =
         instrument.vibrato.style_edges.iter().flat_map(|&(begin, end)| [begin, end]).collect();
     let ease = |u: f64| u * u * (3.0 - 2.0 * u);
@@ -128,7 +128,7 @@ pub fn style(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
         let pairs = edges.chunks_exact(2).map(|pair| (pair[0], pair[1]));
         let value = Setting::Points(pairs.collect());
         let path = "vibrato.style_edges".to_owned();
-        scene.acts.push(Act::Set { kind: Kind::Instrument, path, value });
+        scene.acts.push(Act::Set { kind: FileKind::Instrument, path, value });
     }
 }
 
@@ -148,7 +148,7 @@ fn placed(edges: &[f64], place: usize, x: f64, apart: f64) -> Option<Vec<f64>> {
 pub fn legato(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     let canvas = Canvas { rect, x: (0.0, 1.0), y: (0.0, 1.0) };
     canvas.ground(ui.painter(), scene, "of the gesture", "");
-    let Some(instrument) = scene.model.sheet(Kind::Instrument).instrument() else { return };
+    let Some(instrument) = scene.model.sheet(FileKind::Instrument).instrument() else { return };
     let (edges, hysteresis) = (instrument.legato.edges, instrument.legato.hysteresis);
     let ends = [0.0, edges[0], edges[1], edges[2], 1.0];
     for (place, name) in ["quick", "joined", "slow", "slide"].into_iter().enumerate() {
@@ -188,13 +188,13 @@ pub fn legato(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
         moved(&canvas, edges[place], pull).and_then(|x| placed(&edges, place, x, apart))
     {
         let (path, value) = ("legato.edges".to_owned(), Setting::List(edges));
-        scene.acts.push(Act::Set { kind: Kind::Instrument, path, value });
+        scene.acts.push(Act::Set { kind: FileKind::Instrument, path, value });
     }
 }
 
 /// How the level falls after the last note-off, and how far the send rises.
 pub fn tail(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
-    let Some(instrument) = scene.model.sheet(Kind::Instrument).instrument() else { return };
+    let Some(instrument) = scene.model.sheet(FileKind::Instrument).instrument() else { return };
     let tail = instrument.tail;
     let span_ms = (tail.tail_ms * 1.4).max(400.0);
     let depth_db = (tail.tail_db * 1.2).ceil().max(36.0);
@@ -226,7 +226,7 @@ pub fn tail(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     };
     let round = |value: f64, most: f64| Setting::Number(value.clamp(0.0, most).round());
     let set = |path: &str, value: Setting| Act::Set {
-        kind: Kind::Instrument,
+        kind: FileKind::Instrument,
         path: path.to_owned(),
         value,
     };
@@ -237,7 +237,7 @@ pub fn tail(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
 /// One swing of the chosen style about the pitch, at the present gesture.
 pub fn pitch(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
     let name = scene.model.style();
-    let Some(instrument) = scene.model.sheet(Kind::Instrument).instrument() else { return };
+    let Some(instrument) = scene.model.sheet(FileKind::Instrument).instrument() else { return };
     let vibrato = &instrument.vibrato;
     let Some(style) = vibrato.styles.iter().find(|style| style.name == name) else { return };
     let gesture = scene.meter.view().map_or(0.5, |view| view.gesture);

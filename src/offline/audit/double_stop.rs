@@ -3,7 +3,7 @@
 use super::finding::{Found, Rule, Severity, confidence};
 use crate::offline::part::{Note, Part};
 use crate::profile::Instrument;
-use crate::profile::instrument::Strings;
+use crate::profile::instrument::StringsTable;
 use crate::profile::pitch::key_name;
 
 /// The widest stretch of one hand over two strings, semitones between stopped places (DESIGN 9).
@@ -74,7 +74,7 @@ fn problem(keys: &[u8], instrument: &Instrument) -> Option<(String, &'static str
 
 /// The narrowest reach that stops these rising keys on neighbouring strings, one each: semitones
 /// from the lowest stopped place to the highest. Open strings need no finger.
-fn narrowest_reach(strings: &Strings, keys: &[u8]) -> Option<u8> {
+fn narrowest_reach(strings: &StringsTable, keys: &[u8]) -> Option<u8> {
     let all: Vec<(u8, u8)> =
         strings.open_keys.iter().copied().zip(strings.span_semitones.iter().copied()).collect();
     let mut best: Option<u8> = None;

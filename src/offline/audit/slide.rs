@@ -6,7 +6,7 @@ use crate::engine::patch::OpenPolicy;
 use crate::engine::reason::Reason;
 use crate::offline::part::{Note, Part};
 use crate::profile::Instrument;
-use crate::profile::instrument::Strings;
+use crate::profile::instrument::StringsTable;
 use crate::profile::pitch::key_name;
 
 /// A hand that moves faster than this has to be lucky (DESIGN 9).
@@ -90,7 +90,7 @@ fn problem(note: &Note, instrument: &Instrument) -> Option<(Severity, String)> {
 
 /// The shortest way of the hand on one string, metres; none if no string carries both notes.
 /// Where the instrument lets open strings ring, an open pitch may be an end.
-fn travel_m(strings: &Strings, from: u8, to: u8) -> Option<f64> {
+fn travel_m(strings: &StringsTable, from: u8, to: u8) -> Option<f64> {
     let lowest = u8::from(strings.open_policy == OpenPolicy::Stopped);
     let each = strings.open_keys.iter().zip(&strings.span_semitones);
     let ways = each.filter_map(|(open, span)| {

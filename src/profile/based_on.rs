@@ -1,13 +1,11 @@
 //! Which instruments an instrument is based on: it says what differs, and all else comes from them.
 
-use super::about::{FORMAT, Kind};
 use super::document::Document;
 use super::fault::{Fault, LoadError};
-use super::origin::Origin;
-use super::shipped::{Found, Home};
-use super::written::{join, written};
-use std::collections::BTreeSet;
-use toml_edit::{Item, Table, TableLike, value};
+use super::kind::{FORMAT, FileKind};
+use super::shipped::{FoundFile, Home};
+use super::value_text::written;
+use toml_edit::Item;
 
 /// The field that names the instrument on which a file is based.
 pub(super) const BASED_ON: &str = "based_on";
@@ -17,8 +15,6 @@ pub const ANCESTORS_MAX: usize = 4;
 /// What `based_on` may be, for the sentence of a fault.
 pub(super) const BASED_ON_RULE: &str =
     "a shipped instrument, or a file by a path that ends in .toml, from this file's folder";
-/// Tables that speak of one file alone.
-const OWN_TABLES: [&str; 2] = ["about", "origin"];
 
 /// A file on which another one is based.
 #[derive(Clone, Debug)]
@@ -29,9 +25,12 @@ pub struct Ancestor {
     pub document: Document,
 }
 
-/// The files on which `document`, which stands at `home`, is based, the nearest first. Fails with
-/// what is wrong with the chain: not a text, unknown, not an instrument, in a circle, too long.
-pub(super) fn of(document: &Document, home: &Home) -> Result<Vec<Ancestor>, Vec<Fault>> {
+/// The files on which `document`, which stands at `home`, is based, the nearest first; at most
+/// [`ANCESTORS_MAX`].
+///
+/// # Errors
+/// What is wrong with the chain: not a text, unknown, not an instrument, in a circle, too long.
+pub(super) fn ancestors(document: &Document, home: &Home) -> Result<Vec<Ancestor>, Vec<Fault>> {
     let mut homes = vec![home.clone()];
     let mut ancestors: Vec<Ancestor> = Vec::new();
     loop {
@@ -52,7 +51,7 @@ pub(super) fn of(document: &Document, home: &Home) -> Result<Vec<Ancestor>, Vec<
             let found = format!("{name:?}, the file number {} of the chain", ANCESTORS_MAX + 1);
             return Err(refuse(found, &format!("a chain of at most {ANCESTORS_MAX} files")));
         }
-        let Found { bytes, home } =
+        let FoundFile { bytes, home } =
             homes[homes.len() - 1].parent(name).map_err(|error| not_found(error, &refuse))?;
         if homes.contains(&home) {
             let found = format!("{name:?}, which is based on this file itself");
@@ -89,59 +88,9 @@ fn why_no_parent(parent: &Document, name: &str) -> Option<String> {
     let kind = parent.root().get("polso").and_then(Item::as_str).unwrap_or("nothing known");
     let format = parent.root().get("format").and_then(Item::as_integer);
     match format {
-        _ if kind != Kind::Instrument.name() => Some(format!("{name:?}, which is: {kind}")),
+        _ if kind != FileKind::Instrument.name() => Some(format!("{name:?}, which is: {kind}")),
         Some(FORMAT) => None,
         Some(other) => Some(format!("{name:?}, which has format {other}")),
         None => Some(format!("{name:?}, which has no format")),
-    }
-}
-
-/// The text of an instrument that stands alone: the file's own, with all that it takes over from
-/// `ancestors` written out, and the origins beside the numbers. A file that is based on none stays
-/// as it is, byte for byte.
-pub(super) fn flatten(
-    document: &Document,
-    ancestors: &[Ancestor],
-    known: &BTreeSet<String>,
-    origins: &[Origin],
-) -> String {
-    if ancestors.is_empty() {
-        return document.text().to_owned();
-    }
-    let mut whole = document.editable();
-    whole.remove(BASED_ON);
-    for ancestor in ancestors {
-        take_over(whole.as_table_mut(), ancestor.document.root(), "", known);
-    }
-    let mut table = Table::new();
-    for Origin { path, confidence, text } in origins {
-        table.insert(path, value(format!("{}: {text}", confidence.letter())));
-    }
-    whole.insert("origin", Item::Table(table));
-    whole.to_string()
-}
-
-fn take_over(young: &mut dyn TableLike, old: &dyn TableLike, path: &str, known: &BTreeSet<String>) {
-    for (name, item) in old.iter() {
-        let full = join(path, name);
-        if full == BASED_ON || OWN_TABLES.contains(&&*full) || !known.contains(&full) {
-            continue;
-        }
-        let Some(inner) = item.as_table_like() else {
-            if !young.contains_key(name) {
-                young.insert(name, item.clone());
-            }
-            continue;
-        };
-        if !young.contains_key(name) {
-            young.insert(name, Item::Table(Table::new()));
-        }
-        let Some(mine) = young.get_mut(name) else { continue };
-        if let Some(table) = mine.as_table_mut() {
-            table.set_implicit(false);
-        }
-        if let Some(mine) = mine.as_table_like_mut() {
-            take_over(mine, inner, &full, known);
-        }
     }
 }

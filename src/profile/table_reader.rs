@@ -2,33 +2,34 @@
 
 use super::fault::Fault;
 use super::form::Form;
-use super::log::{Field, Log, Place};
-use super::written::{counted, join, number, numbers, rises, tidy, whole, written};
+use super::log::{Field, FilePosition, Log};
+use super::value_text::{counted, join, number, numbers, rises, tidy, whole, written};
 use serde_json::{Value as Json, json};
 use std::ops::RangeInclusive;
 use toml_edit::{Item, TableLike};
 
 /// One table of a file. A table that the file lacks reads as one without fields.
-pub struct Section<'a> {
+pub struct TableReader<'a> {
     log: &'a Log<'a>,
     /// The table as the file has it, then as those have it on which the file is based; each with
     /// its place among them.
     tables: Vec<(usize, &'a dyn TableLike)>,
     path: String,
-    place: Place,
+    place: FilePosition,
 }
 
-impl<'a> Section<'a> {
-    /// The outermost table.
-    pub(super) fn root(log: &'a Log<'a>, tables: Vec<(usize, &'a dyn TableLike)>) -> Section<'a> {
-        Section { log, tables, path: String::new(), place: Place::default() }
+impl<'a> TableReader<'a> {
+    /// The outermost table of the file that `log` is about.
+    pub fn root(log: &'a Log<'a>) -> TableReader<'a> {
+        let tables = log.tables().enumerate().collect();
+        TableReader { log, tables, path: String::new(), place: FilePosition::default() }
     }
 
     /// The table as one of the files has it, 0 being the file itself.
-    pub(super) fn only(&self, layer: usize) -> Section<'a> {
+    pub(super) fn only(&self, layer: usize) -> TableReader<'a> {
         let own = self.tables.iter().filter(|(place, _)| *place == layer);
         let (path, place) = (self.path.clone(), self.place.clone());
-        Section { log: self.log, tables: own.copied().collect(), path, place }
+        TableReader { log: self.log, tables: own.copied().collect(), path, place }
     }
 
     /// The dotted name of the table.
@@ -36,7 +37,7 @@ impl<'a> Section<'a> {
         &self.path
     }
 
-    /// The log that all sections of a file share.
+    /// The log that all tables of a file share.
     pub fn log(&self) -> &'a Log<'a> {
         self.log
     }
@@ -78,7 +79,7 @@ impl<'a> Section<'a> {
     }
 
     /// The table `name` inside this one.
-    pub fn section(&self, name: &str) -> Section<'a> {
+    pub fn table(&self, name: &str) -> TableReader<'a> {
         let path = join(&self.path, name);
         self.log.know(path.clone());
         let inner = |&(layer, table): &(usize, &'a dyn TableLike)| {
@@ -89,7 +90,7 @@ impl<'a> Section<'a> {
             self.refuse(name, written(item), "a table");
             tables.clear();
         }
-        Section { log: self.log, tables, path, place: self.place_of(name).unwrap_or_default() }
+        TableReader { log: self.log, tables, path, place: self.place_of(name).unwrap_or_default() }
     }
 
     /// Says that the field may not have its value.
@@ -98,8 +99,14 @@ impl<'a> Section<'a> {
         self.refuse_at(place, name, found.into(), allowed.into());
     }
 
-    pub(super) fn refuse_at(&self, place: Place, name: &str, found: String, allowed: String) {
-        let (field, Place { line, file }) = (join(&self.path, name), place);
+    pub(super) fn refuse_at(
+        &self,
+        place: FilePosition,
+        name: &str,
+        found: String,
+        allowed: String,
+    ) {
+        let (field, FilePosition { line, file }) = (join(&self.path, name), place);
         self.log.refuse(Fault { line, file, field, found, allowed });
     }
 
@@ -118,7 +125,7 @@ impl<'a> Section<'a> {
     }
 
     /// Where the field's value stands, or its table's header.
-    pub(super) fn place_of(&self, name: &str) -> Option<Place> {
+    pub(super) fn place_of(&self, name: &str) -> Option<FilePosition> {
         let given = |&(layer, table): &(usize, &'a dyn TableLike)| {
             Some((layer, table.get_key_value(name)?))
         };
@@ -128,7 +135,7 @@ impl<'a> Section<'a> {
     }
 
     /// The place of a byte in the file that gives the field.
-    pub(super) fn place_within(&self, name: &str, byte: usize) -> Place {
+    pub(super) fn place_within(&self, name: &str, byte: usize) -> FilePosition {
         let layer = self.tables.iter().find(|(_, table)| table.contains_key(name));
         layer.map(|(layer, _)| self.log.place(*layer, byte)).unwrap_or_default()
     }
@@ -139,7 +146,7 @@ impl<'a> Section<'a> {
 
     pub(super) fn remember(&self, name: &str, value: Json, allowed: &str, form: Form) {
         let (path, place) = (join(&self.path, name), self.place_of(name));
-        let Place { line, file } = place.unwrap_or_default();
+        let FilePosition { line, file } = place.unwrap_or_default();
         self.log.remember(Field { path, line, file, value, allowed: allowed.to_owned(), form });
     }
 
@@ -179,7 +186,7 @@ impl<'a> Section<'a> {
             .unwrap_or(*range.start())
     }
 
-    /// A whole number within `range`; otherwise as [`Section::number`].
+    /// A whole number within `range`; otherwise as [`TableReader::number`].
     pub fn whole(&self, name: &str, range: RangeInclusive<u16>, default: Option<u16>) -> u16 {
         let allowed = match (range.start(), range.end()) {
             (low, high) if low == high => low.to_string(),
