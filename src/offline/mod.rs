@@ -33,6 +33,7 @@ mod rind;
 
 pub mod contrast;
 
+mod chord;
 mod owner;
 pub mod part;
 

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use super::Error;
+use super::chord::{CHORD_S, grain};
 use super::line::Line;
 use super::midi::{Clock, File};
 use super::owner;
@@ -12,10 +13,6 @@ use crate::engine::patch::Patch;
 use crate::engine::reason::Reason;
 use crate::engine::{Mode, View};
 
-/// A note this soon after the last belongs to its chord (DESIGN 4.2).
-pub const CHORD_S: f64 = 0.025;
-/// Times are compared to a tenth of a millisecond, as the engine compares them.
-const GRAIN_S: f64 = 0.000_1;
 /// A key that owns the line again began this many notes ago at most.
 const RECENT_NOTES: usize = 64;
 const FRAMES_PER_MS: u32 = RATE_HZ / 1000;
@@ -46,7 +43,7 @@ pub struct Note {
     pub reason: Reason,
     /// The line before it, unless it is the first note or one of a chord.
     pub before: Option<Before>,
-    /// It begins within [`CHORD_S`] of the note before it.
+    /// It begins within 25 ms of the note before it.
     pub is_in_chord: bool,
     /// A player turns the bow, or may breathe, before it.
     pub is_fresh: bool,
@@ -177,35 +174,40 @@ impl Scribe<'_> {
         let mut notes: Vec<Note> = Vec::new();
         let mut ons = ons(&played.sent);
         ons.sort_by_key(|on| on.tick); // stable: notes of one tick stay in their order
-        let mut group = 0;
-        for (place, on) in ons.iter().enumerate() {
-            let is_new = place > 0 && ons[place - 1].tick != on.tick;
-            group += usize::from(is_new);
-            let next_tick = ons[place + 1..].iter().map(|next| next.tick).find(|it| *it > on.tick);
-            let end_tick = held_by_pedal(&pedals, on.off_tick, next_tick);
+        let mut chord_first = 0;
+        let mut groups = ons.chunk_by(|one, other| one.tick == other.tick).enumerate().peekable();
+        while let Some((group, at_tick)) = groups.next() {
+            let next_tick = groups.peek().map(|(_, next)| next[0].tick);
             let Begun { mode, reason, asked_cents, .. } =
                 self.begun[group.min(self.begun.len() - 1)];
-            notes.push(Note {
-                key: on.key,
-                tick: on.tick,
-                start_s: clock.seconds_at(on.tick),
-                end_s: clock.seconds_at(end_tick),
-                mode,
-                reason,
-                before: None,
-                is_in_chord: false,
-                is_fresh: mode == Mode::Fresh,
-                asked_cents,
-            });
-            relate(&mut notes, owners.get(on.tag as usize).copied().flatten());
+            for on in at_tick {
+                let end_tick = held_by_pedal(&pedals, on.off_tick, next_tick);
+                let owner_before = owners.get(on.tag as usize).copied().flatten();
+                let mut note = Note {
+                    key: on.key,
+                    tick: on.tick,
+                    start_s: clock.seconds_at(on.tick),
+                    end_s: clock.seconds_at(end_tick),
+                    mode,
+                    reason,
+                    before: None,
+                    is_in_chord: false,
+                    is_fresh: mode == Mode::Fresh,
+                    asked_cents,
+                };
+                relate(&mut note, &notes, chord_first, owner_before);
+                if !note.is_in_chord {
+                    chord_first = notes.len();
+                }
+                notes.push(note);
+            }
         }
         notes
     }
 }
 
-/// Says how the last of `notes` stands to those before it.
-fn relate(notes: &mut [Note], owner_before: Option<u8>) {
-    let Some((note, earlier)) = notes.split_last_mut() else { return };
+/// Says how a note stands to those before it, the last chord of which begins at `chord_first`.
+fn relate(note: &mut Note, earlier: &[Note], chord_first: usize, owner_before: Option<u8>) {
     let Some(last) = earlier.last() else {
         note.is_fresh = true;
         return;
@@ -215,8 +217,7 @@ fn relate(notes: &mut [Note], owner_before: Option<u8>) {
         note.is_fresh = false;
         return;
     }
-    let first = earlier.iter().rposition(|it| !it.is_in_chord).unwrap_or(0);
-    let ioi_s = grain(note.start_s - earlier[first].start_s);
+    let ioi_s = grain(note.start_s - earlier[chord_first].start_s);
     note.before = owner_before.map(|key| Before { key, ioi_s });
     if note.reason == Reason::Chord {
         // The engine showed how the chord's later notes joined; its first did if a key was held.
@@ -229,11 +230,6 @@ pub fn asked_cents(patch: &Patch, view: &View) -> f64 {
     let styles = &patch.vibrato.styles[..patch.vibrato.style_count];
     let widths = styles.iter().zip(view.weights);
     widths.map(|(style, weight)| weight * style.width_cents.at(view.gesture)).sum()
-}
-
-/// Seconds to the nearest tenth of a millisecond.
-pub fn grain(seconds: f64) -> f64 {
-    (seconds / GRAIN_S).round() * GRAIN_S
 }
 
 struct On {

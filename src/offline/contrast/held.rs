@@ -1,12 +1,14 @@
 //! Levels that the receiver holds: how far apart two files leave it at every moment.
 
+use std::collections::VecDeque;
+
 use super::place::Place;
 use super::stream::{Item, Kind, Pair};
 use super::{Difference, Sheet};
 
 /// Compares one stream of held values.
 pub fn compare(sheet: &Sheet<'_>, events: &Pair, differences: &mut Vec<Difference>) {
-    let lines = [Line::of(sheet, &events[0]), Line::of(sheet, &events[1])];
+    let [mut one, mut other] = [Line::of(sheet, &events[0]), Line::of(sheet, &events[1])];
     let (unit, tolerance) = match sheet.key.kind {
         Kind::Bend => ("cents", sheet.within.cents),
         Kind::Tempo => ("ms", sheet.within.ms),
@@ -28,7 +30,7 @@ pub fn compare(sheet: &Sheet<'_>, events: &Pair, differences: &mut Vec<Differenc
         for &place in inside {
             let counted = count_at(&mut row, events, place);
             let here = sheet.position(place).1;
-            match lines[0].apart(&lines[1], place, sheet.within.ms, sheet) {
+            match one.apart(&mut other, place, sheet) {
                 Some(size) => row.stretch(size, here),
                 None => {
                     is_unknown = true;
@@ -79,11 +81,52 @@ struct Line {
     places: Vec<Place>,
     ms: Vec<f64>,
     values: Vec<f64>,
+    near: Near,
+}
+
+/// The values that a line holds around a moment which only moves forwards.
+#[derive(Default)]
+struct Near {
+    /// The first value that is near, and the first that is not yet.
+    start: usize,
+    end: usize,
+    /// Of the near ones, those that are lower than all behind them; the first is the lowest.
+    low: VecDeque<usize>,
+    /// The same for the highest.
+    high: VecDeque<usize>,
+}
+
+impl Near {
+    /// Moves on to what `values` at the times `ms` hold from `from_ms` to `until_ms`.
+    fn advance(&mut self, ms: &[f64], values: &[f64], from_ms: f64, until_ms: f64) {
+        while ms.get(self.end).is_some_and(|it| *it <= until_ms) {
+            let value = values[self.end];
+            while self.low.back().is_some_and(|last| values[*last] >= value) {
+                self.low.pop_back();
+            }
+            while self.high.back().is_some_and(|last| values[*last] <= value) {
+                self.high.pop_back();
+            }
+            self.low.push_back(self.end);
+            self.high.push_back(self.end);
+            self.end += 1;
+        }
+        // What was sent before the span begins is held into it.
+        while ms.get(self.start + 1).is_some_and(|next| *next <= from_ms) {
+            self.start += 1;
+        }
+        for extremes in [&mut self.low, &mut self.high] {
+            while extremes.front().is_some_and(|first| *first < self.start) {
+                extremes.pop_front();
+            }
+        }
+    }
 }
 
 impl Line {
     fn of(sheet: &Sheet<'_>, items: &[Item]) -> Line {
-        let mut line = Line { places: Vec::new(), ms: Vec::new(), values: Vec::new() };
+        let (places, ms, values) = (Vec::new(), Vec::new(), Vec::new());
+        let mut line = Line { places, ms, values, near: Near::default() };
         for item in items {
             if line.places.last() == Some(&item.place) {
                 line.values.pop();
@@ -104,9 +147,10 @@ impl Line {
         after.checked_sub(1).map(|at| self.values[at])
     }
 
-    /// How far the two lines are apart at a place, each allowed to come `ms` earlier or later;
-    /// `None` if only one of them has a value.
-    fn apart(&self, other: &Line, place: Place, ms: f64, sheet: &Sheet<'_>) -> Option<f64> {
+    /// How far the two lines are apart at a place, each allowed to come a little earlier or later;
+    /// `None` if only one of them has a value. Places are asked for in order.
+    fn apart(&mut self, other: &mut Line, place: Place, sheet: &Sheet<'_>) -> Option<f64> {
+        let ms = sheet.within.ms;
         if ms == 0.0 {
             return match (self.at(place), other.at(place)) {
                 (Some(one), Some(other)) => Some((one - other).abs()),
@@ -121,13 +165,58 @@ impl Line {
     }
 
     /// How far `value` lies from all that this line holds within `ms` of a moment.
-    fn reach(&self, value: Option<f64>, now_ms: f64, ms: f64) -> Option<f64> {
-        let start = self.ms.partition_point(|it| *it <= now_ms - ms).checked_sub(1);
-        let end = self.ms.partition_point(|it| *it <= now_ms + ms);
-        let Some(value) = value else { return start.is_none().then_some(0.0) };
-        let held = &self.values[start.unwrap_or(0)..end];
-        let low = held.iter().copied().reduce(f64::min)?;
-        let high = held.iter().copied().reduce(f64::max)?;
+    fn reach(&mut self, value: Option<f64>, now_ms: f64, ms: f64) -> Option<f64> {
+        self.near.advance(&self.ms, &self.values, now_ms - ms, now_ms + ms);
+        let is_silent_before = self.ms.first().is_none_or(|first| *first > now_ms - ms);
+        let Some(value) = value else { return is_silent_before.then_some(0.0) };
+        let low = self.values[*self.near.low.front()?];
+        let high = self.values[*self.near.high.front()?];
         Some((low - value).max(value - high).max(0.0))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        #[test]
+        fn a_level_is_as_far_from_a_line_as_from_each_of_its_near_values(
+            steps in prop::collection::vec((0_u32..30, 0_u8..10), 0..60),
+            times in prop::collection::vec(0_u32..600, 1..60),
+            near_ms in 1_u32..200,
+            value in prop::option::of(0_u8..10),
+        ) {
+            let mut now_ms = 0.0;
+            let (mut ms, mut values) = (Vec::new(), Vec::new());
+            for (gap_ms, value) in steps {
+                now_ms += f64::from(gap_ms);
+                ms.push(now_ms);
+                values.push(f64::from(value));
+            }
+            let (near_ms, value) = (f64::from(near_ms), value.map(f64::from));
+            let near = Near::default();
+            let mut line = Line { places: Vec::new(), ms: ms.clone(), values: values.clone(), near };
+            let mut times = times;
+            times.sort_unstable();
+            for now_ms in times.into_iter().map(f64::from) {
+                // What holds when the span begins, and what comes in it.
+                let first = ms.iter().rposition(|it| *it <= now_ms - near_ms);
+                let last = ms.iter().filter(|it| **it <= now_ms + near_ms).count();
+                let held = &values[first.unwrap_or(0)..last];
+                let far = |value: f64| {
+                    let low = held.iter().copied().reduce(f64::min)?;
+                    let high = held.iter().copied().reduce(f64::max)?;
+                    Some((low - value).max(value - high).max(0.0))
+                };
+                let expected = match value {
+                    Some(value) => far(value),
+                    None => first.is_none().then_some(0.0),
+                };
+                prop_assert_eq!(line.reach(value, now_ms, near_ms), expected);
+            }
+        }
     }
 }

@@ -1,5 +1,7 @@
 //! Notes: which are missing or new, how hard they are struck and when they end.
 
+use std::collections::{BTreeMap, VecDeque};
+
 use super::place::Place;
 use super::single::pair;
 use super::stream::{Item, Pair};
@@ -7,18 +9,12 @@ use super::{Difference, Sheet};
 use crate::engine::event::Message;
 
 /// A note from its on to its off.
-struct Note {
-    item: Item,
+struct Note<'a> {
+    item: &'a Item<'a>,
     key: u8,
     velocity: u8,
     /// `None` if it never ends.
     end: Option<Place>,
-}
-
-impl AsRef<Item> for Note {
-    fn as_ref(&self) -> &Item {
-        &self.item
-    }
 }
 
 /// The three things that are told of the notes of a bar.
@@ -31,8 +27,11 @@ struct Rows {
 /// Compares the notes of one channel.
 pub fn compare(sheet: &Sheet<'_>, events: &Pair, differences: &mut Vec<Difference>) {
     let sides = [notes(&events[0]), notes(&events[1])];
-    let partners = pair(sheet, &sides[0], &sides[1], |one, other| one.key == other.key);
-    let mut rows: Vec<Rows> = Vec::new();
+    let [one, other] = sides.each_ref().map(|side| {
+        side.iter().map(|note| (note.item.place, note.key)).collect::<Vec<(Place, u8)>>()
+    });
+    let partners = pair(sheet, &one, &other);
+    let mut rows: BTreeMap<Option<u64>, Rows> = BTreeMap::new();
     let mut is_found = vec![false; sides[1].len()];
     for (note, partner) in sides[0].iter().zip(&partners) {
         let row = rows_at(sheet, &mut rows, note.item.place);
@@ -51,7 +50,7 @@ pub fn compare(sheet: &Sheet<'_>, events: &Pair, differences: &mut Vec<Differenc
             mark(sheet, &mut row.notes, note, |row| &mut row.added);
         }
     }
-    let all = rows.into_iter().flat_map(|row| [row.notes, row.velocities, row.ends]);
+    let all = rows.into_values().flat_map(|row| [row.notes, row.velocities, row.ends]);
     differences.extend(all.filter(|row| row.missing + row.added + row.changed > 0));
 }
 
@@ -99,34 +98,32 @@ impl Rows {
     }
 }
 
-fn rows_at<'a>(sheet: &Sheet<'_>, rows: &'a mut Vec<Rows>, place: Place) -> &'a mut Rows {
-    let bar = sheet.position(place).0;
-    let at = rows.binary_search_by_key(&bar, |rows| rows.notes.bar).unwrap_or_else(|at| {
-        let row = |output: &str, unit| Difference { unit, ..sheet.row(place, output.to_owned()) };
-        let new = Rows {
-            notes: row("notes", None),
-            velocities: row("velocities", Some("steps")),
-            ends: row("note ends", Some("ms")),
-        };
-        rows.insert(at, new);
-        at
-    });
-    &mut rows[at]
+fn rows_at<'a>(
+    sheet: &Sheet<'_>,
+    rows: &'a mut BTreeMap<Option<u64>, Rows>,
+    place: Place,
+) -> &'a mut Rows {
+    let row = |output: &str, unit| Difference { unit, ..sheet.row(place, output.to_owned()) };
+    rows.entry(sheet.position(place).0).or_insert_with(|| Rows {
+        notes: row("notes", None),
+        velocities: row("velocities", Some("steps")),
+        ends: row("note ends", Some("ms")),
+    })
 }
 
 /// The notes in order of their beginning; of a key struck twice the first off ends the first.
-fn notes(items: &[Item]) -> Vec<Note> {
+fn notes<'a>(items: &'a [Item]) -> Vec<Note<'a>> {
     let mut notes: Vec<Note> = Vec::new();
-    let mut open: Vec<usize> = Vec::new();
+    let mut open = [const { VecDeque::new() }; 128];
     for item in items {
-        match Message::from_bytes(&item.bytes) {
+        match Message::from_bytes(item.bytes) {
             Some(Message::NoteOn { key, velocity, .. }) => {
-                open.push(notes.len());
-                notes.push(Note { item: item.clone(), key, velocity, end: None });
+                open[usize::from(key)].push_back(notes.len());
+                notes.push(Note { item, key, velocity, end: None });
             }
             Some(Message::NoteOff { key, .. }) => {
-                if let Some(place) = open.iter().position(|note| notes[*note].key == key) {
-                    notes[open.remove(place)].end = Some(item.place);
+                if let Some(place) = open[usize::from(key)].pop_front() {
+                    notes[place].end = Some(item.place);
                 }
             }
             _ => {}

@@ -8,11 +8,11 @@ use super::place::{Place, Score};
 use super::range::Ranges;
 use crate::engine::event::{BEND_CENTRE, Message};
 use crate::offline::midi::clock::TEMPO;
-use crate::offline::midi::event::meta_bytes;
-use crate::offline::midi::{Bytes, Event, File};
+use crate::offline::midi::{Event, File};
 
-/// The meta event that ends a track (SMF 1.0).
+/// The meta event that ends a track, and all of it (SMF 1.0).
 const END_OF_TRACK: u8 = 0x2F;
+const END_OF_TRACK_BYTES: [u8; 3] = [0xFF, END_OF_TRACK, 0];
 
 /// What a stream is made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -70,29 +70,29 @@ pub struct Key {
 }
 
 /// One event of a stream.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Item {
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Item<'a> {
     /// Where.
     pub place: Place,
     /// All of it.
-    pub bytes: Bytes,
+    pub bytes: &'a [u8],
     /// Its value in the stream's unit; 0 where only the bytes count.
     pub value: f64,
 }
 
 /// Both files' events of one stream.
-pub type Pair = [Vec<Item>; 2];
+pub type Pair<'a> = [Vec<Item<'a>>; 2];
 
 /// All streams of both files.
 #[derive(Default)]
-pub struct Streams {
+pub struct Streams<'a> {
     /// By track, channel and kind.
-    pub all: BTreeMap<Key, Pair>,
+    pub all: BTreeMap<Key, Pair<'a>>,
 }
 
-impl Streams {
+impl<'a> Streams<'a> {
     /// Sorts the events of file `side` (0 or 1), and says how many there are.
-    pub fn gather(&mut self, file: &File, side: usize, score: &Score, is_paired: bool) -> usize {
+    pub fn gather(&mut self, file: &'a File, side: usize, score: &Score, is_paired: bool) -> usize {
         let mut count = 0;
         let ranges = Ranges::of(file);
         for (number, track) in file.tracks.iter().enumerate() {
@@ -100,7 +100,7 @@ impl Streams {
                 let (channel, kind, value) = sorted(event, &ranges);
                 let key = Key { track: is_paired.then_some(number), channel, kind };
                 let place = score.place(event.tick, side);
-                let item = Item { place, bytes: event.bytes.clone(), value };
+                let item = Item { place, bytes: &event.bytes, value };
                 self.all.entry(key).or_default()[side].push(item);
                 count += 1;
             }
@@ -110,7 +110,7 @@ impl Streams {
                 kind: Kind::Meta(END_OF_TRACK),
             };
             let place = score.place(track.end_tick, side);
-            let item = Item { place, bytes: meta_bytes(END_OF_TRACK, &[]), value: 0.0 };
+            let item = Item { place, bytes: &END_OF_TRACK_BYTES, value: 0.0 };
             self.all.entry(key).or_default()[side].push(item);
         }
         if !is_paired {
