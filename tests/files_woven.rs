@@ -138,6 +138,22 @@ fn an_off_that_the_engine_plays_before_a_passing_message_is_kept_behind_it() {
 }
 
 #[test]
+fn the_offs_of_one_tick_stay_themselves_as_far_as_their_order_does() {
+    let ons = [(0, on(60, 80)), (0, on(64, 80)), (0, on(60, 80))];
+    let played = ons.iter().enumerate().map(|(tag, (_, on))| (0, *on, Origin::Note(tag as u32)));
+    let sent = |keys: [u8; 3]| {
+        let offs = keys.map(|key| (96, off(key), Origin::Note(0)));
+        played.clone().chain(offs).collect::<Vec<_>>()
+    };
+    let take = [&ons[..], &[(96, off(60)), (96, off(64)), (96, off(60))]].concat();
+    let ons = ["0 903C50", "0 904050", "0 903C50"];
+    let as_played = ["96 803C40", "96 804040", "96 803C40"];
+    check(&take, &sent([60, 64, 60]), &[&ons[..], &as_played].concat());
+    let other = ["96 kept 803C40", "96 804040", "96 803C40", "96 added 1", "96 803C40"];
+    check(&take, &sent([64, 60, 60]), &[&ons[..], &other].concat());
+}
+
+#[test]
 fn a_long_run_of_outputs_is_told_in_records_of_60() {
     let sent: Vec<(u64, Message, Origin)> =
         (0..130).map(|step| (step, controller(11, step as u8 % 128), DYNAMICS)).collect();

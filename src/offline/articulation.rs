@@ -21,6 +21,10 @@ const HEAD: &str = "articulation";
 /// of a beat: hands are not on the grid.
 const NEAR_BEATS: f64 = 0.125;
 
+/// The most changes that texts ask of all lines together; a text in a track without notes is for
+/// every line.
+const TOLD_COUNT_MAX: usize = 250_000;
+
 /// An articulation and from where it holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Chosen {
@@ -41,20 +45,26 @@ pub struct Named {
     articulation: u8,
 }
 
-/// Every articulation that the file names for its lines. `factor` is how much finer the file's
+/// Every articulation that `texts` name for the lines. `factor` is how much finer the file's
 /// ticks are than the take's.
 ///
 /// # Errors
-/// [`Error::Words`] for a name that there is not.
-pub fn gather(file: &File, lines: &[Line], factor: u64) -> Result<Vec<Named>, Error> {
+/// [`Error::Words`] for a name that there is not, [`Error::TooMuchAsked`].
+pub fn gather(texts: &[Text], lines: &[Line], factor: u64) -> Result<Vec<Named>, Error> {
     let mut named = Vec::new();
-    for Text { tick, track, own_track, words } in text::texts(file, lines) {
+    let mut told_count = 0;
+    for &Text { tick, track, own_track, words } in texts {
         let Some(word) = asked(words) else { continue };
         let articulation = place(word).ok_or_else(|| Error::Words {
             place: text::place(track, tick, factor),
             what: format!("articulation is `{word}`; allowed is {}", NAMES.join(", ")),
         })?;
         named.push(Named { tick, track: own_track, articulation });
+        told_count += if own_track.is_some() { 1 } else { lines.len() };
+        if told_count > TOLD_COUNT_MAX {
+            let what = "changes of the articulation";
+            return Err(Error::TooMuchAsked { what, count_max: TOLD_COUNT_MAX });
+        }
     }
     named.sort_by_key(|named| named.tick);
     Ok(named)
@@ -67,14 +77,20 @@ fn asked(text: &str) -> Option<&str> {
 }
 
 /// The articulations of one line that texts name.
-pub fn of_line(file: &File, line: &Line, named: &[Named], settings: &Settings) -> Vec<Chosen> {
+pub fn of_line(
+    file: &File,
+    meter: Option<&Meter>,
+    line: &Line,
+    named: &[Named],
+    settings: &Settings,
+) -> Vec<Chosen> {
     let own = named.iter().filter(|it| it.track.is_none_or(|track| track == line.track));
     if own.clone().next().is_none() {
         return Vec::new();
     }
-    let (meter, notes) = (Meter::of(file), line.notes(file, &settings.patch.hand));
+    let notes = line.notes(file, &settings.patch.hand);
     let begins = |tick: u64| {
-        let near = meter.as_ref().map_or(0.0, |meter| NEAR_BEATS * meter.beat_ticks(tick));
+        let near = meter.map_or(0.0, |meter| NEAR_BEATS * meter.beat_ticks(tick));
         let next = notes.partition_point(|(own, _)| *own < tick);
         let before = next.checked_sub(1).map(|last| notes[last].0);
         let before = before.filter(|own| (tick - own) as f64 <= near);
@@ -138,7 +154,6 @@ pub(super) fn changes(
     let mut all = asked.articulations.clone();
     all.extend(performance.switches.iter().filter_map(by_key));
     all.sort_by_key(|chosen| chosen.tick);
-    let meter = Meter::of(&take.file);
     let is_told = patch.choice != ChoicePatch::Silent;
     let mut last = None;
     let mut changes = Vec::new();
@@ -148,7 +163,7 @@ pub(super) fn changes(
                 // Of those before the region the last one holds in it.
                 changes.clear();
             }
-            let beat = text::beat(meter.as_ref(), written_tick, take.factor);
+            let beat = text::beat(take.meter.as_ref(), written_tick, take.factor);
             let played = is_told.then(|| patch.played(articulation));
             changes.push(Change { beat, articulation, played });
         }

@@ -6,6 +6,9 @@ use sha2::{Digest, Sha256};
 
 use super::midi::{Division, File};
 
+/// A tick as it goes into the hash.
+const TICK_BYTES: usize = size_of::<u64>();
+
 /// The first 16 hexadecimal digits of a text's SHA-256.
 pub fn of_text(text: &str) -> String {
     digits(Sha256::digest(text.as_bytes()).as_slice())
@@ -16,7 +19,7 @@ pub fn of_text(text: &str) -> String {
 pub fn of_take(file: &File) -> String {
     let File { format, division, header_rest, tracks, foreign, tail } = file;
     let mut hash = Sha256::new();
-    let mut part = |bytes: &[u8]| {
+    let part = |hash: &mut Sha256, bytes: &[u8]| {
         hash.update((bytes.len() as u64).to_le_bytes());
         hash.update(bytes);
     };
@@ -26,22 +29,22 @@ pub fn of_take(file: &File) -> String {
             1 << 16 | u32::from(frames_per_s) << 8 | u32::from(ticks)
         }
     };
-    part(&[&format.to_le_bytes()[..], &division.to_le_bytes()].concat());
-    part(header_rest);
+    part(&mut hash, &[&format.to_le_bytes()[..], &division.to_le_bytes()].concat());
+    part(&mut hash, header_rest);
     for track in tracks {
-        let mut bytes = Vec::with_capacity(track.events.len() * 12);
+        let size: usize = track.events.iter().map(|event| TICK_BYTES + event.bytes.len()).sum();
+        hash.update(((size + TICK_BYTES) as u64).to_le_bytes());
         for event in &track.events {
-            bytes.extend_from_slice(&event.tick.to_le_bytes());
-            bytes.extend_from_slice(&event.bytes);
+            hash.update(event.tick.to_le_bytes());
+            hash.update(&event.bytes[..]);
         }
-        bytes.extend_from_slice(&track.end_tick.to_le_bytes());
-        part(&bytes);
+        hash.update(track.end_tick.to_le_bytes());
     }
     for chunk in foreign {
-        part(&(chunk.after_track_count as u64).to_le_bytes());
-        part(&chunk.bytes);
+        part(&mut hash, &(chunk.after_track_count as u64).to_le_bytes());
+        part(&mut hash, &chunk.bytes);
     }
-    part(tail);
+    part(&mut hash, tail);
     digits(hash.finalize().as_slice())
 }
 

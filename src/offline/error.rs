@@ -107,6 +107,14 @@ pub enum Error {
         /// What is wrong, and what is allowed.
         what: String,
     },
+    /// More is asked of the notes than any player asks.
+    #[error("{what} over all lines are more than {count_max}; shape fewer tracks at once")]
+    TooMuchAsked {
+        /// What is asked.
+        what: &'static str,
+        /// The most allowed.
+        count_max: usize,
+    },
     /// Two files that cannot be laid side by side.
     #[error("the first file counts {first}, the second {second}; allowed is the same in both")]
     Clocks {

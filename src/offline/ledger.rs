@@ -20,7 +20,7 @@
 
 use std::fmt;
 
-use super::midi::event::{Bytes, Event, meta_bytes};
+use super::midi::event::{Bytes, Event, meta_start};
 
 /// A meta event for the sequencer's own use (SMF 1.0).
 const SEQUENCER_SPECIFIC: u8 = 0x7F;
@@ -49,21 +49,24 @@ pub enum Record {
 }
 
 impl Record {
-    /// The meta event.
-    pub fn bytes(&self) -> Bytes {
-        let mut contents = HEAD.to_vec();
-        match self {
-            Record::Kept(bytes) => {
-                contents.push(b'k');
-                contents.extend_from_slice(bytes);
-            }
-            Record::Added { channel, checks } => {
-                contents.extend_from_slice(&[b'a', *channel]);
-                contents.extend(checks.iter().flat_map(|check| check.to_be_bytes()));
-            }
-            Record::End => contents.push(b'e'),
-        }
-        meta_bytes(SEQUENCER_SPECIFIC, &contents)
+    /// The meta event of [`Record::Kept`].
+    pub fn kept(event: &[u8]) -> Bytes {
+        let mut bytes = start(b'k', event.len());
+        bytes.extend_from_slice(event);
+        Bytes::Long(bytes.into())
+    }
+
+    /// The meta event of [`Record::Added`]; at most [`RUN_MAX`] check sums.
+    pub fn added(channel: u8, checks: &[u16]) -> Bytes {
+        let mut bytes = start(b'a', 1 + 2 * checks.len());
+        bytes.push(channel);
+        bytes.extend(checks.iter().flat_map(|check| check.to_be_bytes()));
+        Bytes::Long(bytes.into())
+    }
+
+    /// The meta event of [`Record::End`].
+    pub fn end() -> Bytes {
+        Bytes::Long(start(b'e', 0).into())
     }
 
     /// Reads a record; `None` for any other event, and for a record that makes no sense.
@@ -84,6 +87,15 @@ impl Record {
             _ => None,
         }
     }
+}
+
+/// The start of a record with room for `length` bytes after its letter: a long take has hundreds
+/// of thousands of records, so each is built in its one buffer.
+fn start(letter: u8, length: usize) -> Vec<u8> {
+    let mut bytes = meta_start(SEQUENCER_SPECIFIC, HEAD.len() + 1 + length);
+    bytes.extend_from_slice(&HEAD);
+    bytes.push(letter);
+    bytes
 }
 
 /// Whether these are the bytes of one whole channel message.

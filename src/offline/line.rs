@@ -1,6 +1,6 @@
 //! Finds the lines of a file: the notes of one track and channel, and the gesture that goes with them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::Error;
 use super::midi::{Event, File};
@@ -10,6 +10,9 @@ use crate::profile::address::source_text;
 
 /// MPE's timbre is controller 74 (M1-100-UM).
 const TIMBRE_CONTROLLER: u8 = 74;
+
+/// The most lines or tracks that an error lists.
+const SHOWN_MAX: usize = 100;
 
 /// One line of music.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,6 +30,11 @@ pub struct Line {
 }
 
 impl Line {
+    /// Its track and channel, in whose order lines stand.
+    pub fn place(&self) -> (usize, u8) {
+        (self.track, self.channel)
+    }
+
     /// The notes of the line, tick and key, in order of ticks; keys that choose an articulation
     /// under this hand are none.
     pub fn notes(&self, file: &File, hand: &HandPatch) -> Vec<(u64, u8)> {
@@ -66,11 +74,13 @@ struct Part {
 /// [`Error::Track`], [`Error::NoNotes`] or [`Error::NoGesture`].
 pub fn choose(file: &File, source: Source, tracks: &[usize]) -> Result<Choice, Error> {
     let parts = parts(file, source);
+    let users = channel_users(&parts);
     let lines: Vec<Line> = parts
         .iter()
         .filter(|(_, part)| part.note_count > 0)
         .map(|(&(track, channel), part)| {
-            let gesture_track = lender(&parts, track, channel).unwrap_or(track);
+            let lender = users[usize::from(channel)].lender();
+            let gesture_track = lender.filter(|_| part.gesture_count == 0).unwrap_or(track);
             let gesture_count = parts[&(gesture_track, channel)].gesture_count;
             Line { track, channel, gesture_track, note_count: part.note_count, gesture_count }
         })
@@ -106,19 +116,34 @@ fn parts(file: &File, source: Source) -> BTreeMap<(usize, u8), Part> {
     parts
 }
 
-/// The one other track that holds the gesture of a line which has none itself. It must be
-/// clear to whom the gesture belongs: no other line on that channel without one.
-fn lender(parts: &BTreeMap<(usize, u8), Part>, track: usize, channel: u8) -> Option<usize> {
-    if parts[&(track, channel)].gesture_count > 0 {
-        return None;
+/// Which tracks use a channel.
+#[derive(Clone, Copy, Default)]
+struct ChannelUsers {
+    note_tracks: usize,
+    gesture_tracks: usize,
+    /// The last of those with a gesture.
+    gesture_track: usize,
+}
+
+impl ChannelUsers {
+    /// The one track that lends its gesture to the one line of this channel, which has none
+    /// itself. It must be clear to whom the gesture belongs.
+    fn lender(&self) -> Option<usize> {
+        (self.note_tracks == 1 && self.gesture_tracks == 1).then_some(self.gesture_track)
     }
-    let others = || parts.iter().filter(move |(at, _)| at.1 == channel && at.0 != track);
-    let is_alone = others().all(|(_, part)| part.note_count == 0);
-    let mut lenders = others().filter(|(_, part)| part.gesture_count > 0);
-    match (is_alone, lenders.next(), lenders.next()) {
-        (true, Some((at, _)), None) => Some(at.0),
-        _ => None,
+}
+
+fn channel_users(parts: &BTreeMap<(usize, u8), Part>) -> [ChannelUsers; 16] {
+    let mut users = [ChannelUsers::default(); 16];
+    for (&(track, channel), part) in parts {
+        let users = &mut users[usize::from(channel)];
+        users.note_tracks += usize::from(part.note_count > 0);
+        if part.gesture_count > 0 {
+            users.gesture_tracks += 1;
+            users.gesture_track = track;
+        }
     }
+    users
 }
 
 fn chosen(lines: &[Line], tracks: &[usize]) -> Result<Vec<Line>, Error> {
@@ -126,14 +151,15 @@ fn chosen(lines: &[Line], tracks: &[usize]) -> Result<Vec<Line>, Error> {
         return Err(Error::NoNotes);
     }
     for &given in tracks {
-        if !lines.iter().any(|line| line.track + 1 == given) {
+        if lines.binary_search_by_key(&given, |line| line.track + 1).is_err() {
             let mut numbers: Vec<String> =
                 lines.iter().map(|line| (line.track + 1).to_string()).collect();
             numbers.dedup();
-            return Err(Error::Track { given, with_notes: numbers.join(", ") });
+            return Err(Error::Track { given, with_notes: first_ones(&numbers, ", ") });
         }
     }
     if !tracks.is_empty() {
+        let tracks: BTreeSet<usize> = tracks.iter().copied().collect();
         let named = |line: &&Line| tracks.contains(&(line.track + 1));
         return Ok(lines.iter().filter(named).copied().collect());
     }
@@ -156,6 +182,15 @@ fn notice(line: &Line, source: Source) -> Option<String> {
         .then(|| format!("{place}: the gesture is taken from track {}", gesture_track + 1))
 }
 
+/// So many of a list as a sentence can bear, and how many more there are.
+fn first_ones(all: &[String], between: &str) -> String {
+    let shown = all[..all.len().min(SHOWN_MAX)].join(between);
+    match all.len().saturating_sub(SHOWN_MAX) {
+        0 => shown,
+        more => format!("{shown}{between}and {more} more"),
+    }
+}
+
 /// Lines by place, with the controllers that move there.
 fn describe(lines: &[Line], parts: &BTreeMap<(usize, u8), Part>) -> String {
     let each = lines.iter().map(|line| {
@@ -171,7 +206,7 @@ fn describe(lines: &[Line], parts: &BTreeMap<(usize, u8), Part>) -> String {
         let Line { track, channel, note_count, .. } = line;
         format!("track {} channel {} ({note_count} notes, {moving})", track + 1, channel + 1)
     });
-    each.collect::<Vec<_>>().join("; ")
+    first_ones(&each.collect::<Vec<_>>(), "; ")
 }
 
 /// Whether this message moves the gesture.

@@ -13,6 +13,7 @@ mod text;
 pub mod articulation;
 pub mod wish;
 
+pub mod destination;
 pub mod perform;
 
 pub mod region;

@@ -36,7 +36,7 @@ pub fn shaped_mark(file: &File) -> Option<String> {
 pub fn peel(file: File) -> Result<Peeled, Error> {
     let marker = shaped_mark(&file).ok_or(Error::NotShaped)?;
     let digest = ledger::marker_take(&marker);
-    let whole = peel_with(file.clone(), &marker, Trust::Whole);
+    let whole = peel_with(&file, &marker, Trust::Whole);
     let is_exact = match digest {
         Some(take) => take == digest::of_take(&whole.file),
         None => whole.leftovers.is_empty(),
@@ -44,9 +44,10 @@ pub fn peel(file: File) -> Result<Peeled, Error> {
     if is_exact {
         return Ok(whole);
     }
+    drop(whole);
     let mut file = file;
     let moved_count = bring_home(&mut file.tracks);
-    let mut peeled = peel_with(file, &marker, Trust::Edited);
+    let mut peeled = peel_with(&file, &marker, Trust::Edited);
     if moved_count > 0 {
         let moved = "channels stand in other tracks than when they were shaped; so they stay";
         peeled.leftovers.push(format!("{moved_count} {moved}"));
@@ -59,15 +60,22 @@ pub fn peel(file: File) -> Result<Peeled, Error> {
     Ok(peeled)
 }
 
-fn peel_with(file: File, marker: &str, trust: Trust) -> Peeled {
-    let File { tracks, .. } = file;
+fn peel_with(file: &File, marker: &str, trust: Trust) -> Peeled {
+    let File { format, division, header_rest, tracks, foreign, tail } = file;
     let mut peeled = Peeled {
-        file: File { tracks: Vec::new(), ..file },
+        file: File {
+            format: *format,
+            division: *division,
+            header_rest: header_rest.clone(),
+            tracks: Vec::with_capacity(tracks.len()),
+            foreign: foreign.clone(),
+            tail: tail.clone(),
+        },
         removed_count: 0,
         restored_count: 0,
         leftovers: Vec::new(),
     };
-    for (number, track) in tracks.into_iter().enumerate() {
+    for (number, track) in tracks.iter().enumerate() {
         let (track, count) = Peeler::peel(track, trust);
         peeled.file.tracks.push(track);
         peeled.removed_count += count.removed;
@@ -92,23 +100,16 @@ fn report(number: usize, count: &Count, leftovers: &mut Vec<String>) {
 /// Some programs sort channels into tracks of their own and leave all else where it was: such
 /// records follow their channel. Gives the number of channels that were moved.
 fn bring_home(tracks: &mut [Track]) -> usize {
+    let uses: Vec<ChannelUse> = tracks.iter().map(ChannelUse::of).collect();
     let mut moved_count = 0;
     for channel in 0..16 {
-        let is_record = |event: &Event| match Record::of(event) {
-            Some(Record::Added { channel: own, .. }) => own == channel,
-            Some(Record::Kept(bytes)) => bytes[0] & 0x0F == channel,
-            _ => false,
-        };
-        let plays = |track: &Track| {
-            let mut messages = track.events.iter().filter_map(Event::message);
-            messages.any(|message| message.channel() == channel)
-        };
-        let has_records = |track: &Track| track.events.iter().any(is_record);
-        let from = tracks.iter().position(|track| has_records(track) && !plays(track));
-        let to = tracks.iter().position(|track| plays(track) && !has_records(track));
+        let bit = 1 << channel;
+        let from = uses.iter().position(|it| it.records & bit != 0 && it.messages & bit == 0);
+        let to = uses.iter().position(|it| it.messages & bit != 0 && it.records & bit == 0);
         let (Some(from), Some(to)) = (from, to) else { continue };
         let all = std::mem::take(&mut tracks[from].events);
-        let (mut records, rest): (Vec<Event>, Vec<Event>) = all.into_iter().partition(is_record);
+        let (mut records, rest): (Vec<Event>, Vec<Event>) =
+            all.into_iter().partition(|event| record_channel(event) == Some(channel));
         tracks[from].events = rest;
         // At one tick the records come first; the sort keeps all other order.
         records.append(&mut tracks[to].events);
@@ -118,6 +119,32 @@ fn bring_home(tracks: &mut [Track]) -> usize {
         moved_count += 1;
     }
     moved_count
+}
+
+/// Which channels a track has records of, and which it plays: a bit each.
+struct ChannelUse {
+    records: u16,
+    messages: u16,
+}
+
+impl ChannelUse {
+    fn of(track: &Track) -> ChannelUse {
+        let mut used = ChannelUse { records: 0, messages: 0 };
+        for event in &track.events {
+            used.records |= record_channel(event).map_or(0, |channel| 1 << channel);
+            used.messages |= event.message().map_or(0, |message| 1 << message.channel());
+        }
+        used
+    }
+}
+
+/// The channel that a record is about.
+fn record_channel(event: &Event) -> Option<u8> {
+    match Record::of(event)? {
+        Record::Added { channel, .. } => Some(channel),
+        Record::Kept(bytes) => Some(bytes[0] & 0x0F),
+        Record::End => None,
+    }
 }
 
 /// Gives the file its own ticks again.

@@ -123,9 +123,8 @@ pub fn perform(
         }
         _ => None,
     };
-    let mut asked = asked.clone();
-    asked.articulations.extend(switches.iter().filter_map(chosen));
-    let (inputs, table) = inputs(file, clock, line, &fed, &asked);
+    let chosen: Vec<Chosen> = switches.iter().filter_map(chosen).collect();
+    let (inputs, table) = inputs(file, clock, line, &fed, asked, &chosen);
     let last_frame = table.last().map_or(0, |(_, frame)| *frame);
     if last_frame > HOURS_MAX * 3600 * u64::from(RATE_HZ) {
         let hours = last_frame as f64 / f64::from(RATE_HZ) / 3600.0;
@@ -176,20 +175,22 @@ fn fed(file: &File, source: Source, line: &Line) -> Vec<Fed> {
 /// plays it at leisure. What stands in no file has the tag `u32::MAX`.
 pub fn heard(file: &File, clock: &Clock, source: Source, line: &Line) -> Vec<Placed> {
     let fed = fed(file, source, line);
-    inputs(file, clock, line, &fed, &Asked::default()).0
+    inputs(file, clock, line, &fed, &Asked::default(), &[]).0
 }
 
 /// An input and its frame since the start of the file.
 pub type Placed = (u64, Timed);
 
 /// Everything the engine hears, with frames, and the table of ticks and their frames. Each
-/// tick on which something happens has a frame of its own.
+/// tick on which something happens has a frame of its own. `by_key` are articulations that keys
+/// of the take choose.
 fn inputs(
     file: &File,
     clock: &Clock,
     line: &Line,
     fed: &[Fed],
     asked: &Asked,
+    by_key: &[Chosen],
 ) -> (Vec<Placed>, Vec<(u64, u64)>) {
     let owed = owed_offs(file, line, fed);
     let ends = [owed.last().map(|(tick, _)| *tick), fed.last().map(|event| event.tick)];
@@ -205,7 +206,8 @@ fn inputs(
             .filter(|tick| *tick <= last_tick)
             .map(|tick| (tick, NO_TAG, Input::Resync)),
     );
-    let chosen = asked.articulations.iter().filter(|chosen| chosen.tick <= last_tick);
+    let chosen = asked.articulations.iter().chain(by_key);
+    let chosen = chosen.filter(|chosen| chosen.tick <= last_tick);
     all.extend(chosen.map(|it| (it.tick, NO_TAG, Input::Articulation(it.articulation))));
     all.extend(asked.wishes.iter().map(|wished| (wished.tick, NO_TAG, Input::Wish(wished.wish))));
     all.extend(

@@ -1,8 +1,11 @@
 //! Some bars only: inside them the performance, outside them the take, and a clean seam between.
 
+use std::collections::{HashMap, HashSet, VecDeque};
+
 use super::Error;
+use super::destination::Destination;
 use super::midi::{Bars, Clock, File, Meter};
-use super::perform::{Fed, Performance, Sent};
+use super::perform::{Fed, Sent};
 use crate::engine::event::{BEND_CENTRE, Layer, Message, Origin};
 use crate::engine::patch::{Address, ArticulationPatch, OutputPatch, TargetPatch};
 
@@ -24,12 +27,12 @@ impl Region {
     /// The whole take.
     pub const ALL: Region = Region { start: 0, end: u64::MAX };
 
-    /// The region of these bars.
+    /// The region of these bars of a file. `meter` is the file's own.
     ///
     /// # Errors
     /// [`Error::NoBars`] where ticks are film frames, [`Error::BarsAfterEnd`].
-    pub fn of(file: &File, bars: Bars) -> Result<Region, Error> {
-        let meter = Meter::of(file).ok_or(Error::NoBars)?;
+    pub fn of(file: &File, meter: Option<&Meter>, bars: Bars) -> Result<Region, Error> {
+        let meter = meter.ok_or(Error::NoBars)?;
         let start = meter.bar_start(bars.first);
         let end_tick = file.tracks.iter().map(|track| track.end_tick).max().unwrap_or(0);
         if start > end_tick {
@@ -56,17 +59,17 @@ impl Region {
 
 /// The part of a performance that lies inside the region, closed at its last tick: owed offs,
 /// keyswitches, bend, levels and controllers.
-pub fn confine(performance: &Performance, region: Region, target: &TargetPatch) -> Vec<Sent> {
+pub fn confine(sent: Vec<Sent>, fed: &[Fed], region: Region, target: &TargetPatch) -> Vec<Sent> {
     if region == Region::ALL {
-        return performance.sent.clone();
+        return sent;
     }
-    let lifted = lifted_ticks(&performance.fed);
+    let lifted = lifted_ticks(fed);
     let lifted_at = |tag: u32| lifted.get(tag as usize).copied().flatten().unwrap_or(u64::MAX);
     let last_tick = region.end.saturating_sub(1).max(region.start);
     let mut inside: Vec<Sent> = Vec::new();
     let mut after: Vec<Sent> = Vec::new();
     let mut switches: Vec<(u8, u8, Origin)> = Vec::new();
-    for &sent in &performance.sent {
+    for sent in sent {
         let is_inside = region.holds(sent.tick);
         match (sent.origin, sent.message) {
             // The take's own off outside the region ends the note there.
@@ -94,7 +97,7 @@ pub fn confine(performance: &Performance, region: Region, target: &TargetPatch) 
         }
     }
     if region.end != u64::MAX {
-        let values = closing_values(&inside, &performance.fed, region, target);
+        let values = closing_values(&inside, fed, region, target);
         inside.extend(after);
         inside.extend(switches.into_iter().map(|(channel, key, origin)| Sent {
             tick: last_tick,
@@ -136,7 +139,7 @@ fn usual_again(inside: &[Sent], patch: &ArticulationPatch) -> Vec<Sent> {
 /// When the take lifts each note, by tags: first in, first out for each key.
 fn lifted_ticks(fed: &[Fed]) -> Vec<Option<u64>> {
     let mut lifted = vec![None; fed.len()];
-    let mut held: Vec<std::collections::VecDeque<usize>> = vec![Default::default(); 128];
+    let mut held: Vec<VecDeque<usize>> = vec![Default::default(); 128];
     for (tag, event) in fed.iter().enumerate() {
         match event.message {
             Message::NoteOn { key, .. } => held[usize::from(key)].push_back(tag),
@@ -154,16 +157,20 @@ fn lifted_ticks(fed: &[Fed]) -> Vec<Option<u64>> {
 /// The values that leave the receiver as the take expects it after the region: what the take
 /// itself sent last; else levels full, bend centred, the rest at rest.
 fn closing_values(inside: &[Sent], fed: &[Fed], region: Region, target: &TargetPatch) -> Vec<Sent> {
+    let before = fed.iter().map(|event| (event.tick, event.message));
+    let before = before.take_while(|(tick, _)| *tick < region.end);
+    let own: HashMap<Destination, Message> =
+        before.filter_map(|(_, message)| Some((lasting(message)?, message))).collect();
     let mut closings: Vec<Sent> = Vec::new();
-    let mut seen: Vec<Message> = Vec::new();
+    let mut seen: HashSet<Destination> = HashSet::new();
     for sent in inside.iter().rev() {
         let Origin::Layer(layer) = sent.origin else { continue };
-        if seen.iter().any(|message| is_same_address(*message, sent.message)) {
+        let Some(destination) =
+            lasting(sent.message).filter(|destination| seen.insert(*destination))
+        else {
             continue;
-        }
-        seen.push(sent.message);
-        let before = fed.iter().rev().filter(|event| event.tick < region.end);
-        let own = before.map(|event| event.message).find(|own| is_same_address(*own, sent.message));
+        };
+        let own = own.get(&destination).copied();
         let message = own.or_else(|| at_rest(layer, sent.message, target));
         if let Some(message) = message.filter(|message| *message != sent.message) {
             closings.push(Sent { message, ..*sent });
@@ -173,14 +180,14 @@ fn closing_values(inside: &[Sent], fed: &[Fed], region: Region, target: &TargetP
     closings
 }
 
-fn is_same_address(one: Message, other: Message) -> bool {
-    match (one, other) {
-        (Message::Controller { number: one, .. }, Message::Controller { number: other, .. }) => {
-            one == other && !PARAMETER_CONTROLLERS.contains(&one)
-        }
-        (Message::PitchBend { .. }, Message::PitchBend { .. })
-        | (Message::ChannelPressure { .. }, Message::ChannelPressure { .. }) => true,
-        _ => false,
+/// Where a message goes, if its value lasts there.
+fn lasting(message: Message) -> Option<Destination> {
+    match Destination::of(message).0 {
+        Destination::Controller(number) if PARAMETER_CONTROLLERS.contains(&number) => None,
+        destination @ (Destination::Controller(_)
+        | Destination::PitchBend
+        | Destination::ChannelPressure) => Some(destination),
+        Destination::PolyPressure | Destination::Program | Destination::Key => None,
     }
 }
 

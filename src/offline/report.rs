@@ -1,12 +1,12 @@
 //! What shaping did to a line, in numbers and in sentences that a player would ask for.
 
 use std::collections::BTreeMap;
-use std::fmt;
 
 use serde::Serialize;
 
+use super::destination::Destination;
 use super::perform::{Fed, Look, Sent};
-use crate::engine::event::{Layer, Message, Origin};
+use crate::engine::event::{Layer, Origin};
 use crate::engine::patch::TargetPatch;
 use crate::engine::reason::Reason;
 use crate::engine::{Losses, Mode, Phrase};
@@ -179,10 +179,10 @@ fn counted(counts: &BTreeMap<Reason, usize>) -> Vec<Counted> {
 
 /// What each output sent over `length_s`. `styles` are the instrument's names of its styles.
 pub fn outputs(sent: &[Sent], styles: &[String], length_s: f64) -> Vec<OutputReport> {
-    let mut sums: BTreeMap<(Layer, Address), (usize, u16, u16)> = BTreeMap::new();
+    let mut sums: BTreeMap<(Layer, Destination), (usize, u16, u16)> = BTreeMap::new();
     for sent in sent {
         let Origin::Layer(layer) = sent.origin else { continue };
-        let (address, value) = Address::of(sent.message);
+        let (address, value) = Destination::of(sent.message);
         let (count, lowest, highest) =
             sums.entry((layer, address)).or_insert((0, u16::MAX, u16::MIN));
         *count += 1;
@@ -199,54 +199,6 @@ pub fn outputs(sent: &[Sent], styles: &[String], length_s: f64) -> Vec<OutputRep
             highest,
         });
     each.collect()
-}
-
-/// Where a message goes on its channel.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Address {
-    /// A controller.
-    Controller(u8),
-    /// The bend wheel.
-    PitchBend,
-    /// Pressure on the channel.
-    ChannelPressure,
-    /// Pressure on a key.
-    PolyPressure,
-    /// The program.
-    Program,
-    /// A key on or off.
-    Key,
-}
-
-impl Address {
-    /// Where this message goes, and with which value.
-    pub fn of(message: Message) -> (Address, u16) {
-        match message {
-            Message::Controller { number, value, .. } => {
-                (Address::Controller(number), value.into())
-            }
-            Message::PitchBend { value, .. } => (Address::PitchBend, value),
-            Message::ChannelPressure { value, .. } => (Address::ChannelPressure, value.into()),
-            Message::PolyPressure { value, .. } => (Address::PolyPressure, value.into()),
-            Message::Program { program, .. } => (Address::Program, program.into()),
-            Message::NoteOn { key, .. } | Message::NoteOff { key, .. } => {
-                (Address::Key, key.into())
-            }
-        }
-    }
-}
-
-impl fmt::Display for Address {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Address::Controller(number) => write!(f, "cc{number}"),
-            Address::PitchBend => write!(f, "pitch bend"),
-            Address::ChannelPressure => write!(f, "channel pressure"),
-            Address::PolyPressure => write!(f, "poly pressure"),
-            Address::Program => write!(f, "program"),
-            Address::Key => write!(f, "keyswitch"),
-        }
-    }
 }
 
 /// The layer as targets write it.
@@ -287,10 +239,10 @@ pub fn conflicts(target: &TargetPatch, sent: &[Sent], fed: &[Fed]) -> Vec<String
                 .to_owned(),
         );
     }
-    let mut passed: BTreeMap<Address, usize> = BTreeMap::new();
-    let mut driven: BTreeMap<Address, Layer> = BTreeMap::new();
+    let mut passed: BTreeMap<Destination, usize> = BTreeMap::new();
+    let mut driven: BTreeMap<Destination, Layer> = BTreeMap::new();
     for sent in sent {
-        let (address, _) = Address::of(sent.message);
+        let (address, _) = Destination::of(sent.message);
         match sent.origin {
             Origin::Passed(tag) if fed.get(tag as usize).is_some() => {
                 *passed.entry(address).or_default() += 1;

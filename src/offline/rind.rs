@@ -1,6 +1,6 @@
 //! What shaping added to one track, told apart from the take even after others have edited it.
 
-use std::collections::VecDeque;
+use std::collections::{HashMap, HashSet, VecDeque};
 
 use super::ledger::{self, Record};
 use super::midi::{Event, Track};
@@ -9,8 +9,8 @@ use crate::engine::event::Message;
 /// So many added messages may have been removed, or stand out of their order, before a message
 /// counts as foreign.
 const MISSING_MAX: usize = 16;
-/// Any velocity of a note-on.
-const VELOCITIES: std::ops::RangeInclusive<u8> = 1..=127;
+/// A note-on has one of so many velocities, from 1.
+const VELOCITY_COUNT: usize = 127;
 
 /// How much may have happened to the file.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -53,6 +53,9 @@ struct NoteEvent {
     is_on: bool,
 }
 
+/// Tick, channel, key and whether it is an on: two events of one note are the same in these.
+type Identity = (u64, u8, u8, bool);
+
 impl NoteEvent {
     fn of(event: &Event, place: usize) -> Option<NoteEvent> {
         let (channel, key, is_on) = match event.message()? {
@@ -63,9 +66,8 @@ impl NoteEvent {
         Some(NoteEvent { place, tick: event.tick, channel, key, is_on })
     }
 
-    fn is_same(&self, other: &NoteEvent) -> bool {
-        let own = (self.tick, self.channel, self.key, self.is_on);
-        own == (other.tick, other.channel, other.key, other.is_on)
+    fn identity(&self) -> Identity {
+        (self.tick, self.channel, self.key, self.is_on)
     }
 }
 
@@ -77,12 +79,12 @@ pub struct Peeler {
     end_tick: Option<u64>,
     restored: Vec<NoteEvent>,
     /// Notes found foreign.
-    foreign: Vec<NoteEvent>,
+    foreign: HashSet<Identity>,
     /// Messages that are foreign if another added one of their channel follows in the run.
     doubtful: [Vec<usize>; 16],
     /// Kept note-ons of the present tick, and the keys whose shaped form was found there.
     fresh: Vec<NoteEvent>,
-    found: Vec<(u8, u8)>,
+    found: HashSet<(u8, u8)>,
     tick: u64,
     /// Kept notes that do not go back.
     replaced: Vec<NoteEvent>,
@@ -91,22 +93,22 @@ pub struct Peeler {
 
 impl Peeler {
     /// The take's track, and what was done.
-    pub fn peel(track: Track, trust: Trust) -> (Track, Count) {
+    pub fn peel(track: &Track, trust: Trust) -> (Track, Count) {
         let mut peeler = Peeler {
             trust,
             wanted: Default::default(),
             events: Vec::with_capacity(track.events.len()),
             end_tick: None,
             restored: Vec::new(),
-            foreign: Vec::new(),
+            foreign: HashSet::new(),
             doubtful: Default::default(),
             fresh: Vec::new(),
-            found: Vec::new(),
+            found: HashSet::new(),
             tick: 0,
             replaced: Vec::new(),
             count: Count::default(),
         };
-        for event in track.events {
+        for event in &track.events {
             if event.tick != peeler.tick {
                 peeler.end_of_tick();
                 peeler.tick = event.tick;
@@ -116,17 +118,17 @@ impl Peeler {
         peeler.finish(track.end_tick)
     }
 
-    fn take(&mut self, event: Event) {
-        match Record::of(&event) {
+    fn take(&mut self, event: &Event) {
+        match Record::of(event) {
             Some(Record::Kept(bytes)) => self.restore(Event { tick: event.tick, bytes }),
             Some(Record::Added { channel, checks }) => self.want(usize::from(channel), checks),
             Some(Record::End) => self.end_tick = Some(event.tick),
-            None if ledger::marker_text(&event).is_some() => {}
+            None if ledger::marker_text(event).is_some() => {}
             None => match event.message() {
                 Some(message) if self.is_added(message, &event.bytes) => {
                     self.count.removed += 1;
                     if let Message::NoteOn { channel, key, .. } = message {
-                        self.found.push((channel, key));
+                        self.found.insert((channel, key));
                     }
                 }
                 Some(message) => {
@@ -134,9 +136,9 @@ impl Peeler {
                     if !self.wanted[channel].is_empty() {
                         self.doubtful[channel].push(self.events.len());
                     }
-                    self.events.push(event);
+                    self.events.push(event.clone());
                 }
-                None => self.events.push(event),
+                None => self.events.push(event.clone()),
             },
         }
     }
@@ -170,45 +172,49 @@ impl Peeler {
             return false;
         };
         wanted.remove(place);
-        wanted.iter_mut().take(place).for_each(|wanted| wanted.passed += 1);
-        let before = wanted.len();
-        wanted.retain(|wanted| wanted.passed <= MISSING_MAX);
-        self.count.missing += before - wanted.len();
-        for place in std::mem::take(&mut self.doubtful[channel]) {
+        for earlier in (0..place).rev() {
+            wanted[earlier].passed += 1;
+            if wanted[earlier].passed > MISSING_MAX {
+                wanted.remove(earlier);
+                self.count.missing += 1;
+            }
+        }
+        for place in self.doubtful[channel].drain(..) {
             self.count.foreign += 1;
-            self.foreign.extend(NoteEvent::of(&self.events[place], place));
+            let note = NoteEvent::of(&self.events[place], place);
+            self.foreign.extend(note.map(|note| note.identity()));
         }
         true
     }
 
     /// Kept notes whose shaped form should have stood here, and is gone.
     fn end_of_tick(&mut self) {
-        let fresh = std::mem::take(&mut self.fresh);
-        let found = std::mem::take(&mut self.found);
-        if self.trust == Trust::Whole {
-            return;
-        }
-        for note in fresh.into_iter().filter(|note| !found.contains(&(note.channel, note.key))) {
-            let is_shaped_form = |wanted: &Wanted| {
-                let forms = VELOCITIES.map(|velocity| [0x90 | note.channel, note.key, velocity]);
-                forms.into_iter().any(|bytes| ledger::check(&bytes) == wanted.check)
-            };
-            let wanted = &mut self.wanted[usize::from(note.channel)];
-            if let Some(place) = wanted.iter().take(MISSING_MAX).position(is_shaped_form) {
+        if self.trust == Trust::Edited {
+            let found = &self.found;
+            let gone = self.fresh.iter().filter(|note| !found.contains(&(note.channel, note.key)));
+            for note in gone {
+                let wanted = &mut self.wanted[usize::from(note.channel)];
+                let forms = shaped_forms(note);
+                let near = wanted.iter().take(MISSING_MAX);
+                let Some(place) = near.into_iter().position(|it| forms.contains(&it.check)) else {
+                    continue;
+                };
                 wanted.remove(place);
                 self.count.missing += 1;
-                self.replaced.push(note);
+                self.replaced.push(*note);
             }
         }
+        self.fresh.clear();
+        self.found.clear();
     }
 
     fn finish(mut self, last_end_tick: u64) -> (Track, Count) {
         self.end_of_tick();
         self.count.missing += self.wanted.iter().map(VecDeque::len).sum::<usize>();
         // Where somebody edited a note, theirs stands.
-        let edited = |note: &&NoteEvent| self.foreign.iter().any(|other| other.is_same(note));
+        let edited = |note: &&NoteEvent| self.foreign.contains(&note.identity());
         self.replaced.extend(self.restored.iter().filter(edited));
-        let offs: Vec<NoteEvent> = self.replaced.iter().filter_map(|on| self.off_of(on)).collect();
+        let offs = self.offs();
         self.replaced.extend(offs);
         let mut gone: Vec<usize> = self.replaced.iter().map(|note| note.place).collect();
         gone.sort_unstable();
@@ -225,10 +231,23 @@ impl Peeler {
         (Track { events: self.events, end_tick }, self.count)
     }
 
-    /// The kept off of a kept note-on, if no other on of its key comes first.
-    fn off_of(&self, on: &NoteEvent) -> Option<NoteEvent> {
-        let is_own = |note: &&NoteEvent| (note.channel, note.key) == (on.channel, on.key);
-        let next = self.restored.iter().filter(is_own).find(|note| note.place > on.place)?;
-        (on.is_on && !next.is_on).then_some(*next)
+    /// The kept offs of kept note-ons that do not go back, where no other on of their key comes
+    /// first.
+    fn offs(&self) -> Vec<NoteEvent> {
+        let mut by_key: HashMap<(u8, u8), Vec<&NoteEvent>> = HashMap::new();
+        for note in &self.restored {
+            by_key.entry((note.channel, note.key)).or_default().push(note);
+        }
+        let off_of = |on: &NoteEvent| {
+            let own = by_key.get(&(on.channel, on.key))?;
+            let next = own.get(own.partition_point(|note| note.place <= on.place))?;
+            (on.is_on && !next.is_on).then_some(**next)
+        };
+        self.replaced.iter().filter_map(off_of).collect()
     }
+}
+
+/// The check sums of a kept note-on as it may have been shaped, with any velocity.
+fn shaped_forms(note: &NoteEvent) -> [u16; VELOCITY_COUNT] {
+    std::array::from_fn(|place| ledger::check(&[0x90 | note.channel, note.key, place as u8 + 1]))
 }

@@ -1,18 +1,21 @@
 //! The main job: a recorded take goes in, the performed line comes out in the same file.
 
+use std::collections::{BTreeMap, HashSet};
+
 use rayon::prelude::*;
 
 use super::articulation::{self, Named};
 use super::ledger::{self, Marker};
 use super::line::{self, Line};
 use super::midi::event::meta_bytes;
-use super::midi::{self, Bars, Clock, EVENT_COUNT_MAX, Event, FILE_BYTES_MAX, File, Track};
+use super::midi::{self, Bars, Clock, EVENT_COUNT_MAX, Event, FILE_BYTES_MAX, File, Meter, Track};
 use super::peel::{self, Peeled};
-use super::perform::{self, Asked, Performance, RATE_HZ, Raster, Sent};
+use super::perform::{self, Asked, Fed, Performance, RATE_HZ, Raster, Sent};
 use super::region::{self, Region};
 use super::report::{self, LineReport, Report, Tally};
+use super::text;
 use super::weave::{Fate, Strand, weave};
-use super::wish::{self, Answers, Request};
+use super::wish::{self, Answers, Request, Wished};
 use super::{Error, Settings, digest};
 use crate::engine::REVISION;
 use crate::engine::event::{Message, Origin};
@@ -20,6 +23,9 @@ use crate::profile::address::source_text;
 
 /// How often the report looks at the engine: every 10 ms.
 const LOOKS: Raster = Raster::Changes(RATE_HZ / 100);
+
+/// The most changes of the tempo, times lines: each line follows them all.
+const TEMPO_COUNT_MAX: usize = 10_000_000;
 
 /// A shaped file.
 #[derive(Debug)]
@@ -37,10 +43,15 @@ pub(super) struct Take {
     pub digest: String,
     pub factor: u64,
     pub clock: Clock,
+    /// Its bars; `None` where ticks are film frames.
+    pub meter: Option<Meter>,
+    /// In the order of tracks and channels.
     pub lines: Vec<Line>,
     pub region: Region,
     /// What is asked of single notes.
     pub requests: Vec<Request>,
+    /// The notes of each line that are meant.
+    pub wished: Vec<Vec<Wished>>,
     /// Where articulations are named.
     pub named: Vec<Named>,
     pub notices: Vec<String>,
@@ -49,8 +60,10 @@ pub(super) struct Take {
 impl Take {
     /// What is asked of a line's performance.
     pub fn asked(&self, line: &Line, settings: &Settings) -> Asked {
-        let wishes = wish::of_line(&self.file, line, &self.requests, settings);
-        let articulations = articulation::of_line(&self.file, line, &self.named, settings);
+        let place = self.lines.binary_search_by_key(&line.place(), Line::place);
+        let wishes = place.map_or(Vec::new(), |place| self.wished[place].clone());
+        let (file, meter) = (&self.file, self.meter.as_ref());
+        let articulations = articulation::of_line(file, meter, line, &self.named, settings);
         Asked { resync_tick: None, wishes, articulations }
     }
 }
@@ -65,36 +78,33 @@ pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
     let mut fates: Vec<Vec<Fate>> = take.file.tracks.iter().map(untouched).collect();
     let notices = std::mem::take(&mut take.notices);
     let mut report = Report { lines: Vec::new(), notices, conflicts: Vec::new() };
-    let mut played: Vec<(Line, Performance, Vec<Sent>)> = Vec::new();
+    let mut conflicts = HashSet::new();
+    // Which tracks change; those with a gesture alone have no line.
+    let mut played: BTreeMap<usize, Vec<Played>> = BTreeMap::new();
     // Lines know nothing of each other. The first error in their order is the one that is told.
     let all: Vec<_> = take.lines.par_iter().map(|line| play(&take, settings, line)).collect();
     for (line, one) in take.lines.iter().zip(all) {
-        let (performance, line_report, sent) = one?;
-        decide(&mut fates, &performance, take.region);
-        for conflict in report::conflicts(&settings.patch.target, &sent, &performance.fed) {
-            if !report.conflicts.contains(&conflict) {
+        let (one, line_report) = one?;
+        decide(&mut fates, &one, take.region);
+        for conflict in report::conflicts(&settings.patch.target, &one.sent, &one.fed) {
+            if conflicts.insert(conflict.clone()) {
                 report.conflicts.push(conflict);
             }
         }
         report.lines.push(line_report);
-        played.push((*line, performance, sent));
+        played.entry(line.gesture_track).or_default();
+        played.entry(line.track).or_default().push(one);
     }
     let Take { mut file, factor, digest, .. } = take;
-    let mut first_track = None;
-    for (number, (track, fates)) in file.tracks.iter_mut().zip(&fates).enumerate() {
-        let is_own = |line: &Line| line.track == number || line.gesture_track == number;
-        if !played.iter().any(|(line, ..)| is_own(line)) {
-            continue;
-        }
-        first_track = first_track.or(Some(number));
-        let strands = played.iter().filter(|(line, ..)| line.track == number);
-        let strands: Vec<Strand> =
-            strands.map(|(_, played, sent)| Strand { fed: &played.fed, sent }).collect();
-        *track = weave(track, fates, &strands, number);
+    for (&number, lines) in &played {
+        let strands = lines.iter().map(|line| Strand { fed: &line.fed, sent: &line.sent });
+        let strands: Vec<Strand> = strands.collect();
+        file.tracks[number] = weave(&file.tracks[number], &fates[number], &strands, number);
     }
-    if let Some(number) = first_track {
+    if let Some((&number, _)) = played.first_key_value() {
         mark(&mut file.tracks[number], settings, factor, digest);
     }
+    drop(played);
     let event_count: usize = file.tracks.iter().map(|track| track.events.len()).sum();
     let bytes = midi::write::write(&file)?;
     check_readable(event_count, bytes.len())?;
@@ -123,14 +133,20 @@ pub(super) fn prepare(bytes: &[u8], settings: &Settings) -> Result<Take, Error> 
         let count = clock.zero_tempo_count;
         notices.push(format!("{count} tempos of 0 would stop time and are passed over"));
     }
+    if clock.tempo_count().saturating_mul(choice.lines.len()) > TEMPO_COUNT_MAX {
+        let what = "changes of the tempo";
+        return Err(Error::TooMuchAsked { what, count_max: TEMPO_COUNT_MAX });
+    }
+    let meter = Meter::of(&file);
     let region = match settings.bars {
-        Some(bars) => Region::of(&file, bars)?,
+        Some(bars) => Region::of(&file, meter.as_ref(), bars)?,
         None => Region::ALL,
     };
     let lines = choice.lines;
-    let requests = wish::gather(&file, &lines, factor, settings)?;
-    let named = articulation::gather(&file, &lines, factor)?;
-    Ok(Take { file, digest, factor, clock, lines, region, requests, named, notices })
+    let texts = text::texts(&file, &lines);
+    let (requests, wished) = wish::gather(&file, meter.as_ref(), &texts, &lines, factor, settings)?;
+    let named = articulation::gather(&texts, &lines, factor)?;
+    Ok(Take { file, digest, factor, clock, meter, lines, region, requests, wished, named, notices })
 }
 
 /// The file, if it was never shaped; else refused, or peeled first.
@@ -157,12 +173,20 @@ fn refine(file: &mut File, factor: u64) {
     }
 }
 
+/// One line as performed inside the region.
+struct Played {
+    /// What went in.
+    fed: Vec<Fed>,
+    /// The keys of the take that chose articulations.
+    switches: Vec<Fed>,
+    /// What came out.
+    sent: Vec<Sent>,
+    /// The tags of what passed.
+    passed: Vec<u32>,
+}
+
 /// Plays one line and counts what happens in the region.
-fn play(
-    take: &Take,
-    settings: &Settings,
-    line: &Line,
-) -> Result<(Performance, LineReport, Vec<Sent>), Error> {
+fn play(take: &Take, settings: &Settings, line: &Line) -> Result<(Played, LineReport), Error> {
     let Take { file, clock, region, .. } = take;
     let (region, Settings { patch, styles, .. }) = (*region, settings);
     let end_frame = match region.end {
@@ -177,30 +201,32 @@ fn play(
         tally.look(&look);
         answers.look(&look);
     })?;
-    let sent = region::confine(&performance, region, &patch.target);
-    let mut report = account(clock, line, &performance, &sent, region);
     let changes = articulation::changes(&asked, &performance, take, settings);
+    let Performance { fed, switches, sent, losses } = performance;
+    let passed = sent.iter().filter_map(|sent| match sent.origin {
+        Origin::Passed(tag) => Some(tag),
+        _ => None,
+    });
+    let passed = passed.collect();
+    let sent = region::confine(sent, &fed, region, &patch.target);
+    let played = Played { fed, switches, sent, passed };
+    let mut report = account(clock, line, &played, region);
     report.articulations = changes.iter().map(ToString::to_string).collect();
     report.wishes = answers.sentences(&take.requests, styles);
     report.source = source_text(patch.hand.source);
-    report.outputs = report::outputs(&sent, styles, report.length_s);
-    tally.fill(&mut report, performance.losses);
-    Ok((performance, report, sent))
+    report.outputs = report::outputs(&played.sent, styles, report.length_s);
+    tally.fill(&mut report, losses);
+    Ok((played, report))
 }
 
 /// The numbers of a line: length, notes, what was consumed and changed.
-fn account(
-    clock: &Clock,
-    line: &Line,
-    performance: &Performance,
-    sent: &[Sent],
-    region: Region,
-) -> LineReport {
-    let inside = || performance.fed.iter().filter(|event| region.holds(event.tick));
+fn account(clock: &Clock, line: &Line, played: &Played, region: Region) -> LineReport {
+    let Played { fed, sent, .. } = played;
+    let inside = || fed.iter().filter(|event| region.holds(event.tick));
     let is_note =
         |message: Message| matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. });
     let passed = sent.iter().filter(|sent| matches!(sent.origin, Origin::Passed(_))).count();
-    let offs: std::collections::HashSet<(u64, Message)> = inside()
+    let offs: HashSet<(u64, Message)> = inside()
         .filter(|event| matches!(event.message, Message::NoteOff { .. }))
         .map(|event| (event.tick, event.message))
         .collect();
@@ -208,7 +234,7 @@ fn account(
     for sent in sent {
         match (sent.origin, sent.message) {
             (Origin::Note(tag), Message::NoteOn { .. }) => {
-                let played = performance.fed.get(tag as usize).map(|event| event.message);
+                let played = fed.get(tag as usize).map(|event| event.message);
                 velocities_changed += usize::from(played != Some(sent.message));
             }
             (Origin::Note(_), message) => {
@@ -217,7 +243,7 @@ fn account(
             _ => {}
         }
     }
-    let last_tick = performance.fed.last().map_or(0, |event| event.tick);
+    let last_tick = fed.last().map_or(0, |event| event.tick);
     LineReport {
         track: line.track + 1,
         channel: line.channel + 1,
@@ -231,22 +257,20 @@ fn account(
 }
 
 /// Says of every event that the engine heard inside the region what becomes of it.
-fn decide(fates: &mut [Vec<Fate>], performance: &Performance, region: Region) {
-    for event in performance.fed.iter().filter(|event| region.holds(event.tick)) {
+fn decide(fates: &mut [Vec<Fate>], played: &Played, region: Region) {
+    for event in played.fed.iter().filter(|event| region.holds(event.tick)) {
         fates[event.track][event.index] = match event.message {
             Message::NoteOn { .. } | Message::NoteOff { .. } => Fate::Note,
             _ => Fate::Consumed,
         };
     }
-    for event in performance.switches.iter().filter(|event| region.holds(event.tick)) {
+    for event in played.switches.iter().filter(|event| region.holds(event.tick)) {
         fates[event.track][event.index] = Fate::Consumed;
     }
-    for sent in &performance.sent {
-        if let Origin::Passed(tag) = sent.origin
-            && let Some(event) = performance.fed.get(tag as usize)
-            && fates[event.track][event.index] == Fate::Consumed
-        {
-            fates[event.track][event.index] = Fate::Passed;
+    for event in played.passed.iter().filter_map(|tag| played.fed.get(*tag as usize)) {
+        let fate = &mut fates[event.track][event.index];
+        if *fate == Fate::Consumed {
+            *fate = Fate::Passed;
         }
     }
 }

@@ -20,13 +20,14 @@ pub struct Text<'a> {
     pub words: &'a str,
 }
 
-/// The words that are for the lines: those of their tracks, and of tracks without notes.
+/// The words that are for the lines: those of their tracks, and of tracks without notes. The lines
+/// stand in the order of their tracks.
 pub fn texts<'a>(file: &'a File, lines: &[Line]) -> Vec<Text<'a>> {
     let mut texts = Vec::new();
     for (track, content) in file.tracks.iter().enumerate() {
         let is_on = |message| matches!(message, Message::NoteOn { .. });
         let has_notes = content.events.iter().filter_map(|event| event.message()).any(is_on);
-        if has_notes && lines.iter().all(|line| line.track != track) {
+        if has_notes && lines.binary_search_by_key(&track, |line| line.track).is_err() {
             continue;
         }
         let own_track = has_notes.then_some(track);

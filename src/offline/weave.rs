@@ -40,15 +40,17 @@ pub fn weave(track: &Track, fates: &[Fate], strands: &[Strand], number: usize) -
         fates,
         next: 0,
         bar_end: 0,
+        passed: 0,
+        offs: Vec::new(),
         woven: Vec::with_capacity(track.events.len() * 2),
-        runs: [const { None }; 16],
+        runs: [const { Run { place: None, checks: Vec::new() } }; 16],
     };
     loop {
         let taken = track.events.get(loom.next).map(|event| event.tick);
         let sent = strands.iter().filter_map(|strand| strand.sent.first()).map(|sent| sent.tick);
         let Some(tick) = sent.chain(taken).min() else { break };
         let rest = &track.events[loom.next..];
-        loom.bar_end = loom.next + rest.iter().take_while(|event| event.tick == tick).count();
+        loom.begin_tick(rest.iter().take_while(|event| event.tick == tick).count());
         for strand in &mut strands {
             while let Some((sent, later)) = strand.sent.split_first().filter(|it| it.0.tick == tick)
             {
@@ -61,9 +63,10 @@ pub fn weave(track: &Track, fates: &[Fate], strands: &[Strand], number: usize) -
     loom.finish()
 }
 
-/// A record of added messages that still grows: its place in the track, and its check sums.
-struct OpenRun {
-    place: usize,
+/// A record of added messages that still grows: its place in the track, if one is open, and its
+/// check sums.
+struct Run {
+    place: Option<usize>,
     checks: Vec<u16>,
 }
 
@@ -74,11 +77,27 @@ struct Loom<'a> {
     next: usize,
     /// The first event of the take after the present tick.
     bar_end: usize,
+    /// No event from `next` up to this one has passed.
+    passed: usize,
+    /// The note-offs of the present tick that stay if they are sent: message and place, in order.
+    offs: Vec<([u8; 3], usize)>,
     woven: Vec<Event>,
-    runs: [Option<OpenRun>; 16],
+    runs: [Run; 16],
 }
 
 impl Loom<'_> {
+    /// Another tick, at which the take has `count` events.
+    fn begin_tick(&mut self, count: usize) {
+        self.bar_end = self.next + count;
+        self.offs.clear();
+        for index in (self.next..self.bar_end).filter(|index| self.fates[*index] == Fate::Note) {
+            if let Some(off @ Message::NoteOff { .. }) = self.track.events[index].message() {
+                self.offs.push((off.bytes().0, index));
+            }
+        }
+        self.offs.sort_unstable(); // every place is another, so there are no ties
+    }
+
     /// Places one message of the engine.
     fn send(&mut self, sent: &Sent, fed: &[Fed], number: usize) {
         let own = match (sent.origin, sent.message) {
@@ -94,12 +113,10 @@ impl Loom<'_> {
                     (self.next..self.bar_end).contains(index) && self.is_same(*index, sent.message)
                 })
             }
-            (Origin::Note(_), _) => {
-                (self.next..self.bar_end).find(|index| self.is_same(*index, sent.message))
-            }
+            (Origin::Note(_), off) => self.next_off(off),
             (Origin::Layer(_) | Origin::Owed, _) => None,
         };
-        match own.filter(|index| !self.fates[self.next..*index].contains(&Fate::Passed)) {
+        match own.filter(|index| !self.is_passed_before(*index)) {
             Some(index) => {
                 self.take_until(index);
                 self.stay(index);
@@ -114,6 +131,22 @@ impl Loom<'_> {
 
     fn is_same(&self, index: usize, message: Message) -> bool {
         self.fates[index] == Fate::Note && self.track.events[index].message() == Some(message)
+    }
+
+    /// The first event of this tick without a place that is this very note-off.
+    fn next_off(&self, off: Message) -> Option<usize> {
+        let (bytes, next) = (off.bytes().0, self.next);
+        let place = self.offs.partition_point(|own| *own < (bytes, next));
+        self.offs.get(place).filter(|own| own.0 == bytes).map(|own| own.1)
+    }
+
+    /// Whether an event that passes waits before this one. Looked for once over the whole track.
+    fn is_passed_before(&mut self, index: usize) -> bool {
+        self.passed = self.passed.max(self.next);
+        while self.passed < index && self.fates[self.passed] != Fate::Passed {
+            self.passed += 1;
+        }
+        self.passed < index
     }
 
     /// Names of tracks, tempos and the like at this tick come before what is added.
@@ -131,8 +164,7 @@ impl Loom<'_> {
                 Fate::Untouched | Fate::Passed => self.stay(index),
                 Fate::Note | Fate::Consumed => {
                     let Event { tick, bytes } = &self.track.events[index];
-                    let record = Record::Kept(bytes.clone()).bytes();
-                    self.woven.push(Event { tick: *tick, bytes: record });
+                    self.woven.push(Event { tick: *tick, bytes: Record::kept(bytes) });
                 }
             }
             self.next += 1;
@@ -149,22 +181,24 @@ impl Loom<'_> {
 
     fn add(&mut self, tick: u64, message: Message) {
         let channel = message.channel();
-        if self.runs[usize::from(channel)].as_ref().is_none_or(|run| run.checks.len() == RUN_MAX) {
+        if self.runs[usize::from(channel)].checks.len() == RUN_MAX {
             self.close_run(channel);
-            let place = self.woven.len();
-            self.runs[usize::from(channel)] = Some(OpenRun { place, checks: Vec::new() });
-            self.woven.push(Event { tick, bytes: Record::End.bytes() }); // filled when the run ends
         }
         let bytes = Bytes::from(message);
-        if let Some(run) = &mut self.runs[usize::from(channel)] {
-            run.checks.push(ledger::check(&bytes));
+        let run = &mut self.runs[usize::from(channel)];
+        if run.place.is_none() {
+            run.place = Some(self.woven.len());
+            self.woven.push(Event { tick, bytes: bytes.clone() }); // the record, when the run ends
         }
+        run.checks.push(ledger::check(&bytes));
         self.woven.push(Event { tick, bytes });
     }
 
     fn close_run(&mut self, channel: u8) {
-        if let Some(OpenRun { place, checks }) = self.runs[usize::from(channel)].take() {
-            self.woven[place].bytes = Record::Added { channel, checks }.bytes();
+        let run = &mut self.runs[usize::from(channel)];
+        if let Some(place) = run.place.take() {
+            self.woven[place].bytes = Record::added(channel, &run.checks);
+            run.checks.clear();
         }
     }
 
@@ -174,8 +208,7 @@ impl Loom<'_> {
         let last_tick = self.woven.last().map_or(0, |event| event.tick);
         if last_tick > end_tick {
             let place = self.woven.partition_point(|event| event.tick <= end_tick);
-            let bytes = Record::End.bytes();
-            self.woven.insert(place, Event { tick: end_tick, bytes });
+            self.woven.insert(place, Event { tick: end_tick, bytes: Record::end() });
         }
         Track { events: self.woven, end_tick: end_tick.max(last_tick) }
     }

@@ -5,6 +5,8 @@ mod room;
 mod takes;
 mod trace;
 
+mod limits;
+
 mod contrast;
 mod edited;
 

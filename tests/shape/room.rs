@@ -53,6 +53,11 @@ pub fn traced(take: &[u8], settings: &Settings, every_ms: u32) -> (String, Vec<S
 /// A file from words: one text for each track, events divided by commas, each a tick and
 /// hexadecimal bytes ("480 903C40").
 pub fn take(division: Division, tracks: &[&str]) -> Vec<u8> {
+    file(division, tracks.iter().map(|text| track(text)).collect())
+}
+
+/// A track from words.
+pub fn track(text: &str) -> Track {
     let event = |text: &str| {
         let (tick, digits) = text.trim().split_once(' ').expect("a tick and bytes");
         let digits: Vec<u8> = digits.bytes().filter(|byte| *byte != b' ').collect();
@@ -60,13 +65,10 @@ pub fn take(division: Division, tracks: &[&str]) -> Vec<u8> {
         let bytes: Vec<u8> = digits.chunks(2).map(byte).collect();
         Event { tick: tick.parse().unwrap(), bytes: bytes.as_slice().into() }
     };
-    let track = |text: &&str| {
-        let events: Vec<Event> =
-            text.split(',').filter(|part| !part.trim().is_empty()).map(event).collect();
-        let end_tick = events.last().map_or(0, |event| event.tick);
-        Track { events, end_tick }
-    };
-    file(division, tracks.iter().map(track).collect())
+    let events: Vec<Event> =
+        text.split(',').filter(|part| !part.trim().is_empty()).map(event).collect();
+    let end_tick = events.last().map_or(0, |event| event.tick);
+    Track { events, end_tick }
 }
 
 /// A file of these tracks.

@@ -107,6 +107,11 @@ impl Clock {
         self.stretches.iter().map(|stretch| stretch.tick)
     }
 
+    /// How many there are.
+    pub fn tempo_count(&self) -> usize {
+        self.stretches.len()
+    }
+
     /// Quarter notes since the start of the file.
     pub fn beat_at(&self, tick: u64) -> f64 {
         tick as f64 / self.ticks_per_quarter

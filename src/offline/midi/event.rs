@@ -1,5 +1,6 @@
 //! One event of a track: when it happens, and its bytes exactly as the file has them.
 
+use super::quantity;
 use crate::engine::event::Message;
 
 /// The bytes of an event with its status in front, also where the file leaves it out.
@@ -61,14 +62,21 @@ impl Event {
     /// The contents of a meta event of this kind.
     pub fn meta(&self, kind: u8) -> Option<&[u8]> {
         let contents = self.bytes.strip_prefix(&[0xFF, kind])?;
-        super::quantity::read(contents).map(|(_, size)| &contents[size..])
+        quantity::read(contents).map(|(_, size)| &contents[size..])
     }
 }
 
 /// A meta event's bytes. `contents` is shorter than a variable-length quantity can say.
 pub fn meta_bytes(kind: u8, contents: &[u8]) -> Bytes {
-    let mut bytes = vec![0xFF, kind];
-    super::quantity::write(contents.len() as u64, &mut bytes);
+    let mut bytes = meta_start(kind, contents.len());
     bytes.extend_from_slice(contents);
     Bytes::Long(bytes.into())
+}
+
+/// The start of a meta event whose contents have `length` bytes, with room for exactly those.
+pub fn meta_start(kind: u8, length: usize) -> Vec<u8> {
+    let mut bytes = Vec::with_capacity(2 + quantity::size(length as u64) + length);
+    bytes.extend_from_slice(&[0xFF, kind]);
+    quantity::write(length as u64, &mut bytes);
+    bytes
 }

@@ -15,6 +15,11 @@ pub fn read(bytes: &[u8]) -> Option<(u64, usize)> {
     None
 }
 
+/// How many bytes a number takes.
+pub fn size(value: u64) -> usize {
+    1 + [7, 14, 21].iter().filter(|shift| value >> **shift != 0).count()
+}
+
 /// Writes a number, at most [`QUANTITY_MAX`], in as few bytes as it takes.
 pub fn write(value: u64, to: &mut Vec<u8>) {
     debug_assert!(value <= QUANTITY_MAX);

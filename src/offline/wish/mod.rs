@@ -9,6 +9,8 @@
 mod answer;
 mod read;
 
+use std::collections::HashMap;
+
 use super::line::Line;
 use super::midi::{File, Meter};
 use super::text::{self, Text};
@@ -22,6 +24,11 @@ pub use read::read_table;
 
 /// A played note is meant if it begins within this share of a beat: hands are not on the grid.
 const NEAR_BEATS: f64 = 0.25;
+/// The most wishes for all lines, times lines: each is looked for in each.
+const SOUGHT_COUNT_MAX: usize = 4_000_000;
+/// The most notes with a wish, of all lines together. A wish without a key is for every note that
+/// begins at its place.
+const WISHED_COUNT_MAX: usize = 250_000;
 
 /// A wish and the tick of its note.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -68,74 +75,102 @@ pub enum Spot {
     },
 }
 
-/// Every request for the lines: the texts of the file, and those of the table. `factor` is how
-/// much finer the file's ticks are than the take's.
+/// Every request for the lines (those in `texts`, then those of the table) and the notes that each
+/// line is asked for, in order of ticks. `factor` is how much finer the file's ticks are than the
+/// take's.
 ///
 /// # Errors
 /// [`Error::Words`] for a text that cannot be read, a bar or beat that is not there, or a request
-/// that no note of the lines meets.
+/// that no note of the lines meets; [`Error::TooMuchAsked`].
 pub fn gather(
     file: &File,
+    meter: Option<&Meter>,
+    texts: &[Text],
     lines: &[Line],
     factor: u64,
     settings: &Settings,
-) -> Result<Vec<Request>, Error> {
-    let meter = Meter::of(file);
+) -> Result<(Vec<Request>, Vec<Vec<Wished>>), Error> {
     let mut requests = Vec::new();
-    for Text { tick, track, own_track, words } in text::texts(file, lines) {
+    for &Text { tick, track, own_track, words } in texts {
         let fault = |what: String| Error::Words { place: text::place(track, tick, factor), what };
         if let Some((key, wish)) = read::read_text(words, &settings.styles).map_err(fault)? {
             let place = text::place(track, tick, factor);
             let spot = Spot::Text { tick, track: own_track };
-            let beat = text::beat(meter.as_ref(), tick, factor);
+            let beat = text::beat(meter, tick, factor);
             requests.push(Request { place, beat, spot, key, wish });
         }
     }
     requests.extend(settings.wishes.iter().cloned());
-    let scores: Vec<Score> = lines.iter().map(|line| Score::of(file, line, settings)).collect();
+    if requests.is_empty() {
+        return Ok((requests, vec![Vec::new(); lines.len()]));
+    }
+    let end_tick = file.tracks.iter().map(|track| track.end_tick).max().unwrap_or(0);
+    let (mut sought, mut fault) = (Vec::new(), None);
     for request in &requests {
-        let fault = |what: String| Error::Words { place: request.place.clone(), what };
-        check_spot(file, meter.as_ref(), request.spot).map_err(fault)?;
-        if scores.iter().all(|score| score.meet(meter.as_ref(), 0, request).is_empty()) {
-            return Err(fault(unmet(request)));
+        match Sought::of(request.spot, meter, end_tick) {
+            Ok(spot) => sought.push(spot),
+            Err(what) => {
+                fault = Some(Error::Words { place: request.place.clone(), what });
+                break;
+            }
         }
     }
-    Ok(requests)
-}
-
-/// The wishes for the notes of one line, in order of ticks.
-pub fn of_line(file: &File, line: &Line, requests: &[Request], settings: &Settings) -> Vec<Wished> {
-    let (meter, score) = (Meter::of(file), Score::of(file, line, settings));
-    let each = requests.iter().enumerate();
-    let mut wished: Vec<Wished> =
-        each.flat_map(|(place, request)| score.meet(meter.as_ref(), place, request)).collect();
-    wished.sort_by_key(|wished| wished.tick);
-    wished
-}
-
-/// Refuses a bar behind the end and a beat that its bar does not have.
-fn check_spot(file: &File, meter: Option<&Meter>, spot: Spot) -> Result<(), String> {
-    let Spot::Beat { bar, beat } = spot else { return Ok(()) };
-    let Some(meter) = meter else {
-        return Err("this file counts film frames and has no bars".to_owned());
-    };
-    let end_tick = file.tracks.iter().map(|track| track.end_tick).max().unwrap_or(0);
-    let last_bar = meter.position(end_tick).0;
-    if bar > last_bar {
-        return Err(format!("bar is {bar}; allowed is 1 to {last_bar}, where the take ends"));
+    let wished = wished_of_lines(file, lines, &requests, &sought, settings)?;
+    let mut met = vec![false; sought.len()];
+    wished.iter().flatten().for_each(|wished| met[wished.request] = true);
+    if let Some(number) = met.iter().position(|met| !met) {
+        let request = &requests[number];
+        return Err(Error::Words { place: request.place.clone(), what: unmet_words(request) });
     }
-    let (start, end) = (meter.bar_start(bar), meter.bar_start(bar + 1));
-    let beats = (end - start) as f64 / meter.beat_ticks(start);
-    if beat >= beats + 1.0 {
-        let whole = beats.ceil();
-        return Err(format!(
-            "beat is {beat}; allowed is 1 to {whole}, with a fraction, in bar {bar}"
-        ));
+    match fault {
+        Some(fault) => Err(fault),
+        None => Ok((requests, wished)),
     }
-    Ok(())
 }
 
-fn unmet(request: &Request) -> String {
+/// The notes of each line that the requests meet, in order of ticks and then of requests.
+fn wished_of_lines(
+    file: &File,
+    lines: &[Line],
+    requests: &[Request],
+    sought: &[Sought],
+    settings: &Settings,
+) -> Result<Vec<Vec<Wished>>, Error> {
+    let mut by_track: HashMap<usize, Vec<usize>> = HashMap::new();
+    let mut of_all: Vec<usize> = Vec::new();
+    for (number, sought) in sought.iter().enumerate() {
+        match sought.track {
+            Some(track) => by_track.entry(track).or_default().push(number),
+            None => of_all.push(number),
+        }
+    }
+    if of_all.len().saturating_mul(lines.len()) > SOUGHT_COUNT_MAX {
+        let what = "wishes to look for";
+        return Err(Error::TooMuchAsked { what, count_max: SOUGHT_COUNT_MAX });
+    }
+    let mut all = Vec::with_capacity(lines.len());
+    let mut count = 0;
+    for line in lines {
+        let own = by_track.get(&line.track).into_iter().flatten().chain(&of_all);
+        let mut wished: Vec<Wished> = Vec::new();
+        if own.clone().next().is_some() {
+            let index = NoteIndex::of(file, line, settings);
+            for &number in own {
+                index.meet(&sought[number], number, &requests[number], &mut wished);
+                if count + wished.len() > WISHED_COUNT_MAX {
+                    let what = "notes with a wish";
+                    return Err(Error::TooMuchAsked { what, count_max: WISHED_COUNT_MAX });
+                }
+            }
+        }
+        wished.sort_by_key(|wished| (wished.tick, wished.request));
+        count += wished.len();
+        all.push(wished);
+    }
+    Ok(all)
+}
+
+fn unmet_words(request: &Request) -> String {
     let key = request.key.map_or("note".to_owned(), key_name);
     match request.spot {
         Spot::Beat { bar, beat } => {
@@ -145,44 +180,97 @@ fn unmet(request: &Request) -> String {
     }
 }
 
-/// The notes of a line, tick and key, in order of ticks.
-struct Score<'a> {
-    line: &'a Line,
-    notes: Vec<(u64, u8)>,
+/// Where the note of a request is looked for.
+struct Sought {
+    /// Only in this track.
+    track: Option<usize>,
+    /// Its tick, with a fraction.
+    place: f64,
+    /// So many ticks before and after it.
+    near: f64,
 }
 
-impl Score<'_> {
-    fn of<'a>(file: &File, line: &'a Line, settings: &Settings) -> Score<'a> {
-        Score { line, notes: line.notes(file, &settings.patch.hand) }
+impl Sought {
+    /// Refuses a bar behind the end and a beat that its bar does not have.
+    fn of(spot: Spot, meter: Option<&Meter>, end_tick: u64) -> Result<Sought, String> {
+        let (bar, beat) = match spot {
+            Spot::Beat { bar, beat } => (bar, beat),
+            Spot::Text { tick, track } => {
+                let near = meter.map_or(0.0, |meter| NEAR_BEATS * meter.beat_ticks(tick));
+                return Ok(Sought { track, place: tick as f64, near });
+            }
+        };
+        let Some(meter) = meter else {
+            return Err("this file counts film frames and has no bars".to_owned());
+        };
+        let last_bar = meter.position(end_tick).0;
+        if bar > last_bar {
+            return Err(format!("bar is {bar}; allowed is 1 to {last_bar}, where the take ends"));
+        }
+        let (start, end) = (meter.bar_start(bar), meter.bar_start(bar + 1));
+        let beat_ticks = meter.beat_ticks(start);
+        let beats = (end - start) as f64 / beat_ticks;
+        if beat >= beats + 1.0 {
+            let whole = beats.ceil();
+            return Err(format!(
+                "beat is {beat}; allowed is 1 to {whole}, with a fraction, in bar {bar}"
+            ));
+        }
+        let place = start as f64 + (beat - 1.0) * beat_ticks;
+        Ok(Sought { track: None, place, near: NEAR_BEATS * beat_ticks })
+    }
+}
+
+/// The notes of a line, to be found by their ticks.
+struct NoteIndex {
+    channel: u8,
+    /// Tick and key, in order of ticks.
+    all: Vec<(u64, u8)>,
+    /// Key and tick, sorted.
+    by_key: Vec<(u8, u64)>,
+}
+
+impl NoteIndex {
+    fn of(file: &File, line: &Line, settings: &Settings) -> NoteIndex {
+        let all = line.notes(file, &settings.patch.hand);
+        let mut by_key: Vec<(u8, u64)> = all.iter().map(|&(tick, key)| (key, tick)).collect();
+        by_key.sort_unstable();
+        NoteIndex { channel: line.channel, all, by_key }
     }
 
     /// The nearest note of a request, and those that begin with it if no key is named.
-    fn meet(&self, meter: Option<&Meter>, number: usize, request: &Request) -> Vec<Wished> {
-        let (place, near) = match (request.spot, meter) {
-            (Spot::Text { track: Some(track), .. }, _) if track != self.line.track => {
-                return Vec::new();
-            }
-            (Spot::Text { tick, .. }, None) => (tick as f64, 0.0),
-            (Spot::Text { tick, .. }, Some(meter)) => {
-                (tick as f64, NEAR_BEATS * meter.beat_ticks(tick))
-            }
-            (Spot::Beat { .. }, None) => return Vec::new(),
-            (Spot::Beat { bar, beat }, Some(meter)) => {
-                let start = meter.bar_start(bar);
-                let beat_ticks = meter.beat_ticks(start);
-                (start as f64 + (beat - 1.0) * beat_ticks, NEAR_BEATS * beat_ticks)
-            }
+    fn meet(&self, sought: &Sought, number: usize, request: &Request, to: &mut Vec<Wished>) {
+        let mut wish = |tick, key| {
+            let wish = Wish { channel: self.channel, key, ..request.wish };
+            to.push(Wished { tick, wish, request: number });
         };
-        let first = self.notes.partition_point(|(tick, _)| (*tick as f64) < place - near);
-        let close = self.notes[first..].iter().take_while(|(tick, _)| *tick as f64 <= place + near);
-        let meant = close.filter(|(_, key)| request.key.is_none_or(|own| own == *key));
-        let away = |tick: u64| (tick as f64 - place).abs();
-        let nearest =
-            meant.clone().map(|(tick, _)| *tick).min_by(|a, b| away(*a).total_cmp(&away(*b)));
-        let wished = |&(tick, key): &(u64, u8)| {
-            let wish = Wish { channel: self.line.channel, key, ..request.wish };
-            Wished { tick, wish, request: number }
-        };
-        meant.filter(|(tick, _)| Some(*tick) == nearest).map(wished).collect()
+        match request.key {
+            Some(key) => {
+                let first = self.by_key.partition_point(|note| note.0 < key);
+                let last = self.by_key.partition_point(|note| note.0 <= key);
+                let own = &self.by_key[first..last];
+                let Some(tick) = nearest(own, |note| note.1, sought) else { return };
+                let from = own.partition_point(|note| note.1 < tick);
+                own[from..].iter().take_while(|note| note.1 == tick).for_each(|_| wish(tick, key));
+            }
+            None => {
+                let Some(tick) = nearest(&self.all, |note| note.0, sought) else { return };
+                let from = self.all.partition_point(|note| note.0 < tick);
+                let here = self.all[from..].iter().take_while(|note| note.0 == tick);
+                here.for_each(|note| wish(tick, note.1));
+            }
+        }
     }
+}
+
+/// The tick of the note nearest to the place, of two the earlier; `notes` are in order of ticks.
+fn nearest<T>(notes: &[T], tick: impl Fn(&T) -> u64, sought: &Sought) -> Option<u64> {
+    let after = notes.partition_point(|note| (tick(note) as f64) < sought.place);
+    let before = after.checked_sub(1).map(|last| tick(&notes[last]));
+    let before = before.filter(|tick| *tick as f64 >= sought.place - sought.near);
+    let after = notes.get(after).map(tick);
+    let after = after.filter(|tick| *tick as f64 <= sought.place + sought.near);
+    let away = |tick: &u64| (*tick as f64 - sought.place).abs();
+    // Of two that are as near the first one is taken.
+    before.into_iter().chain(after).min_by(|one, other| away(one).total_cmp(&away(other)))
 }
