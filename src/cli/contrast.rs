@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::performer::Performer;
 use super::{Answer, Exit, about};
-use polso::offline::contrast::{Within, as_json, as_text, contrast};
+use polso::offline::contrast::{Tolerance, as_json, as_text, contrast};
 use polso::offline::midi::{File, read::read};
 use polso::offline::shape_bytes;
 
@@ -13,7 +13,7 @@ use polso::offline::shape_bytes;
 #[command(mut_arg("instrument", |instrument| instrument.required(false)))]
 #[command(after_help = "Exit code 0 if the files are the same, 1 if they differ. \
     Cents of the bend are those of the range that the file tells (RPN 0), or of 2 semitones.")]
-pub struct Options {
+pub struct ContrastOptions {
     /// The first file; - is standard input
     first: PathBuf,
     /// The second file, or with --fresh a take [default with --fresh: the take inside the first]
@@ -31,14 +31,15 @@ pub struct Options {
     json: bool,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &ContrastOptions) -> Answer {
     compare(options).unwrap_or_else(|answer| answer)
 }
 
-fn compare(options: &Options) -> Result<Answer, Answer> {
-    let mut within = Within::default();
+fn compare(options: &ContrastOptions) -> Result<Answer, Answer> {
+    let mut within = Tolerance::default();
     for text in &options.within {
-        let one: Within = text.parse().map_err(|sentence: String| Answer::bad_input(sentence))?;
+        let one: Tolerance =
+            text.parse().map_err(|sentence: String| Answer::bad_input(sentence))?;
         within = within.and(one);
     }
     let first_bytes = super::take(&options.first)?;

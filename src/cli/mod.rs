@@ -14,9 +14,12 @@ mod peel;
 mod audit;
 mod plot;
 
-mod differ;
 mod list;
+
+mod field_text;
 mod show;
+mod show_diff;
+
 mod vet;
 
 mod schema;
@@ -79,17 +82,17 @@ struct Command {
 #[derive(Subcommand)]
 enum Verb {
     Shape(shape::Options),
-    Trace(trace::Options),
+    Trace(trace::TraceOptions),
     Peel(peel::Options),
-    Contrast(contrast::Options),
-    Audit(audit::Options),
-    Plot(plot::Options),
-    List(list::Options),
-    Show(show::Options),
-    Vet(vet::Options),
-    Schema(schema::Options),
+    Contrast(contrast::ContrastOptions),
+    Audit(audit::AuditOptions),
+    Plot(plot::PlotOptions),
+    List(list::ListOptions),
+    Show(show::ShowOptions),
+    Vet(vet::VetOptions),
+    Schema(schema::SchemaOptions),
     #[cfg(feature = "editor")]
-    Edit(edit::Options),
+    Edit(edit::EditOptions),
 }
 
 /// Reads the command line, does what it says and prints the answer. A fault of the program's own

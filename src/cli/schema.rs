@@ -5,7 +5,7 @@ use polso::profile::{FileKind, schema};
 
 /// Print the JSON Schema of instrument, target or hand files
 #[derive(clap::Args)]
-pub struct Options {
+pub struct SchemaOptions {
     /// Which of the three
     kind: Which,
     /// Print it on one line
@@ -20,7 +20,7 @@ enum Which {
     Hand,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &SchemaOptions) -> Answer {
     let kind = match options.kind {
         Which::Instrument => FileKind::Instrument,
         Which::Target => FileKind::Target,

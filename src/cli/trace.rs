@@ -12,7 +12,7 @@ use serde_json::json;
 
 /// Print what sounds at every moment of a take, and why, as comma-separated values
 #[derive(clap::Args)]
-pub struct Options {
+pub struct TraceOptions {
     /// The recorded take, a MIDI file; - is standard input
     input: PathBuf,
     #[command(flatten)]
@@ -31,12 +31,12 @@ pub struct Options {
     json: bool,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &TraceOptions) -> Answer {
     trace(options).unwrap_or_else(|answer| answer)
 }
 
-fn trace(options: &Options) -> Result<Answer, Answer> {
-    let Options { input, performer, every, output, force, json } = options;
+fn trace(options: &TraceOptions) -> Result<Answer, Answer> {
+    let TraceOptions { input, performer, every, output, force, json } = options;
     if !(1..=EVERY_MS_MAX).contains(every) {
         let sentence = format!("--every is {every}; allowed is 1 to {EVERY_MS_MAX}");
         return Err(Answer::bad_input(sentence));
@@ -87,7 +87,7 @@ fn refused(input: &Path, error: TraceError<SaveError>) -> Answer {
 
 /// The table as one JSON object on standard output. The notices stand before the rows and are
 /// known after them, so the rows wait in a file.
-fn objects(options: &Options, bytes: &[u8], settings: &Settings) -> Result<Answer, Answer> {
+fn objects(options: &TraceOptions, bytes: &[u8], settings: &Settings) -> Result<Answer, Answer> {
     let standard = |source| SaveError::System { path: options.output.clone(), source };
     let mut rows = BufWriter::new(tempfile::tempfile().map_err(|it| stored(standard(it)))?);
     let mut names: Vec<String> = Vec::new();

@@ -8,7 +8,7 @@ use std::io::Read;
 
 /// Check instrument, target and hand files, each alone and together
 #[derive(clap::Args)]
-pub struct Options {
+pub struct VetOptions {
     /// Files or shipped names; - is standard input
     #[arg(required = true)]
     files: Vec<String>,
@@ -27,7 +27,7 @@ struct Verdict {
     faults: Vec<Fault>,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &VetOptions) -> Answer {
     let mut verdicts = Vec::new();
     let mut err = String::new();
     for name in &options.files {

@@ -36,9 +36,11 @@ pub mod contrast;
 
 mod chord;
 mod owner;
-pub mod part;
+pub mod performed_notes;
 
 pub mod audit;
+
+mod song_name;
 
 pub mod plot;
 

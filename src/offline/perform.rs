@@ -89,9 +89,33 @@ pub struct Performance {
     pub losses: Losses,
 }
 
+/// Which messages of a performance are kept. A line of hours sends more than is held lightly.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum KeptMessages {
+    /// All.
+    #[default]
+    All,
+    /// The ons and offs of the take's notes.
+    Notes,
+    /// None: only an observer looks on.
+    None,
+}
+
+impl KeptMessages {
+    fn keeps(self, origin: Origin) -> bool {
+        match self {
+            KeptMessages::All => true,
+            KeptMessages::Notes => matches!(origin, Origin::Note(_)),
+            KeptMessages::None => false,
+        }
+    }
+}
+
 /// What is asked of a performance beside the take's own messages.
 #[derive(Clone, Debug, Default)]
 pub struct Asked {
+    /// What comes of it.
+    pub kept: KeptMessages,
     /// Every output is sent again here.
     pub resync_tick: Option<u64>,
     /// Wishes for single notes, in order of ticks.
@@ -136,7 +160,7 @@ pub fn perform(
         inputs: &inputs,
         fed: &fed,
         block: Vec::new(),
-        out: Collected { start: 0, sent: Vec::new() },
+        out: Collected { start: 0, kept: asked.kept, sent: Vec::new() },
         raster,
         observe,
     };
@@ -257,12 +281,15 @@ fn owed_offs(file: &File, line: &Line, fed: &[Fed]) -> Vec<(u64, Message)> {
 /// What the engine has sent so far, with frames since the start of the file.
 struct Collected {
     start: u64,
+    kept: KeptMessages,
     sent: Vec<(u64, Message, Origin)>,
 }
 
 impl Sink for Collected {
     fn send(&mut self, frame: u32, message: Message, origin: Origin) -> bool {
-        self.sent.push((self.start + u64::from(frame), message, origin));
+        if self.kept.keeps(origin) {
+            self.sent.push((self.start + u64::from(frame), message, origin));
+        }
         true
     }
 }

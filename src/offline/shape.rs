@@ -64,7 +64,7 @@ impl Take {
         let wishes = place.map_or(Vec::new(), |place| self.wished[place].clone());
         let (file, meter) = (&self.file, self.meter.as_ref());
         let articulations = articulation::of_line(file, meter, line, &self.named, settings);
-        Asked { resync_tick: None, wishes, articulations }
+        Asked { wishes, articulations, ..Asked::default() }
     }
 }
 

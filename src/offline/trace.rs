@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use super::articulation;
-use super::perform::{self, Look, RATE_HZ, Raster};
+use super::perform::{self, Asked, KeptMessages, Look, RATE_HZ, Raster};
 use super::shape::{self, Take};
 use super::wish::Answers;
 use super::{Error, Settings};
@@ -58,7 +58,7 @@ pub fn trace_bytes<E>(
     let Take { file, clock, lines, region, .. } = &take;
     let region = *region;
     let line = lines[0];
-    let asked = take.asked(&line, settings);
+    let asked = Asked { kept: KeptMessages::None, ..take.asked(&line, settings) };
     let mut answers = Answers::new(&asked.wishes, region);
     if lines.len() > 1 {
         notices.push(format!(

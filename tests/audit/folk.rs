@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 
 use polso::engine::event::Message;
-use polso::offline::audit::{Rule, Severity};
+use polso::offline::audit::{AuditRule, Severity};
 use polso::offline::midi::{Bytes, Event, File, read::read, write::write};
 
 use super::room::{findings, instrument};
@@ -82,7 +82,7 @@ fn with_wheel(mut file: File, value: u8) -> File {
 }
 
 /// What the audit says of all melodies: by severity and rule, and each impossible one in words.
-fn hear(wheel: Option<u8>) -> (BTreeMap<(Severity, Rule), usize>, Vec<String>) {
+fn hear(wheel: Option<u8>) -> (BTreeMap<(Severity, AuditRule), usize>, Vec<String>) {
     let erhu = instrument("erhu");
     let mut impossible = Vec::new();
     let mut counts = BTreeMap::new();
@@ -123,7 +123,7 @@ fn folk_melodies_at_a_middling_level_have_three_notes_that_no_bow_holds() {
     assert_eq!(places, ["han1191, bar 2", "han1276, bar 14", "han2131, bar 12"]);
     // A still hand in the middle asks for vibrato on every long open D; nothing else is remarked.
     let of = |severity, rule| counts.get(&(severity, rule)).copied();
-    assert_eq!(of(Severity::Hard, Rule::Bow), Some(23));
-    assert_eq!(of(Severity::Unidiomatic, Rule::OpenVibrato), Some(1527));
+    assert_eq!(of(Severity::Hard, AuditRule::Bow), Some(23));
+    assert_eq!(of(Severity::Unidiomatic, AuditRule::OpenVibrato), Some(1527));
     assert_eq!(counts.len(), 3, "{counts:?}");
 }

@@ -37,7 +37,7 @@ const TIME: &str = "/usr/bin/time";
 type Verb = (&'static str, &'static str);
 
 const SHAPE: Verb = ("shape", "shape IN -o OUT.mid --force -i violin");
-const TAKE_VERBS: [Verb; 10] = [
+const TAKE_VERBS: [Verb; 12] = [
     SHAPE,
     ("shape, some bars", "shape IN -o OUT.bars.mid --force -i violin --bars 1..40"),
     ("shape again", "shape OUT.mid -o OUT.again.mid --force -i violin"),
@@ -48,6 +48,8 @@ const TAKE_VERBS: [Verb; 10] = [
     ("audit, page", "audit IN -i violin --page OUT.page.svg --force"),
     ("plot", "plot IN -i violin -o OUT.svg --force"),
     ("contrast", "contrast IN OUT.mid"),
+    ("contrast, itself", "contrast IN IN"),
+    ("contrast, within", "contrast IN OUT.mid --json --within 50ms --within 3steps"),
 ];
 const INSTRUMENT_VERBS: [Verb; 3] = [
     ("vet", "vet IN"),

@@ -2,36 +2,41 @@
 
 use std::collections::VecDeque;
 
-use super::place::Place;
-use super::stream::{Item, Kind, Pair};
-use super::{Difference, Sheet};
+use super::difference::{BarDifference, StreamContext};
+use super::streams::{StreamEvent, StreamKind, StreamPair};
+use super::timeline::ScoreTime;
 
 /// Compares one stream of held values.
-pub fn compare(sheet: &Sheet<'_>, events: &Pair, differences: &mut Vec<Difference>) {
-    let [mut one, mut other] = [Line::of(sheet, &events[0]), Line::of(sheet, &events[1])];
-    let (unit, tolerance) = match sheet.key.kind {
-        Kind::Bend => ("cents", sheet.within.cents),
-        Kind::Tempo => ("ms", sheet.within.ms),
-        _ => ("steps", sheet.within.steps),
+pub fn compare(
+    stream: &StreamContext<'_>,
+    events: &StreamPair,
+    differences: &mut Vec<BarDifference>,
+) {
+    let [mut one, mut other] =
+        [HeldLevel::of(stream, &events[0]), HeldLevel::of(stream, &events[1])];
+    let (unit, tolerance) = match stream.key.kind {
+        StreamKind::Bend => ("cents", stream.within.cents),
+        StreamKind::Tempo => ("ms", stream.within.ms),
+        _ => ("steps", stream.within.steps),
     };
-    let is_strict = tolerance == 0.0 && sheet.within.ms == 0.0;
-    let mut places: Vec<Place> = events.iter().flatten().map(|item| item.place).collect();
-    places.sort_unstable();
-    places.dedup();
-    let mut places = &places[..];
-    while let Some(&start) = places.first() {
-        let mut row = sheet.row(start, sheet.key.kind.to_string());
+    let is_strict = tolerance == 0.0 && stream.within.ms == 0.0;
+    let mut times: Vec<ScoreTime> = events.iter().flatten().map(|event| event.time).collect();
+    times.sort_unstable();
+    times.dedup();
+    let mut times = &times[..];
+    while let Some(&start) = times.first() {
+        let mut row = stream.row(start, stream.key.kind.to_string());
         row.unit = Some(unit);
-        let count = places.partition_point(|place| sheet.position(*place).0 <= row.bar);
-        let (inside, later) = places.split_at(count);
-        places = later;
+        let count = times.partition_point(|time| stream.position(*time).0 <= row.bar);
+        let (inside, later) = times.split_at(count);
+        times = later;
         let mut is_unknown = false;
         let mut beat = None;
-        for &place in inside {
-            let counted = count_at(&mut row, events, place);
-            let here = sheet.position(place).1;
-            match one.apart(&mut other, place, sheet) {
-                Some(size) => row.stretch(size, here),
+        for &time in inside {
+            let counted = count_at(&mut row, events, time);
+            let here = stream.position(time).1;
+            match one.apart(&mut other, time, stream) {
+                Some(size) => row.keep_largest(size, here),
                 None => {
                     is_unknown = true;
                     beat = beat.or(here);
@@ -51,12 +56,12 @@ pub fn compare(sheet: &Sheet<'_>, events: &Pair, differences: &mut Vec<Differenc
     }
 }
 
-/// Counts the messages at one place; true if they are not the same.
-fn count_at(row: &mut Difference, events: &Pair, place: Place) -> bool {
-    let at = |side: usize| -> Vec<&Item> {
-        let items = &events[side];
-        let start = items.partition_point(|item| item.place < place);
-        items[start..].iter().take_while(|item| item.place == place).collect()
+/// Counts the messages of one moment; true if they are not the same.
+fn count_at(row: &mut BarDifference, events: &StreamPair, time: ScoreTime) -> bool {
+    let at = |side: usize| -> Vec<&StreamEvent> {
+        let events = &events[side];
+        let start = events.partition_point(|event| event.time < time);
+        events[start..].iter().take_while(|event| event.time == time).collect()
     };
     let (mut one, mut other) = (at(0), at(1));
     row.first_count += one.len();
@@ -76,17 +81,17 @@ fn count_at(row: &mut Difference, events: &Pair, place: Place) -> bool {
     !one.is_empty() || !other.is_empty()
 }
 
-/// A stream as a line of steps in time.
-struct Line {
-    places: Vec<Place>,
+/// A stream as a level that goes in steps.
+struct HeldLevel {
+    times: Vec<ScoreTime>,
     ms: Vec<f64>,
     values: Vec<f64>,
-    near: Near,
+    near: NearValues,
 }
 
-/// The values that a line holds around a moment which only moves forwards.
+/// The values that a level has around a moment which only moves forwards.
 #[derive(Default)]
-struct Near {
+struct NearValues {
     /// The first value that is near, and the first that is not yet.
     start: usize,
     end: usize,
@@ -96,7 +101,7 @@ struct Near {
     high: VecDeque<usize>,
 }
 
-impl Near {
+impl NearValues {
     /// Moves on to what `values` at the times `ms` hold from `from_ms` to `until_ms`.
     fn advance(&mut self, ms: &[f64], values: &[f64], from_ms: f64, until_ms: f64) {
         while ms.get(self.end).is_some_and(|it| *it <= until_ms) {
@@ -123,48 +128,53 @@ impl Near {
     }
 }
 
-impl Line {
-    fn of(sheet: &Sheet<'_>, items: &[Item]) -> Line {
-        let (places, ms, values) = (Vec::new(), Vec::new(), Vec::new());
-        let mut line = Line { places, ms, values, near: Near::default() };
-        for item in items {
-            if line.places.last() == Some(&item.place) {
-                line.values.pop();
+impl HeldLevel {
+    fn of(stream: &StreamContext<'_>, events: &[StreamEvent]) -> HeldLevel {
+        let (times, ms, values) = (Vec::new(), Vec::new(), Vec::new());
+        let mut level = HeldLevel { times, ms, values, near: NearValues::default() };
+        for event in events {
+            if level.times.last() == Some(&event.time) {
+                level.values.pop();
             } else {
-                line.places.push(item.place);
+                level.times.push(event.time);
                 // Without a tolerance nobody asks for the time.
-                let is_asked = sheet.within.ms > 0.0;
-                line.ms.push(if is_asked { sheet.score.ms(item.place) } else { 0.0 });
+                let is_asked = stream.within.ms > 0.0;
+                level.ms.push(if is_asked { stream.timeline.ms(event.time) } else { 0.0 });
             }
-            line.values.push(item.value);
+            level.values.push(event.value);
         }
-        line
+        level
     }
 
-    /// The value at a place, if there has been one.
-    fn at(&self, place: Place) -> Option<f64> {
-        let after = self.places.partition_point(|it| *it <= place);
+    /// The value at a moment, if there has been one.
+    fn at(&self, time: ScoreTime) -> Option<f64> {
+        let after = self.times.partition_point(|it| *it <= time);
         after.checked_sub(1).map(|at| self.values[at])
     }
 
-    /// How far the two lines are apart at a place, each allowed to come a little earlier or later;
-    /// `None` if only one of them has a value. Places are asked for in order.
-    fn apart(&mut self, other: &mut Line, place: Place, sheet: &Sheet<'_>) -> Option<f64> {
-        let ms = sheet.within.ms;
+    /// How far the two levels are apart at a moment, each allowed to come a little earlier or later;
+    /// `None` if only one of them has a value. Moments are asked for in order.
+    fn apart(
+        &mut self,
+        other: &mut HeldLevel,
+        time: ScoreTime,
+        stream: &StreamContext<'_>,
+    ) -> Option<f64> {
+        let ms = stream.within.ms;
         if ms == 0.0 {
-            return match (self.at(place), other.at(place)) {
+            return match (self.at(time), other.at(time)) {
                 (Some(one), Some(other)) => Some((one - other).abs()),
                 (None, None) => Some(0.0),
                 _ => None,
             };
         }
-        let now_ms = sheet.score.ms(place);
-        let forth = other.reach(self.at(place), now_ms, ms);
-        let back = self.reach(other.at(place), now_ms, ms);
+        let now_ms = stream.timeline.ms(time);
+        let forth = other.reach(self.at(time), now_ms, ms);
+        let back = self.reach(other.at(time), now_ms, ms);
         forth.zip(back).map(|(forth, back)| forth.max(back))
     }
 
-    /// How far `value` lies from all that this line holds within `ms` of a moment.
+    /// How far `value` lies from all that this one holds within `ms` of a moment.
     fn reach(&mut self, value: Option<f64>, now_ms: f64, ms: f64) -> Option<f64> {
         self.near.advance(&self.ms, &self.values, now_ms - ms, now_ms + ms);
         let is_silent_before = self.ms.first().is_none_or(|first| *first > now_ms - ms);
@@ -183,7 +193,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_level_is_as_far_from_a_line_as_from_each_of_its_near_values(
+        fn a_level_is_as_far_from_another_as_from_each_of_its_near_values(
             steps in prop::collection::vec((0_u32..30, 0_u8..10), 0..60),
             times in prop::collection::vec(0_u32..600, 1..60),
             near_ms in 1_u32..200,
@@ -197,8 +207,8 @@ mod tests {
                 values.push(f64::from(value));
             }
             let (near_ms, value) = (f64::from(near_ms), value.map(f64::from));
-            let near = Near::default();
-            let mut line = Line { places: Vec::new(), ms: ms.clone(), values: values.clone(), near };
+            let near = NearValues::default();
+            let mut level = HeldLevel { times: Vec::new(), ms: ms.clone(), values: values.clone(), near };
             let mut times = times;
             times.sort_unstable();
             for now_ms in times.into_iter().map(f64::from) {
@@ -215,7 +225,7 @@ mod tests {
                     Some(value) => far(value),
                     None => first.is_none().then_some(0.0),
                 };
-                prop_assert_eq!(line.reach(value, now_ms, near_ms), expected);
+                prop_assert_eq!(level.reach(value, now_ms, near_ms), expected);
             }
         }
     }
