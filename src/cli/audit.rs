@@ -2,15 +2,15 @@
 
 use std::path::{Path, PathBuf};
 
+use super::answer::{Answer, Exit, stored};
 use super::performer::Performer;
-use super::{Answer, Exit, stored};
 use polso::offline::audit::{as_json, as_text, audit_bytes};
-use polso::offline::page::page_bytes;
+use polso::offline::page::audit_and_page_bytes;
 use polso::offline::save;
 
 /// Say what a live player could not play, by bar and beat
 #[derive(clap::Args)]
-pub struct Options {
+pub struct AuditOptions {
     /// The recorded take, a MIDI file; - is standard input
     input: PathBuf,
     #[command(flatten)]
@@ -26,35 +26,37 @@ pub struct Options {
     json: bool,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &AuditOptions) -> Answer {
     audit(options).unwrap_or_else(|answer| answer)
 }
 
-fn audit(options: &Options) -> Result<Answer, Answer> {
-    let Options { input, performer, page, force, json } = options;
+fn audit(options: &AuditOptions) -> Result<Answer, Answer> {
+    let AuditOptions { input, performer, page, force, json } = options;
     let is_pdf = page.as_deref().map(is_pdf).transpose()?;
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     let instrument = performer.instrument().map_err(Answer::bad_input)?;
     if let Some(page) = page {
         save::check_output(input, page, *force).map_err(stored)?;
     }
-    let bytes = super::take(input)?;
-    let audit =
-        audit_bytes(&bytes, &settings, &instrument).map_err(|error| super::about(input, error))?;
+    let bytes = super::answer::take(input)?;
+    let audit = match (page, is_pdf) {
+        (Some(page), Some(is_pdf)) => {
+            let title = input.file_stem().unwrap_or_default().to_string_lossy();
+            let (mut audit, svg) = audit_and_page_bytes(&bytes, &settings, &instrument, &title)
+                .map_err(|error| super::answer::about(input, error))?;
+            let file = match is_pdf {
+                true => printed(&svg, &mut audit.notices)?,
+                false => svg.into_bytes(),
+            };
+            save::write(page, &file, *force).map_err(stored)?;
+            audit
+        }
+        _ => audit_bytes(&bytes, &settings, &instrument)
+            .map_err(|error| super::answer::about(input, error))?,
+    };
     let exit = if audit.findings.is_empty() { Exit::Fine } else { Exit::Findings };
     let out = if *json { as_json(&audit) } else { as_text(&audit) };
-    let mut notices = audit.notices;
-    if let (Some(page), Some(is_pdf)) = (page, is_pdf) {
-        let title = input.file_stem().unwrap_or_default().to_string_lossy();
-        let drawn = page_bytes(&bytes, &settings, &instrument, &title)
-            .map_err(|error| super::about(input, error))?;
-        let file = match is_pdf {
-            true => printed(&drawn.svg, &mut notices)?,
-            false => drawn.svg.into_bytes(),
-        };
-        save::write(page, &file, *force).map_err(stored)?;
-    }
-    let notices = notices.iter().map(|notice| format!("{notice}\n"));
+    let notices = audit.notices.iter().map(|notice| format!("{notice}\n"));
     Ok(Answer { exit, out, err: notices.collect() })
 }
 

@@ -11,8 +11,8 @@ use polso::offline::{Settings, save, shape_bytes};
 use rayon::prelude::*;
 use serde_json::{Value as Json, json};
 
+use super::answer::{Answer, Exit};
 use super::folder::Job;
-use super::{Answer, Exit};
 
 /// The most jobs at a time; more threads than that are a slip of the finger.
 pub const JOBS_MAX: usize = 256;

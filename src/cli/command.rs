@@ -22,17 +22,17 @@ struct Command {
 #[derive(Subcommand)]
 enum Verb {
     Shape(shape::ShapeOptions),
-    Trace(trace::Options),
+    Trace(trace::TraceOptions),
     Peel(peel::PeelOptions),
-    Contrast(contrast::Options),
-    Audit(audit::Options),
-    Plot(plot::Options),
-    List(list::Options),
-    Show(show::Options),
-    Vet(vet::Options),
-    Schema(schema::Options),
+    Contrast(contrast::ContrastOptions),
+    Audit(audit::AuditOptions),
+    Plot(plot::PlotOptions),
+    List(list::ListOptions),
+    Show(show::ShowOptions),
+    Vet(vet::VetOptions),
+    Schema(schema::SchemaOptions),
     #[cfg(feature = "editor")]
-    Edit(edit::Options),
+    Edit(edit::EditOptions),
 }
 
 /// Reads the command line, does what it says and prints the answer. A fault of the program's own

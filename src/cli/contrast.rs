@@ -2,9 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
+use super::answer::{Answer, Exit, about};
 use super::performer::Performer;
-use super::{Answer, Exit, about};
-use polso::offline::contrast::{Within, as_json, as_text, contrast};
+use polso::offline::contrast::{Tolerance, as_json, as_text, contrast};
 use polso::offline::midi::{File, read::read};
 use polso::offline::shape_bytes;
 
@@ -13,7 +13,7 @@ use polso::offline::shape_bytes;
 #[command(mut_arg("instrument", |instrument| instrument.required(false)))]
 #[command(after_help = "Exit code 0 if the files are the same, 1 if they differ. \
     Cents of the bend are those of the range that the file tells (RPN 0), or of 2 semitones.")]
-pub struct Options {
+pub struct ContrastOptions {
     /// The first file; - is standard input
     first: PathBuf,
     /// The second file, or with --fresh a take [default with --fresh: the take inside the first]
@@ -31,24 +31,25 @@ pub struct Options {
     json: bool,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &ContrastOptions) -> Answer {
     compare(options).unwrap_or_else(|answer| answer)
 }
 
-fn compare(options: &Options) -> Result<Answer, Answer> {
-    let mut within = Within::default();
+fn compare(options: &ContrastOptions) -> Result<Answer, Answer> {
+    let mut within = Tolerance::default();
     for text in &options.within {
-        let one: Within = text.parse().map_err(|sentence: String| Answer::bad_input(sentence))?;
+        let one: Tolerance =
+            text.parse().map_err(|sentence: String| Answer::bad_input(sentence))?;
         within = within.and(one);
     }
-    let first_bytes = super::take(&options.first)?;
+    let first_bytes = super::answer::take(&options.first)?;
     let first = parsed(&options.first, &first_bytes)?;
     let second = match (&options.performer, options.fresh, &options.second) {
         (Some(performer), true, take) => {
             let settings = performer.settings(true).map_err(Answer::bad_input)?;
             let path = take.as_ref().unwrap_or(&options.first);
             let bytes = match take {
-                Some(path) => super::take(path)?,
+                Some(path) => super::answer::take(path)?,
                 None => first_bytes,
             };
             let shaped = shape_bytes(&bytes, &settings).map_err(|error| about(path, error))?;
@@ -60,7 +61,7 @@ fn compare(options: &Options) -> Result<Answer, Answer> {
         (Some(_), false, _) => {
             return Err(Answer::bad_input("an instrument is given without --fresh"));
         }
-        (None, false, Some(path)) => parsed(path, &super::take(path)?)?,
+        (None, false, Some(path)) => parsed(path, &super::answer::take(path)?)?,
         (None, false, None) => {
             let sentence = "there is one file only; give a second one, or --fresh and -i NAME";
             return Err(Answer::bad_input(sentence));

@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use super::Answer;
+use super::answer::Answer;
 #[cfg(feature = "png")]
-use super::stored;
+use super::answer::stored;
 use polso::editor::act::{Act, Light};
 use polso::editor::feed::Texts;
 use polso::editor::model::Model;
@@ -16,7 +16,7 @@ use polso::profile::{self, Hand, Instrument, Target};
 
 /// See a take become a performance in a window, and bend its curves by hand
 #[derive(clap::Args)]
-pub struct Options {
+pub struct EditOptions {
     /// The recorded take, a MIDI file; without one the window opens over silence
     input: Option<PathBuf>,
     /// The instrument: a shipped name (see list) or a file
@@ -47,11 +47,11 @@ pub struct Options {
     force: bool,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &EditOptions) -> Answer {
     edit(options).unwrap_or_else(|answer| answer)
 }
 
-fn edit(options: &Options) -> Result<Answer, Answer> {
+fn edit(options: &EditOptions) -> Result<Answer, Answer> {
     let mut editor = editor(options)?;
     editor.act(Act::Seek(options.at));
     if options.dark {
@@ -69,8 +69,8 @@ fn edit(options: &Options) -> Result<Answer, Answer> {
     Ok(Answer::fine(String::new()))
 }
 
-fn editor(options: &Options) -> Result<Editor, Answer> {
-    let Options { input, instrument, target, hand, seed, .. } = options;
+fn editor(options: &EditOptions) -> Result<Editor, Answer> {
+    let EditOptions { input, instrument, target, hand, seed, .. } = options;
     let instrument = profile::load::<Instrument>(instrument).map_err(Answer::bad_input)?;
     let target = profile::load::<Target>(target).map_err(Answer::bad_input)?;
     let hand = profile::load::<Hand>(hand).map_err(Answer::bad_input)?;
@@ -88,8 +88,8 @@ fn editor(options: &Options) -> Result<Editor, Answer> {
     let feed = match input {
         None => TakeFeed::silent(&patch),
         Some(path) => {
-            let bytes = super::take(path)?;
-            TakeFeed::open(&bytes, &patch).map_err(|error| super::about(path, error))?
+            let bytes = super::answer::take(path)?;
+            TakeFeed::open(&bytes, &patch).map_err(|error| super::answer::about(path, error))?
         }
     };
     Ok(Editor::new(model, Box::new(feed)))

@@ -1,28 +1,28 @@
 //! Lists the instruments, receivers and hands that come with the program.
 
-use super::Answer;
+use super::answer::Answer;
 use polso::profile::shipped::SHIPPED;
 use polso::profile::{About, FileKind, Hand, Instrument, LoadError, Target, load};
 use serde_json::{Value as Json, json};
 
 /// List the instruments, targets and hands that come with the program
 #[derive(clap::Args)]
-pub struct Options {
+pub struct ListOptions {
     /// Print one JSON object
     #[arg(long)]
     json: bool,
 }
 
 /// What the list says about one file.
-struct Entry {
+struct ListedFile {
     kind: FileKind,
     /// Instruments have one.
     family: Option<&'static str>,
     about: About,
 }
 
-pub fn run(options: &Options) -> Answer {
-    let entries: Result<Vec<Entry>, LoadError> = SHIPPED.iter().map(entry).collect();
+pub fn run(options: &ListOptions) -> Answer {
+    let entries: Result<Vec<ListedFile>, LoadError> = SHIPPED.iter().map(entry).collect();
     match entries {
         Err(error) => Answer::bad_input(error),
         Ok(mut entries) => {
@@ -32,7 +32,7 @@ pub fn run(options: &Options) -> Answer {
     }
 }
 
-fn entry(shipped: &polso::profile::shipped::Shipped) -> Result<Entry, LoadError> {
+fn entry(shipped: &polso::profile::shipped::Shipped) -> Result<ListedFile, LoadError> {
     let (family, about) = match shipped.kind {
         FileKind::Instrument => {
             let instrument = load::<Instrument>(shipped.id)?.profile;
@@ -41,10 +41,10 @@ fn entry(shipped: &polso::profile::shipped::Shipped) -> Result<Entry, LoadError>
         FileKind::Target => (None, load::<Target>(shipped.id)?.profile.about),
         FileKind::Hand => (None, load::<Hand>(shipped.id)?.profile.about),
     };
-    Ok(Entry { kind: shipped.kind, family, about })
+    Ok(ListedFile { kind: shipped.kind, family, about })
 }
 
-fn as_text(entries: &[Entry]) -> String {
+fn as_text(entries: &[ListedFile]) -> String {
     let mut text = String::new();
     let mut last = String::new();
     let widest = entries.iter().map(|entry| entry.about.id.len()).max().unwrap_or(0);
@@ -74,9 +74,9 @@ fn different_names(about: &About) -> String {
     names.join(", ")
 }
 
-fn as_json(entries: &[Entry]) -> String {
+fn as_json(entries: &[ListedFile]) -> String {
     let of_kind = |kind: FileKind| {
-        let each = |entry: &Entry| {
+        let each = |entry: &ListedFile| {
             let names: serde_json::Map<String, Json> = entry
                 .about
                 .names

@@ -17,9 +17,10 @@ mod peel;
 mod audit;
 mod plot;
 
-mod differ;
+mod field_text;
 mod list;
 mod show;
+mod show_diff;
 mod vet;
 
 mod schema;
@@ -29,5 +30,4 @@ mod edit;
 
 mod command;
 
-use answer::{Answer, Exit, about, stored, take};
 pub use command::run;

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use super::{Answer, about, stored};
+use super::answer::{Answer, about, stored};
 use polso::offline::midi;
 use polso::offline::peel::{Peeled, peel};
 use polso::offline::save;
@@ -35,7 +35,7 @@ pub fn run(options: &PeelOptions) -> Answer {
 fn peel_file(options: &PeelOptions) -> Result<String, Answer> {
     let PeelOptions { input, output, force, json } = options;
     save::check_output(input, output, *force).map_err(stored)?;
-    let bytes = super::take(input)?;
+    let bytes = super::answer::take(input)?;
     let file = midi::read::read(&bytes).map_err(|error| about(input, error))?;
     let Peeled { file, removed_count, restored_count, leftovers } =
         peel(file).map_err(|error| about(input, error))?;

@@ -2,16 +2,16 @@
 
 use std::path::{Path, PathBuf};
 
+use super::answer::{Answer, stored};
 use super::performer::Performer;
-use super::{Answer, stored};
-use polso::offline::plot::frame::{WIDTH_MAX, WIDTH_MIN};
-use polso::offline::plot::{DARK, LIGHT, Look, Other, plot_bytes};
+use polso::offline::plot::layout::{WIDTH_MAX, WIDTH_MIN};
+use polso::offline::plot::{DARK, LIGHT, PlotStyle, SecondTake, plot_bytes};
 use polso::offline::save;
 use serde_json::json;
 
 /// Draw a take: the gesture, and the line that it becomes, over the bars
 #[derive(clap::Args)]
-pub struct Options {
+pub struct PlotOptions {
     /// The recorded take, a MIDI file; - is standard input
     input: PathBuf,
     /// Where the picture goes, .svg or .png; - is standard output, as SVG
@@ -36,12 +36,12 @@ pub struct Options {
     json: bool,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &PlotOptions) -> Answer {
     plot(options).unwrap_or_else(|answer| answer)
 }
 
-fn plot(options: &Options) -> Result<Answer, Answer> {
-    let Options { input, output, performer, with, dark, width, force, json } = options;
+fn plot(options: &PlotOptions) -> Result<Answer, Answer> {
+    let PlotOptions { input, output, performer, with, dark, width, force, json } = options;
     if !(WIDTH_MIN..=WIDTH_MAX).contains(width) {
         let sentence = format!("--width is {width}; allowed is {WIDTH_MIN} to {WIDTH_MAX}");
         return Err(Answer::bad_input(sentence));
@@ -50,13 +50,14 @@ fn plot(options: &Options) -> Result<Answer, Answer> {
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     let instrument = performer.instrument().map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;
-    let bytes = super::take(input)?;
-    let second = with.as_deref().map(super::take).transpose()?;
+    let bytes = super::answer::take(input)?;
+    let second = with.as_deref().map(super::answer::take).transpose()?;
     let other_name = with.as_deref().map(name).unwrap_or_default();
-    let other = second.as_deref().map(|bytes| Other { bytes, name: &other_name });
-    let look = Look { width: *width, theme: if *dark { DARK } else { LIGHT }, title: name(input) };
-    let picture = plot_bytes(&bytes, other, &settings, &instrument, &look)
-        .map_err(|error| super::about(input, error))?;
+    let other = second.as_deref().map(|bytes| SecondTake { bytes, name: &other_name });
+    let style =
+        PlotStyle { width: *width, theme: if *dark { DARK } else { LIGHT }, title: name(input) };
+    let picture = plot_bytes(&bytes, other, &settings, &instrument, &style)
+        .map_err(|error| super::answer::about(input, error))?;
     let mut notices = picture.notices;
     let file = match is_png {
         true => painted(&picture.svg, &mut notices)?,

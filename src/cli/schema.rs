@@ -1,11 +1,11 @@
 //! Prints the JSON Schema of a kind of file, for editors and other programs.
 
-use super::Answer;
+use super::answer::Answer;
 use polso::profile::{FileKind, schema};
 
 /// Print the JSON Schema of instrument, target or hand files
 #[derive(clap::Args)]
-pub struct Options {
+pub struct SchemaOptions {
     /// Which of the three
     kind: Which,
     /// Print it on one line
@@ -20,7 +20,7 @@ enum Which {
     Hand,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &SchemaOptions) -> Answer {
     let kind = match options.kind {
         Which::Instrument => FileKind::Instrument,
         Which::Target => FileKind::Target,

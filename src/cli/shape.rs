@@ -2,8 +2,9 @@
 
 use std::path::PathBuf;
 
+use super::answer::{Answer, stored};
 use super::performer::Performer;
-use super::{Answer, batch, folder, stored};
+use super::{batch, folder};
 use polso::engine::REVISION;
 use polso::offline::{save, shape_bytes};
 use serde_json::json;
@@ -61,8 +62,9 @@ fn shape(options: &ShapeOptions) -> Result<String, Answer> {
     let input = &inputs[0];
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;
-    let bytes = super::take(input)?;
-    let shaped = shape_bytes(&bytes, &settings).map_err(|error| super::about(input, error))?;
+    let bytes = super::answer::take(input)?;
+    let shaped =
+        shape_bytes(&bytes, &settings).map_err(|error| super::answer::about(input, error))?;
     save::write(output, &shaped.bytes, *force).map_err(stored)?;
     if !json {
         return Ok(shaped.report.to_string());

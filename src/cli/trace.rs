@@ -1,16 +1,18 @@
 //! Prints the line as a table: one row for every moment, with what sounds and why.
 
+use std::io::{self, BufWriter, Seek, Write};
 use std::path::{Path, PathBuf};
 
+use super::answer::{Answer, about, stored};
 use super::performer::Performer;
-use super::{Answer, stored};
-use polso::offline::save;
-use polso::offline::trace::{EVERY_MS_MAX, trace_bytes};
+use polso::offline::Settings;
+use polso::offline::save::{self, SafeWriter, SaveError};
+use polso::offline::trace::{EVERY_MS_MAX, TraceError, Traced, trace_bytes};
 use serde_json::json;
 
 /// Print what sounds at every moment of a take, and why, as comma-separated values
 #[derive(clap::Args)]
-pub struct Options {
+pub struct TraceOptions {
     /// The recorded take, a MIDI file; - is standard input
     input: PathBuf,
     #[command(flatten)]
@@ -29,27 +31,34 @@ pub struct Options {
     json: bool,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &TraceOptions) -> Answer {
     trace(options).unwrap_or_else(|answer| answer)
 }
 
-fn trace(options: &Options) -> Result<Answer, Answer> {
-    let Options { input, performer, every, output, force, json } = options;
+fn trace(options: &TraceOptions) -> Result<Answer, Answer> {
+    let TraceOptions { input, performer, every, output, force, json } = options;
     if !(1..=EVERY_MS_MAX).contains(every) {
         let sentence = format!("--every is {every}; allowed is 1 to {EVERY_MS_MAX}");
         return Err(Answer::bad_input(sentence));
     }
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;
-    let bytes = super::take(input)?;
-    let traced =
-        trace_bytes(&bytes, &settings, *every).map_err(|error| super::about(input, error))?;
+    let bytes = super::answer::take(input)?;
     let is_standard = save::is_standard(output);
     if *json && is_standard {
-        let object = json!({ "notices": traced.notices, "rows": rows(&traced.csv) });
-        return Ok(Answer::fine(format!("{object}\n")));
+        return objects(options, &bytes, &settings);
     }
-    save::write(output, traced.csv.as_bytes(), *force).map_err(stored)?;
+    let mut file = None;
+    let traced = trace_bytes(&bytes, &settings, *every, |row| {
+        // What is wrong with the take is said before a file is begun.
+        let file = match &mut file {
+            Some(file) => file,
+            None => file.insert(SafeWriter::create(output, *force)?),
+        };
+        file.write(row.as_bytes())
+    });
+    let traced = traced.map_err(|error| refused(input, error))?;
+    file.map_or(Ok(()), SafeWriter::finish).map_err(stored)?;
     let notices: String = traced.notices.iter().map(|notice| format!("{notice}\n")).collect();
     let said = match json {
         true => told(output, traced.row_count, &traced.notices),
@@ -68,18 +77,54 @@ fn told(output: &Path, row_count: usize, notices: &[String]) -> String {
     format!("{}\n", json!({ "output": output, "row_count": row_count, "notices": notices }))
 }
 
-/// The table as objects: numbers where a cell is a number, null where it is empty.
-fn rows(csv: &str) -> Vec<serde_json::Value> {
-    let mut lines = csv.lines();
-    let names: Vec<&str> = lines.next().unwrap_or_default().split(',').collect();
+/// Why there is no table.
+fn refused(input: &Path, error: TraceError<SaveError>) -> Answer {
+    match error {
+        TraceError::Take(error) => about(input, error),
+        TraceError::Row(error) => stored(error),
+    }
+}
+
+/// The table as one JSON object on standard output. The notices stand before the rows and are
+/// known after them, so the rows wait in a file.
+fn objects(options: &TraceOptions, bytes: &[u8], settings: &Settings) -> Result<Answer, Answer> {
+    let standard = |source| SaveError::System { path: options.output.clone(), source };
+    let mut rows = BufWriter::new(tempfile::tempfile().map_err(|it| stored(standard(it)))?);
+    let mut names: Vec<String> = Vec::new();
+    let mut between = "";
+    let traced = trace_bytes(bytes, settings, options.every, |row| {
+        let cells = row.trim_end().split(',');
+        if names.is_empty() {
+            names.extend(cells.map(str::to_owned));
+            return Ok(());
+        }
+        let row = object(&names, cells);
+        let written = write!(rows, "{between}{row}");
+        between = ",";
+        written.map_err(standard)
+    });
+    let Traced { notices, .. } = traced.map_err(|error| refused(&options.input, error))?;
+    print(&notices, rows).map_err(|error| stored(standard(error)))?;
+    Ok(Answer::fine(String::new()))
+}
+
+fn print(notices: &[String], rows: BufWriter<std::fs::File>) -> io::Result<()> {
+    let mut rows = rows.into_inner().map_err(io::IntoInnerError::into_error)?;
+    rows.rewind()?;
+    let mut out = io::stdout().lock();
+    write!(out, "{{\"notices\":{},\"rows\":[", json!(notices))?;
+    io::copy(&mut rows, &mut out)?;
+    out.write_all(b"]}\n")?;
+    out.flush()
+}
+
+/// A row as an object: numbers where a cell is a number, null where it is empty.
+fn object<'a>(names: &[String], cells: impl Iterator<Item = &'a str>) -> serde_json::Value {
     let cell = |text: &str| match text.parse::<f64>() {
         Ok(number) => json!(number),
         Err(_) if text.is_empty() => serde_json::Value::Null,
         Err(_) => json!(text),
     };
-    let row = |line: &str| {
-        let cells = names.iter().zip(line.split(','));
-        cells.map(|(name, text)| (name.to_string(), cell(text))).collect::<serde_json::Map<_, _>>()
-    };
-    lines.map(|line| row(line).into()).collect()
+    let cells = names.iter().zip(cells);
+    cells.map(|(name, text)| (name.clone(), cell(text))).collect::<serde_json::Map<_, _>>().into()
 }

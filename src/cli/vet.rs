@@ -1,6 +1,6 @@
 //! Checks files, each alone and all of them together, and says everything that is wrong.
 
-use super::{Answer, Exit};
+use super::answer::{Answer, Exit};
 use polso::engine::patch::Source;
 use polso::profile::{self, Any, Fault, FileKind, Hand, LoadError, Loaded, Remark};
 use serde_json::{Value as Json, json};
@@ -8,7 +8,7 @@ use std::io::Read;
 
 /// Check instrument, target and hand files, each alone and together
 #[derive(clap::Args)]
-pub struct Options {
+pub struct VetOptions {
     /// Files or shipped names; - is standard input
     #[arg(required = true)]
     files: Vec<String>,
@@ -27,7 +27,7 @@ struct Verdict {
     faults: Vec<Fault>,
 }
 
-pub fn run(options: &Options) -> Answer {
+pub fn run(options: &VetOptions) -> Answer {
     let mut verdicts = Vec::new();
     let mut err = String::new();
     for name in &options.files {

@@ -25,10 +25,13 @@ pub mod trace;
 
 pub mod contrast;
 
+mod chord;
 mod owner;
-pub mod part;
+pub mod performed_notes;
 
 pub mod audit;
+
+mod song_name;
 
 pub mod plot;
 

@@ -1,9 +1,10 @@
 //! Puts a result on disk whole or not at all.
 
 use std::fs;
-use std::io::{self, Read, Write};
+use std::io::{self, BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
 
+use tempfile::NamedTempFile;
 use thiserror::Error;
 
 /// Why a file was not written or read.
@@ -50,7 +51,7 @@ pub fn read(path: &Path, size_max: usize) -> Result<Vec<u8>, SaveError> {
     } else {
         fs::File::open(path).and_then(|mut file| read(&mut file, &mut bytes))
     };
-    done.map_err(|source| SaveError::System { path: path.to_owned(), source })?;
+    done.map_err(|error| system(path, error))?;
     Ok(bytes)
 }
 
@@ -72,16 +73,85 @@ pub fn check_output(input: &Path, output: &Path, is_forced: bool) -> Result<(), 
     }
 }
 
-/// Writes a file beside its place and moves it there, or writes to standard output for `-`.
-///
-/// # Errors
-/// [`SaveError::Exists`] unless forced, [`SaveError::System`]. Then nothing was written.
-pub fn write(path: &Path, bytes: &[u8], is_forced: bool) -> Result<(), SaveError> {
-    let system = |source| SaveError::System { path: path.to_owned(), source };
-    if is_standard(path) {
-        let mut out = io::stdout().lock();
-        return out.write_all(bytes).and_then(|()| out.flush()).map_err(system);
+/// A file that is written piece by piece beside its place and moved there when it is whole, or
+/// standard output for `-`. If it is dropped before [`SafeWriter::finish`], no file is left.
+#[derive(Debug)]
+pub struct SafeWriter {
+    path: PathBuf,
+    is_forced: bool,
+    out: BufWriter<Out>,
+}
+
+#[derive(Debug)]
+enum Out {
+    Standard(io::Stdout),
+    Beside(NamedTempFile),
+}
+
+impl SafeWriter {
+    /// Begins a file for this path; `is_forced` lets it replace another in the end.
+    ///
+    /// # Errors
+    /// [`SaveError::System`].
+    pub fn create(path: &Path, is_forced: bool) -> Result<SafeWriter, SaveError> {
+        let out = match is_standard(path) {
+            true => Out::Standard(io::stdout()),
+            false => Out::Beside(beside(path).map_err(|error| system(path, error))?),
+        };
+        Ok(SafeWriter { path: path.to_owned(), is_forced, out: BufWriter::new(out) })
     }
+
+    /// Writes the next bytes.
+    ///
+    /// # Errors
+    /// [`SaveError::System`].
+    pub fn write(&mut self, bytes: &[u8]) -> Result<(), SaveError> {
+        self.out.write_all(bytes).map_err(|error| system(&self.path, error))
+    }
+
+    /// Puts the whole file in its place.
+    ///
+    /// # Errors
+    /// [`SaveError::Exists`] unless forced, [`SaveError::System`]. Then the place is as it was.
+    pub fn finish(self) -> Result<(), SaveError> {
+        let SafeWriter { path, is_forced, out } = self;
+        let written = out.into_inner().map_err(io::IntoInnerError::into_error);
+        let beside = match written.map_err(|error| system(&path, error))? {
+            Out::Standard(mut out) => return out.flush().map_err(|error| system(&path, error)),
+            Out::Beside(beside) => beside,
+        };
+        let moved = match is_forced {
+            true => beside.persist(&path),
+            false => beside.persist_noclobber(&path),
+        };
+        match moved {
+            Ok(_) => Ok(()),
+            Err(error) if error.error.kind() == io::ErrorKind::AlreadyExists => {
+                Err(SaveError::Exists { path })
+            }
+            Err(error) => Err(system(&path, error.error)),
+        }
+    }
+}
+
+impl Write for Out {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        match self {
+            Out::Standard(out) => out.write(bytes),
+            Out::Beside(file) => file.write(bytes),
+        }
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        match self {
+            Out::Standard(out) => out.flush(),
+            Out::Beside(file) => file.flush(),
+        }
+    }
+}
+
+/// A file of another name in the folder of `path`.
+fn beside(path: &Path) -> io::Result<NamedTempFile> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     let mut builder = tempfile::Builder::new();
     builder.prefix(".polso-");
@@ -91,17 +161,19 @@ pub fn write(path: &Path, bytes: &[u8], is_forced: bool) -> Result<(), SaveError
         // Readable as any new file; the user's mask takes its share.
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    let mut beside = builder.tempfile_in(folder.unwrap_or(Path::new("."))).map_err(system)?;
-    beside.write_all(bytes).map_err(system)?;
-    let moved = match is_forced {
-        true => beside.persist(path),
-        false => beside.persist_noclobber(path),
-    };
-    match moved {
-        Ok(_) => Ok(()),
-        Err(error) if error.error.kind() == io::ErrorKind::AlreadyExists => {
-            Err(SaveError::Exists { path: path.to_owned() })
-        }
-        Err(error) => Err(system(error.error)),
-    }
+    builder.tempfile_in(folder.unwrap_or(Path::new(".")))
+}
+
+fn system(path: &Path, source: io::Error) -> SaveError {
+    SaveError::System { path: path.to_owned(), source }
+}
+
+/// Writes a file whole or not at all, or writes to standard output for `-`.
+///
+/// # Errors
+/// [`SaveError::Exists`] unless forced, [`SaveError::System`]. Then nothing was written.
+pub fn write(path: &Path, bytes: &[u8], is_forced: bool) -> Result<(), SaveError> {
+    let mut file = SafeWriter::create(path, is_forced)?;
+    file.write(bytes)?;
+    file.finish()
 }

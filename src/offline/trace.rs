@@ -2,7 +2,9 @@
 
 use std::fmt::Write;
 
-use super::perform::{self, Observation, RATE_HZ, Raster, WishOutcomes, articulation_changes};
+use super::perform::{
+    self, Asked, KeptMessages, Observation, RATE_HZ, Raster, WishOutcomes, articulation_changes,
+};
 use super::take::{self, PreparedTake};
 use super::{Error, Settings};
 use crate::engine::patch::ChoicePatch;
@@ -15,29 +17,48 @@ const TICK_FRAMES: u32 = RATE_HZ / 1000;
 /// The longest step between two rows, milliseconds.
 pub const EVERY_MS_MAX: u32 = 60_000;
 
-/// A table, and what the user should know.
+/// How long a table is, and what the user should know.
 #[derive(Debug)]
 pub struct Traced {
-    /// Comma-separated values, the first row the names.
-    pub csv: String,
     /// Rows after the first.
     pub row_count: usize,
     /// Sentences.
     pub notices: Vec<String>,
 }
 
-/// Traces one line of the take in `bytes`, a row every `every_ms` (1..=[`EVERY_MS_MAX`]). Of
-/// several lines it takes the first and says so.
+/// Why there is no table, or no whole one.
+#[derive(Debug)]
+pub enum TraceError<E> {
+    /// The take or the settings.
+    Take(Error),
+    /// Whoever takes the rows could not take one.
+    Row(E),
+}
+
+impl<E> From<Error> for TraceError<E> {
+    fn from(error: Error) -> TraceError<E> {
+        TraceError::Take(error)
+    }
+}
+
+/// Traces one line of the take in `bytes`, a row every `every_ms` (1..=[`EVERY_MS_MAX`]). Each row
+/// is given to `take_row` as the line is played: comma-separated values that end with a line feed,
+/// the first row the names. Of several lines of music it takes the first and says so.
 ///
 /// # Errors
-/// As [`super::shape_bytes`].
-pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<Traced, Error> {
+/// As [`super::shape_bytes`]; then no row was given. As `take_row`; then no other row is given.
+pub fn trace_bytes<E>(
+    bytes: &[u8],
+    settings: &Settings,
+    every_ms: u32,
+    take_row: impl FnMut(&str) -> Result<(), E>,
+) -> Result<Traced, TraceError<E>> {
     let mut take = take::prepare(bytes, settings)?;
     let mut notices = std::mem::take(&mut take.notices);
     let PreparedTake { file, clock, lines, region, .. } = &take;
     let region = *region;
     let line = lines[0];
-    let asked = take.asked(&line, settings);
+    let asked = Asked { kept: KeptMessages::None, ..take.asked(&line, settings) };
     let mut answers = WishOutcomes::new(&asked.wishes, region);
     if lines.len() > 1 {
         notices.push(format!(
@@ -53,23 +74,66 @@ pub fn trace_bytes(bytes: &[u8], settings: &Settings, every_ms: u32) -> Result<T
         end => clock.frame_at(end, RATE_HZ),
     };
     let tells = settings.patch.target.articulation.choice != ChoicePatch::Silent;
-    let mut csv = head(&settings.styles, tells);
-    let mut row_count = 0;
+    let mut table = Table::new(settings.styles.len(), head(&settings.styles, tells), take_row);
     let raster = Raster::All(TICK_FRAMES * every_ms.clamp(1, EVERY_MS_MAX));
     let observe = |look: Observation| {
         answers.look(&look);
         let frame = look.frame - 1;
         if look.is_on_raster && (start..end).contains(&frame) {
-            row(&mut csv, frame, look.view, settings.styles.len());
-            row_count += 1;
+            table.row(frame, look.view);
         }
     };
     let performance =
         perform::perform(file, clock, &settings.patch, &line, &asked, raster, observe)?;
+    let row_count = table.finish().map_err(TraceError::Row)?;
     let changes = articulation_changes(&asked, &performance, &take, settings);
     notices.extend(changes.iter().filter(|it| it.is_lacking()).map(ToString::to_string));
     notices.extend(answers.sentences(&take.requests, &settings.styles));
-    Ok(Traced { csv, row_count, notices })
+    Ok(Traced { row_count, notices })
+}
+
+/// Hands rows on until one is refused.
+struct Table<F, E> {
+    style_count: usize,
+    take_row: F,
+    /// The row that is written next; at first the names.
+    row: String,
+    /// Rows so far, the names too.
+    count: usize,
+    refused: Option<E>,
+}
+
+impl<E, F: FnMut(&str) -> Result<(), E>> Table<F, E> {
+    fn new(style_count: usize, head: String, take_row: F) -> Table<F, E> {
+        Table { style_count, take_row, row: head, count: 0, refused: None }
+    }
+
+    fn row(&mut self, frame: u64, view: &View) {
+        if self.count == 0 {
+            self.hand_on();
+        }
+        if self.refused.is_none() {
+            self.row.clear();
+            row(&mut self.row, frame, view, self.style_count);
+            self.hand_on();
+        }
+    }
+
+    fn hand_on(&mut self) {
+        self.count += 1;
+        self.refused = (self.take_row)(&self.row).err();
+    }
+
+    /// How many rows stand under the names.
+    fn finish(mut self) -> Result<usize, E> {
+        if self.count == 0 {
+            self.hand_on();
+        }
+        match self.refused {
+            None => Ok(self.count - 1),
+            Some(error) => Err(error),
+        }
+    }
 }
 
 fn head(styles: &[String], tells: bool) -> String {

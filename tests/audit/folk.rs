@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 
 use polso::engine::Message;
-use polso::offline::audit::{Rule, Severity};
+use polso::offline::audit::{AuditRule, Severity};
 use polso::offline::midi::{Bytes, File, TrackEvent, read::read, write::write};
 
 use super::room::{findings, instrument};
@@ -86,7 +86,7 @@ fn with_wheel(mut file: File, value: u8) -> File {
 fn hear(
     melodies: &[(String, Vec<u8>)],
     wheel: Option<u8>,
-) -> (BTreeMap<(Severity, Rule), usize>, Vec<String>) {
+) -> (BTreeMap<(Severity, AuditRule), usize>, Vec<String>) {
     let erhu = instrument("erhu");
     let mut impossible = Vec::new();
     let mut counts = BTreeMap::new();
@@ -132,14 +132,14 @@ fn folk_melodies_at_a_middling_level_have_three_notes_that_no_bow_holds() {
     assert_eq!(places, known.filter(is_played).collect::<Vec<_>>());
     // A still hand in the middle asks for vibrato on every long open D; nothing else is remarked.
     let remarks =
-        [(Severity::Hard, Rule::Bow, 23), (Severity::Unidiomatic, Rule::OpenVibrato, 1527)];
+        [(Severity::Hard, AuditRule::Bow, 23), (Severity::Unidiomatic, AuditRule::OpenVibrato, 1527)];
     for (severity, rule, whole) in remarks {
         let count = counts.get(&(severity, rule)).copied().unwrap_or(0);
         assert!(count == whole || !is_whole() && count < whole, "{rule:?}: {count}, not {whole}");
     }
-    let is_known = |(severity, rule): &(Severity, Rule)| {
+    let is_known = |(severity, rule): &(Severity, AuditRule)| {
         remarks.iter().any(|(known, own, _)| (known, own) == (severity, rule))
-            || (*severity, *rule) == (Severity::Impossible, Rule::Bow)
+            || (*severity, *rule) == (Severity::Impossible, AuditRule::Bow)
     };
     assert!(counts.keys().all(is_known), "{counts:?}");
     let tunes = said(MELODY_COUNT);

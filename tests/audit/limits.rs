@@ -35,7 +35,7 @@ fn range_ends_at_the_semitone() {
 fn a_finding_stands_at_its_bar_beat_and_tick() {
     // 4/4 by default: beat 3 of bar 2 is 6 quarter notes of 500 ticks from the start.
     let found = findings(&instrument("erhu"), &take(&[(61, 3000, 3200)], &[]), None);
-    let place = |it: &polso::offline::audit::Finding| (it.bar, it.beat, it.tick, it.key);
+    let place = |it: &polso::offline::audit::AuditFinding| (it.bar, it.beat, it.tick, it.key);
     assert_eq!(found.iter().map(place).collect::<Vec<_>>(), [(Some(2), Some(3), 3000, 61)]);
     let found = findings(&instrument("erhu"), &take(&[(61, 2999, 3200)], &[]), None);
     assert_eq!(found.iter().map(place).collect::<Vec<_>>(), [(Some(2), Some(2), 2999, 61)]);

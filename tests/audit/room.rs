@@ -1,7 +1,7 @@
 //! Takes written in milliseconds, and what the audit says of them in a few words.
 
 use polso::engine::patch::Source;
-use polso::offline::audit::{Finding, audit_bytes};
+use polso::offline::audit::{AuditFinding, audit_bytes};
 use polso::offline::{Bars, Provenance, Settings};
 use polso::profile::{self, Instrument};
 
@@ -29,13 +29,13 @@ pub fn settings(instrument: &Instrument) -> Settings {
 }
 
 /// The findings of a take.
-pub fn findings(instrument: &Instrument, take: &[u8], bars: Option<Bars>) -> Vec<Finding> {
+pub fn findings(instrument: &Instrument, take: &[u8], bars: Option<Bars>) -> Vec<AuditFinding> {
     let settings = Settings { bars, ..settings(instrument) };
     audit_bytes(take, &settings, instrument).expect("a take").findings
 }
 
-/// Rule, severity and key of each finding: "bow hard 69, slide impossible 62".
-pub fn said(findings: &[Finding]) -> String {
+/// AuditRule, severity and key of each finding: "bow hard 69, slide impossible 62".
+pub fn said(findings: &[AuditFinding]) -> String {
     let each =
         findings.iter().map(|it| format!("{} {} {}", it.rule.name(), it.severity.name(), it.key));
     each.collect::<Vec<_>>().join(", ")

@@ -196,7 +196,8 @@ fn check_file(bytes: &[u8], settings: &Settings) -> Result<(), String> {
         Err(error) if error.to_string().is_empty() => Err("an error without words".to_owned()),
         Err(_) => Ok(()),
         Ok(shaped) => {
-            trace_bytes(bytes, settings, 50).map_err(|error| format!("its trace: {error}"))?;
+            trace_bytes(bytes, settings, 50, |_| Ok::<(), ()>(()))
+                .map_err(|error| format!("its trace: {error:?}"))?;
             // A forced file was peeled first: its promises are those of what was peeled.
             let is_fresh = read(bytes).is_ok_and(|file| !has_our_records(&file));
             if is_fresh { promises(bytes, &shaped.bytes, settings) } else { Ok(()) }

@@ -195,7 +195,12 @@ pub struct Row {
 
 /// What `trace` says of a take, every millisecond.
 pub fn traced(take: &[u8], settings: &Settings) -> Vec<Row> {
-    let csv = trace_bytes(take, settings, 1).expect("the take can be traced").csv;
+    let mut csv = String::new();
+    let traced = trace_bytes(take, settings, 1, |row| {
+        csv.push_str(row);
+        Ok::<(), ()>(())
+    });
+    traced.expect("the take can be traced");
     let mut lines = csv.lines();
     let names: Vec<&str> = lines.next().expect("a head").split(',').collect();
     let place = |name: &str| names.iter().position(|it| *it == name).expect("a column");

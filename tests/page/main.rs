@@ -3,8 +3,8 @@
 use std::process::Command;
 
 use polso::engine::patch::Source;
-use polso::offline::audit::{Finding, audit_bytes};
-use polso::offline::page::{HEIGHT, WIDTH, page_bytes};
+use polso::offline::audit::AuditFinding;
+use polso::offline::page::{HEIGHT, WIDTH, audit_and_page_bytes};
 use polso::offline::plot::svg::text_width;
 use polso::offline::{Provenance, Settings};
 use polso::profile::{self, Instrument};
@@ -28,12 +28,11 @@ fn settings(instrument: &Instrument, bars: Option<&str>) -> Settings {
 }
 
 /// The page of the example's take, and the findings of the audit.
-fn page(name: &str, bars: Option<&str>) -> (String, Vec<Finding>) {
+fn page(name: &str, bars: Option<&str>) -> (String, Vec<AuditFinding>) {
     let instrument = profile::load::<Instrument>(name).expect("a shipped instrument").profile;
     let settings = settings(&instrument, bars);
-    let page = page_bytes(FERRY, &settings, &instrument, "take").expect("a page");
-    let audit = audit_bytes(FERRY, &settings, &instrument).expect("an audit");
-    (page.svg, audit.findings)
+    let (audit, svg) = audit_and_page_bytes(FERRY, &settings, &instrument, "take").expect("a page");
+    (svg, audit.findings)
 }
 
 fn group<'a>(tree: &'a Document, id: &str) -> Node<'a, 'a> {

@@ -1,6 +1,6 @@
 //! A curve of any length keeps every peak and trough in its columns.
 
-use polso::offline::plot::column::{Column, Strand};
+use polso::offline::plot::column::{Column, ColumnCurve};
 use proptest::prelude::*;
 
 /// The same, looked up column by column.
@@ -48,7 +48,7 @@ proptest! {
                 (time_s, f64::from(*value))
             })
             .collect();
-        let mut strand = Strand::new(0.0, 7.0, count);
+        let mut strand = ColumnCurve::new(0.0, 7.0, count);
         samples.iter().for_each(|(time_s, value)| strand.push(*time_s, *value));
         strand.close();
         let shown: Vec<_> = strand.columns().iter().map(extremes).collect();
@@ -58,7 +58,7 @@ proptest! {
 
 #[test]
 fn a_lifted_line_leaves_its_columns_empty() {
-    let mut strand = Strand::new(0.0, 10.0, 10);
+    let mut strand = ColumnCurve::new(0.0, 10.0, 10);
     strand.push(0.5, 1.0);
     strand.lift(3.5);
     strand.push(6.5, 2.0);

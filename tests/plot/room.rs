@@ -1,7 +1,7 @@
 //! Pictures of takes, read again as XML.
 
 use polso::engine::patch::Source;
-use polso::offline::plot::{LIGHT, Look, Other, plot_bytes};
+use polso::offline::plot::{LIGHT, PlotStyle, SecondTake, plot_bytes};
 use polso::offline::{Provenance, Settings};
 use polso::profile::{self, Instrument};
 
@@ -44,8 +44,8 @@ pub fn draw(wish: &Wish) -> String {
         wishes: Vec::new(),
         is_forced: false,
     };
-    let look = Look { width: wish.width, theme: LIGHT, title: "take".to_owned() };
-    let other = wish.other.map(|bytes| Other { bytes, name: "other" });
+    let look = PlotStyle { width: wish.width, theme: LIGHT, title: "take".to_owned() };
+    let other = wish.other.map(|bytes| SecondTake { bytes, name: "other" });
     plot_bytes(wish.take, other, &settings, &wish.instrument, &look).expect("a picture").svg
 }
 

@@ -1,7 +1,7 @@
 //! No two words stand on each other, in any size; and every colour can be read on its ground.
 
 use polso::offline::plot::svg::text_width;
-use polso::offline::plot::{DARK, LIGHT, Theme};
+use polso::offline::plot::{DARK, LIGHT, PlotTheme};
 use roxmltree::Document;
 
 use super::room::{FERRY, Wish, draw, take, wish};
@@ -130,8 +130,8 @@ fn luminance(colour: &str) -> f64 {
 #[test]
 fn every_line_and_word_stands_out_from_its_ground() {
     // WCAG 2.2, 1.4.3: text has a contrast of at least 4.5:1.
-    let check = |name: &str, theme: &Theme| {
-        let Theme {
+    let check = |name: &str, theme: &PlotTheme| {
+        let PlotTheme {
             ground,
             lane,
             ink,

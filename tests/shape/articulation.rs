@@ -3,11 +3,10 @@
 use polso::engine::Message;
 use polso::offline::midi::{TrackEvent, read::read};
 use polso::offline::peel::peel;
-use polso::offline::trace::trace_bytes;
 use polso::offline::{Settings, shape_bytes};
 use polso::profile::{Hand, Instrument, Target, load, patch};
 
-use super::room::{QUARTER, promises, settings, take};
+use super::room::{QUARTER, promises, settings, take, traced};
 
 /// Four quarter notes, detached: Eb4, E4, A4, D6.
 const LINE: &str = "0 B00150, 0 903F50, 400 803F40, 480 904050, 880 804040, 960 904550, \
@@ -130,8 +129,8 @@ fn what_the_receiver_lacks_is_said() {
     assert_eq!(said(&switched("erhu")), [lacks]);
     let silent = "1.2 spiccato: the target tells the receiver none, here and later";
     assert_eq!(said(&settings("erhu", "generic")), [silent]);
-    let traced = trace_bytes(&take(QUARTER, &[&spiccato]), &switched("erhu"), 100).unwrap();
-    assert_eq!(traced.notices, [lacks]);
+    let (_, notices) = traced(&take(QUARTER, &[&spiccato]), &switched("erhu"), 100);
+    assert_eq!(notices, [lacks]);
     let wrong = with(&[&text(480, 1, "articulation: pizz")]);
     let error = shape_bytes(&take(QUARTER, &[&wrong]), &switched("erhu")).unwrap_err().to_string();
     let expected = "track 1, tick 480: articulation is `pizz`; allowed is legato, detached, ";
@@ -142,8 +141,8 @@ fn what_the_receiver_lacks_is_said() {
 fn a_trace_has_a_column_where_the_receiver_is_told() {
     let pizzicato = take(QUARTER, &[&with(&[&text(960, 1, "articulation: pizzicato")])]);
     let column = |settings: &Settings, at: usize| {
-        let traced = trace_bytes(&pizzicato, settings, 100).unwrap();
-        let mut rows = traced.csv.lines();
+        let (csv, _) = traced(&pizzicato, settings, 100);
+        let mut rows = csv.lines();
         let names: Vec<String> = rows.next().unwrap().split(',').map(str::to_owned).collect();
         let place = names.iter().position(|name| name == "articulation")?;
         rows.nth(at)?.split(',').nth(place).map(str::to_owned)

@@ -1,14 +1,14 @@
 //! Two files beside each other: what is told as different, where, by how much, and what is not.
 
 use super::room::{LINE, QUARTER, settings, take};
-use polso::offline::contrast::{Contrast, Within, as_text, contrast};
+use polso::offline::contrast::{Contrast, Tolerance, as_text, contrast};
 use polso::offline::midi::{Division, TrackEvent, read::read};
 use polso::offline::shape_bytes;
 
 /// Differences as they are read, without the sum below them.
 fn told(first: &[u8], second: &[u8], within: &[&str]) -> Vec<String> {
-    let within = within.iter().map(|text| text.parse::<Within>().unwrap());
-    let within = within.fold(Within::default(), Within::and);
+    let within = within.iter().map(|text| text.parse::<Tolerance>().unwrap());
+    let within = within.fold(Tolerance::default(), Tolerance::and);
     let found = contrast(&read(first).unwrap(), &read(second).unwrap(), &within).unwrap();
     let text = as_text(&found);
     let rows = text.lines().take(found.differences.len() + found.notices.len());
@@ -132,7 +132,7 @@ fn a_finer_file_is_the_same_music() {
     assert!(rows[1].contains("cc 11"), "{rows:?}");
     assert_eq!(told(&coarse, &fine, &["1ms"]), [""; 0]);
     let frames = take(Division::Frame { frames_per_s: 25, ticks: 40 }, &["0 FF0100"]);
-    let error = contrast(&read(&coarse).unwrap(), &read(&frames).unwrap(), &Within::default());
+    let error = contrast(&read(&coarse).unwrap(), &read(&frames).unwrap(), &Tolerance::default());
     assert_eq!(
         error.unwrap_err().to_string(),
         "the first file counts quarter notes, the second 25 film frames a second; allowed is the \
@@ -159,7 +159,7 @@ fn a_shape_is_like_itself_and_another_seed_is_not() {
         read(&shape_bytes(&bytes, &settings).unwrap().bytes).unwrap()
     };
     let found =
-        |first, second| -> Contrast { contrast(&first, &second, &Within::default()).unwrap() };
+        |first, second| -> Contrast { contrast(&first, &second, &Tolerance::default()).unwrap() };
     assert_eq!(found(shaped(1), shaped(1)).differences, []);
     let other = found(shaped(1), shaped(2));
     let outputs: Vec<&str> = other.differences.iter().map(|row| row.output.as_str()).collect();
@@ -181,7 +181,7 @@ fn a_tolerance_that_makes_no_sense_is_refused() {
     let check = |text: &str| {
         let rule = "a number from 0 to 16383 and its unit: steps, cents or ms, as in 2steps or \
             0.5ms";
-        let sentence = text.parse::<Within>().unwrap_err();
+        let sentence = text.parse::<Tolerance>().unwrap_err();
         assert_eq!(sentence, format!("--within is `{text}`; allowed is {rule}"));
     };
     for text in ["", "3", "ms", "-1ms", "3 metres", "NaNms", "16384steps", "1e9ms"] {

@@ -3,6 +3,7 @@
 mod room;
 
 mod takes;
+mod trace;
 
 mod limits;
 

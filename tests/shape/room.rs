@@ -5,6 +5,7 @@ use polso::engine::patch::Source;
 use polso::offline::midi::{Division, File, Track, TrackEvent, read::read, write::write};
 use polso::offline::peel::peel;
 use polso::offline::take::line::{self, TakeLine};
+use polso::offline::trace::trace_bytes;
 use polso::offline::{Provenance, Settings, record};
 use polso::profile::{Instrument, Target, hand_for, load, patch};
 
@@ -37,6 +38,16 @@ pub fn settings(instrument: &str, target: &str) -> Settings {
         wishes: Vec::new(),
         is_forced: false,
     }
+}
+
+/// What `trace` says of a take: its rows, and what the user should know.
+pub fn traced(take: &[u8], settings: &Settings, every_ms: u32) -> (String, Vec<String>) {
+    let mut csv = String::new();
+    let traced = trace_bytes(take, settings, every_ms, |row| {
+        csv.push_str(row);
+        Ok::<(), ()>(())
+    });
+    (csv, traced.unwrap().notices)
 }
 
 /// A file from words: one text for each track, events divided by commas, each a tick and

@@ -3,11 +3,10 @@
 use polso::engine::patch::Source;
 use polso::offline::midi::{Division, read::read};
 use polso::offline::take::wish::read_table;
-use polso::offline::trace::trace_bytes;
 use polso::offline::{Settings, shape_bytes};
 use polso::profile::{Instrument, Target, check, hand_for, load, patch};
 
-use super::room::{QUARTER, promises, settings, take};
+use super::room::{QUARTER, promises, settings, take, traced};
 
 /// Two joined notes of half a second each, Eb4 to E4 on one string of the erhu, then A4 and D6.
 const LINE: &str = "0 B00150, 0 903F50, 480 904050, 490 803F40, 960 904550, 970 804040, \
@@ -121,14 +120,10 @@ fn a_text_in_the_take_is_a_wish_and_stays() {
 #[test]
 fn a_trace_lists_the_wishes_and_obeys_them() {
     let erhu = with("1.3 A4: no vibrato\n1.4 D6: open", &settings("erhu", "perform")).unwrap();
-    let traced = trace_bytes(&take(QUARTER, &[LINE]), &erhu, 50).unwrap();
+    let (csv, notices) = traced(&take(QUARTER, &[LINE]), &erhu, 50);
     let none = "refused. No open string: none of the strings has this note.";
-    assert_eq!(
-        traced.notices,
-        ["1.3 A4: no vibrato: obeyed".to_owned(), format!("1.4 D6: open: {none}")]
-    );
-    let at_a4: Vec<&str> =
-        traced.csv.lines().filter(|row| row.split(',').nth(1) == Some("69")).collect();
+    assert_eq!(notices, ["1.3 A4: no vibrato: obeyed".to_owned(), format!("1.4 D6: open: {none}")]);
+    let at_a4: Vec<&str> = csv.lines().filter(|row| row.split(',').nth(1) == Some("69")).collect();
     assert!(at_a4.len() > 8, "{}", at_a4.len());
     assert!(at_a4.iter().all(|row| row.ends_with(",wish-no-vibrato")), "{at_a4:?}");
 }

@@ -36,8 +36,8 @@ const TIME: &str = "/usr/bin/time";
 /// A verb, and its words for an input; `IN` and `OUT` stand for the files.
 type Call = (&'static str, &'static str);
 
-const SHAPE: Call = ("shape", "shape IN -o OUT.mid --force -i violin");
-const TAKE_VERBS: [Call; 10] = [
+const SHAPE: Verb = ("shape", "shape IN -o OUT.mid --force -i violin");
+const TAKE_VERBS: [Verb; 12] = [
     SHAPE,
     ("shape, some bars", "shape IN -o OUT.bars.mid --force -i violin --bars 1..40"),
     ("shape again", "shape OUT.mid -o OUT.again.mid --force -i violin"),
@@ -48,6 +48,8 @@ const TAKE_VERBS: [Call; 10] = [
     ("audit, page", "audit IN -i violin --page OUT.page.svg --force"),
     ("plot", "plot IN -i violin -o OUT.svg --force"),
     ("contrast", "contrast IN OUT.mid"),
+    ("contrast, itself", "contrast IN IN"),
+    ("contrast, within", "contrast IN OUT.mid --json --within 50ms --within 3steps"),
 ];
 const INSTRUMENT_VERBS: [Call; 3] = [
     ("vet", "vet IN"),

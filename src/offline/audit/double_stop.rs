@@ -1,7 +1,7 @@
 //! Notes that sound at once: each needs a string of its own, side by side, within one hand's reach.
 
-use super::finding::{Found, Rule, Severity, confidence};
-use crate::offline::part::{Note, Part};
+use super::finding::{AuditRule, RuleHit, Severity, confidence};
+use crate::offline::performed_notes::PerformedNote;
 use crate::profile::Instrument;
 use crate::profile::instrument::StringsTable;
 use crate::profile::pitch::key_name;
@@ -9,20 +9,20 @@ use crate::profile::pitch::key_name;
 /// The widest stretch of one hand over two strings, semitones between stopped places (DESIGN 9).
 pub const REACH_SEMITONES: u8 = 8;
 
-pub(super) fn look(part: &Part, instrument: &Instrument) -> Vec<Found> {
+pub(super) fn look(notes: &[PerformedNote], instrument: &Instrument) -> Vec<RuleHit> {
     let mut found = Vec::new();
-    for (first, _) in part.notes.iter().enumerate().filter(|(_, note)| !note.is_in_chord) {
-        let rest = &part.notes[first + 1..];
+    for (first, _) in notes.iter().enumerate().filter(|(_, note)| !note.is_in_chord) {
+        let rest = &notes[first + 1..];
         let last = first + rest.iter().take_while(|note| note.is_in_chord).count();
-        let together = together(&part.notes[first..=last]);
+        let together = together(&notes[first..=last]);
         if together.len() < 2 {
             continue;
         }
         if let Some((sentence, suggestion)) = problem(&together, instrument) {
-            found.push(Found {
-                rule: Rule::DoubleStop,
+            found.push(RuleHit {
+                rule: AuditRule::DoubleStop,
                 note: first,
-                at_s: part.notes[first].start_s,
+                at_s: notes[first].start_s,
                 severity: Severity::Impossible,
                 sentence,
                 suggestion: suggestion.to_owned(),
@@ -33,7 +33,7 @@ pub(super) fn look(part: &Part, instrument: &Instrument) -> Vec<Found> {
 }
 
 /// The different keys of a chord that still sound when its last note begins.
-fn together(chord: &[Note]) -> Vec<u8> {
+fn together(chord: &[PerformedNote]) -> Vec<u8> {
     let last_s = chord.last().map_or(0.0, |note| note.start_s);
     let mut keys: Vec<u8> =
         chord.iter().filter(|note| note.end_s > last_s).map(|note| note.key).collect();

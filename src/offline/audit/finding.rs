@@ -30,7 +30,7 @@ impl Severity {
 /// Which rule speaks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Rule {
+pub enum AuditRule {
     /// The note lies outside the instrument, or its comfortable part.
     Range,
     /// Vibrato on a note that only sounds open.
@@ -47,26 +47,26 @@ pub enum Rule {
     DoubleStop,
 }
 
-impl Rule {
+impl AuditRule {
     /// The stable name in the report.
     pub const fn name(self) -> &'static str {
         match self {
-            Rule::Range => "range",
-            Rule::OpenVibrato => "open-vibrato",
-            Rule::Bow => "bow",
-            Rule::Breath => "breath",
-            Rule::Slide => "slide",
-            Rule::Leap => "leap",
-            Rule::DoubleStop => "double-stop",
+            AuditRule::Range => "range",
+            AuditRule::OpenVibrato => "open-vibrato",
+            AuditRule::Bow => "bow",
+            AuditRule::Breath => "breath",
+            AuditRule::Slide => "slide",
+            AuditRule::Leap => "leap",
+            AuditRule::DoubleStop => "double-stop",
         }
     }
 }
 
-/// What a rule found, by note and time.
+/// What a rule found, by note and time; where in the file that is comes later.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Found {
+pub struct RuleHit {
     /// Which rule speaks.
-    pub rule: Rule,
+    pub rule: AuditRule,
     /// Which note of the part.
     pub note: usize,
     /// When, seconds since the start of the file.
@@ -81,9 +81,9 @@ pub struct Found {
 
 /// What a rule found, at its place in the file.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Finding {
+pub struct AuditFinding {
     /// Which rule speaks.
-    pub rule: Rule,
+    pub rule: AuditRule,
     /// The bar, from 1; none where the file counts film frames.
     pub bar: Option<u64>,
     /// The beat, from 1.

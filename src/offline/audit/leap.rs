@@ -1,7 +1,7 @@
 //! Leaps that the hand has no time for.
 
-use super::finding::{Found, Rule, Severity};
-use crate::offline::part::Part;
+use super::finding::{AuditRule, RuleHit, Severity};
+use crate::offline::performed_notes::PerformedNote;
 use crate::profile::Instrument;
 use crate::profile::pitch::key_name;
 
@@ -12,16 +12,16 @@ pub const LEAP_S: f64 = 0.12;
 /// Times that differ by less are equal.
 const NEAR_S: f64 = 1e-9;
 
-pub(super) fn look(part: &Part, instrument: &Instrument) -> Vec<Found> {
+pub(super) fn look(notes: &[PerformedNote], instrument: &Instrument) -> Vec<RuleHit> {
     if instrument.strings.is_none() {
         return Vec::new();
     }
-    let found = part.notes.iter().enumerate().filter_map(|(place, note)| {
+    let found = notes.iter().enumerate().filter_map(|(place, note)| {
         let before = note.before?;
         let semitones = before.key.abs_diff(note.key);
         let is_hard = semitones > LEAP_SEMITONES && before.ioi_s < LEAP_S - NEAR_S;
-        is_hard.then(|| Found {
-            rule: Rule::Leap,
+        is_hard.then(|| RuleHit {
+            rule: AuditRule::Leap,
             note: place,
             at_s: note.start_s,
             severity: Severity::Hard,

@@ -1,14 +1,14 @@
 //! Notes that the instrument does not have, or has only at its edge.
 
-use super::finding::{Found, Rule, Severity, confidence};
-use crate::offline::part::Part;
+use super::finding::{AuditRule, RuleHit, Severity, confidence};
+use crate::offline::performed_notes::PerformedNote;
 use crate::profile::Instrument;
 use crate::profile::pitch::key_name;
 
 /// Octaves are what a line is moved by.
 const OCTAVE: u8 = 12;
 
-pub(super) fn look(part: &Part, instrument: &Instrument) -> Vec<Found> {
+pub(super) fn look(notes: &[PerformedNote], instrument: &Instrument) -> Vec<RuleHit> {
     let hard = instrument.range.hard_keys;
     let comfortable = instrument.range.comfortable_keys;
     let look = |(note, key, at_s): (usize, u8, f64)| {
@@ -30,10 +30,10 @@ pub(super) fn look(part: &Part, instrument: &Instrument) -> Vec<Found> {
             confidence(instrument, &[path])
         );
         let suggestion = suggestion(key, comfortable);
-        Some(Found { rule: Rule::Range, note, at_s, severity, sentence, suggestion })
+        Some(RuleHit { rule: AuditRule::Range, note, at_s, severity, sentence, suggestion })
     };
-    let notes = part.notes.iter().enumerate();
-    notes.map(|(place, note)| (place, note.key, note.start_s)).filter_map(look).collect()
+    let numbered = notes.iter().enumerate();
+    numbered.map(|(place, note)| (place, note.key, note.start_s)).filter_map(look).collect()
 }
 
 fn holds(limits: (u8, u8), key: u8) -> bool {

@@ -1,10 +1,10 @@
 //! Slides that no hand can make: over strings, from an open one, too far for the time, too wide.
 
-use super::finding::{Found, Rule, Severity, confidence};
+use super::finding::{AuditRule, RuleHit, Severity, confidence};
 use crate::engine::Mode;
 use crate::engine::patch::OpenPolicy;
 use crate::engine::reason::Reason;
-use crate::offline::part::{Note, Part};
+use crate::offline::performed_notes::PerformedNote;
 use crate::profile::Instrument;
 use crate::profile::instrument::StringsTable;
 use crate::profile::pitch::key_name;
@@ -16,16 +16,16 @@ pub const IMPOSSIBLE_M_PER_S: f64 = 2.0;
 /// Speeds that differ by less are equal.
 const NEAR_M_PER_S: f64 = 1e-9;
 
-pub(super) fn look(part: &Part, instrument: &Instrument) -> Vec<Found> {
-    let slides = part.notes.iter().enumerate().filter(|(_, note)| asks_slide(note));
+pub(super) fn look(notes: &[PerformedNote], instrument: &Instrument) -> Vec<RuleHit> {
+    let slides = notes.iter().enumerate().filter(|(_, note)| asks_slide(note));
     let found = slides.filter_map(|(place, note)| {
         let (severity, sentence) = problem(note, instrument)?;
         let suggestion = format!(
             "Keep the gesture below {:.2} here, so that the notes join without a slide.",
             instrument.legato.edges[2]
         );
-        Some(Found {
-            rule: Rule::Slide,
+        Some(RuleHit {
+            rule: AuditRule::Slide,
             note: place,
             at_s: note.start_s,
             severity,
@@ -37,7 +37,7 @@ pub(super) fn look(part: &Part, instrument: &Instrument) -> Vec<Found> {
 }
 
 /// The gesture asked for a slide, whether it was performed or a slow join in its place.
-fn asks_slide(note: &Note) -> bool {
+fn asks_slide(note: &PerformedNote) -> bool {
     note.mode == Mode::Slide || is_refusal(note.reason)
 }
 
@@ -47,7 +47,7 @@ pub fn is_refusal(reason: Reason) -> bool {
     refusals.contains(&reason)
 }
 
-fn problem(note: &Note, instrument: &Instrument) -> Option<(Severity, String)> {
+fn problem(note: &PerformedNote, instrument: &Instrument) -> Option<(Severity, String)> {
     let before = note.before?;
     let slide = format!("The slide from {} to {}", key_name(before.key), key_name(note.key));
     let Some(strings) = &instrument.strings else {

@@ -1,37 +1,35 @@
 //! Bow strokes that are longer than the bow, and phrases that are longer than the breath.
 
-use super::drain::{NEAR, Stretch, drain};
-use super::finding::{Found, Rule, Severity, confidence};
-use crate::offline::part::Part;
+use super::budget::{BudgetSpan, NEAR};
+use super::finding::{AuditRule, RuleHit, Severity, confidence};
 use crate::profile::Instrument;
 use crate::profile::instrument::Budget;
 
 /// More than the whole is hard, more than this is impossible (DESIGN 9).
 pub const IMPOSSIBLE: f64 = 1.5;
 
-pub(super) fn look(part: &Part, instrument: &Instrument) -> Vec<Found> {
-    let stretches = drain(part, &instrument.budget, |_, _, _| {});
-    stretches.iter().filter_map(|stretch| found(stretch, instrument)).collect()
+pub(super) fn look(spans: &[BudgetSpan], instrument: &Instrument) -> Vec<RuleHit> {
+    spans.iter().filter_map(|span| hit(span, instrument)).collect()
 }
 
-fn found(stretch: &Stretch, instrument: &Instrument) -> Option<Found> {
-    let (at_s, note) = stretch.empty?;
-    let is_impossible = stretch.spent > IMPOSSIBLE + NEAR;
+fn hit(span: &BudgetSpan, instrument: &Instrument) -> Option<RuleHit> {
+    let (at_s, note) = span.empty?;
+    let is_impossible = span.spent > IMPOSSIBLE + NEAR;
     let by_length = if is_impossible { Severity::Impossible } else { Severity::Hard };
-    let (times, length_s) = (stretch.spent, stretch.end_s - stretch.start_s);
+    let (times, length_s) = (span.spent, span.end_s - span.start_s);
     let (rule, severity, sentence, suggestion) = match instrument.budget {
         Budget::Bow { .. } => {
             let trust = confidence(instrument, &["bow.pp_s", "bow.ff_s"]);
             let sentence = format!(
                 "This bow stroke goes on for {length_s:.1} s, {times:.2} times what a bow lasts at this loudness {trust}."
             );
-            let suggestion = match stretch.first_note == stretch.last_note {
+            let suggestion = match span.first_note == span.last_note {
                 true => {
                     "Shorten the note, play it softer, or ask for a bow change that nobody hears."
                 }
                 false => "Detach one of its notes, so that the bow can turn there, or play softer.",
             };
-            (Rule::Bow, by_length, sentence, suggestion)
+            (AuditRule::Bow, by_length, sentence, suggestion)
         }
         Budget::Breath { is_circular, .. } => {
             let trust = confidence(instrument, &["breath.pp_s", "breath.ff_s"]);
@@ -44,15 +42,15 @@ fn found(stretch: &Stretch, instrument: &Instrument) -> Option<Found> {
                         format!("{sentence} The player has to breathe in while playing on.");
                     let suggestion =
                         "Leave a gap for a breath, unless circular breathing is wanted.";
-                    (Rule::Breath, Severity::Unidiomatic, sentence, suggestion)
+                    (AuditRule::Breath, Severity::Unidiomatic, sentence, suggestion)
                 }
                 false => {
                     let suggestion = "Leave a gap for a breath before this, or play softer.";
-                    (Rule::Breath, by_length, sentence, suggestion)
+                    (AuditRule::Breath, by_length, sentence, suggestion)
                 }
             }
         }
     };
     let suggestion = suggestion.to_owned();
-    Some(Found { rule, note, at_s, severity, sentence, suggestion })
+    Some(RuleHit { rule, note, at_s, severity, sentence, suggestion })
 }

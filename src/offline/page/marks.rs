@@ -1,7 +1,8 @@
 //! The marks of a row: bows as slurs, bow changes, breaths, open strings, and the findings' numbers.
 
-use super::rows::{ABOVE, Row, Rows, notes_in};
-use super::{MARGIN, Sheet};
+use super::content::PageContent;
+use super::paper::MARGIN;
+use super::rows::{ABOVE, PageRow, PageRows, notes_in};
 use crate::engine::patch::OpenPolicy;
 use crate::offline::plot::svg::{Anchor, Svg, number, text_width};
 
@@ -10,7 +11,7 @@ const NUMBER_SIZE: f64 = 7.5;
 const BOX: f64 = 11.0;
 
 /// What the marks mean.
-pub(super) fn legend(svg: &mut Svg, sheet: &Sheet, y: f64) {
+pub(super) fn legend(svg: &mut Svg, content: &PageContent, y: f64) {
     svg.open("legend", "fill=\"none\" stroke=\"#000000\"");
     let mut x = MARGIN;
     let mut entry = |svg: &mut Svg, mark: &dyn Fn(f64, f64) -> String, words: &str| {
@@ -18,7 +19,7 @@ pub(super) fn legend(svg: &mut Svg, sheet: &Sheet, y: f64) {
         svg.text(x + 16.0, y, 8.5, Anchor::Start, "fill=\"#000000\" stroke=\"none\"", words);
         x += 26.0 + text_width(words, 8.5);
     };
-    if sheet.is_wind() {
+    if content.is_wind() {
         entry(svg, &breath, "breath");
     } else {
         entry(svg, &bow_change, "new bow");
@@ -30,53 +31,53 @@ pub(super) fn legend(svg: &mut Svg, sheet: &Sheet, y: f64) {
 }
 
 /// Draws the marks of one row.
-pub(super) fn draw(svg: &mut Svg, sheet: &Sheet, rows: &Rows, row: &Row) {
+pub(super) fn draw(svg: &mut Svg, content: &PageContent, rows: &PageRows, row: &PageRow) {
     svg.open("marks", "fill=\"none\" stroke=\"#000000\" stroke-width=\"0.9\"");
-    if sheet.is_wind() {
-        breaths(svg, sheet, row);
+    if content.is_wind() {
+        breaths(svg, content, row);
     } else {
-        bows(svg, sheet, rows, row);
-        open_strings(svg, sheet, rows, row);
+        bows(svg, content, rows, row);
+        open_strings(svg, content, rows, row);
     }
     svg.close();
-    numbers(svg, sheet, rows, row);
+    numbers(svg, content, rows, row);
 }
 
-fn bows(svg: &mut Svg, sheet: &Sheet, rows: &Rows, row: &Row) {
+fn bows(svg: &mut Svg, content: &PageContent, rows: &PageRows, row: &PageRow) {
     let (mut changes, mut slurs) = (String::new(), String::new());
-    for stretch in sheet.stretches.iter().filter(|it| row.meets(it.start_s, it.end_s)) {
-        let notes = &sheet.part.notes[stretch.first_note..=stretch.last_note];
+    for span in content.spans.iter().filter(|it| row.meets(it.start_s, it.end_s)) {
+        let notes = &content.notes[span.first_note..=span.last_note];
         let inside = notes.iter().filter(|note| row.meets(note.start_s, note.end_s));
         let top = inside.map(|note| rows.y(row, note.key)).fold(f64::INFINITY, f64::min) - 5.0;
-        if row.holds(stretch.start_s) {
+        if row.holds(span.start_s) {
             let first = rows.y(row, notes[0].key) - 6.0;
-            changes += &bow_change(row.x(stretch.start_s) + 1.0, first);
+            changes += &bow_change(row.x(span.start_s) + 1.0, first);
         }
         if notes.len() > 1 {
-            slurs += &slur(row.x(stretch.start_s) + 2.0, row.x(stretch.end_s) - 2.0, top - 3.0);
+            slurs += &slur(row.x(span.start_s) + 2.0, row.x(span.end_s) - 2.0, top - 3.0);
         }
     }
     svg.path(&changes, "class=\"bow\"");
     svg.path(&slurs, "class=\"slur\" stroke-width=\"0.7\"");
 }
 
-fn breaths(svg: &mut Svg, sheet: &Sheet, row: &Row) {
+fn breaths(svg: &mut Svg, content: &PageContent, row: &PageRow) {
     let mut marks = String::new();
-    // Each but the last stretch ends with a breath.
-    let ends = sheet.stretches.windows(2).map(|pair| (pair[0].end_s + pair[1].start_s) / 2.0);
+    // A breath is taken between two spans.
+    let ends = content.spans.windows(2).map(|pair| (pair[0].end_s + pair[1].start_s) / 2.0);
     for at_s in ends.filter(|at_s| row.holds(*at_s)) {
         marks += &breath(row.x(at_s), row.top + ABOVE - 8.0);
     }
     svg.path(&marks, "class=\"breath\" stroke-width=\"1.2\"");
 }
 
-fn open_strings(svg: &mut Svg, sheet: &Sheet, rows: &Rows, row: &Row) {
-    let Some(strings) = &sheet.instrument.strings else { return };
+fn open_strings(svg: &mut Svg, content: &PageContent, rows: &PageRows, row: &PageRow) {
+    let Some(strings) = &content.instrument.strings else { return };
     let rings = |key: &u8| {
         strings.forced_open_keys.contains(key)
             || strings.open_policy != OpenPolicy::Stopped && strings.open_keys.contains(key)
     };
-    let notes = notes_in(sheet, row).filter(|note| rings(&note.key) && row.holds(note.start_s));
+    let notes = notes_in(content, row).filter(|note| rings(&note.key) && row.holds(note.start_s));
     let marks: String = notes
         .map(|note| open_string(row.x(note.start_s) + 7.0, rows.y(row, note.key) - 6.0))
         .collect();
@@ -84,16 +85,17 @@ fn open_strings(svg: &mut Svg, sheet: &Sheet, rows: &Rows, row: &Row) {
 }
 
 /// The findings by their numbers in the list, above the row, each with a line to its note.
-fn numbers(svg: &mut Svg, sheet: &Sheet, rows: &Rows, row: &Row) {
+fn numbers(svg: &mut Svg, content: &PageContent, rows: &PageRows, row: &PageRow) {
     svg.open("numbers", "fill=\"none\" stroke=\"#000000\" stroke-width=\"0.6\"");
     let mut free_from = f64::NEG_INFINITY;
-    for (place, (at_s, finding)) in sheet.findings.iter().enumerate() {
-        if !row.holds(*at_s) {
+    for (place, finding) in content.findings.iter().enumerate() {
+        let at_s = finding.hit.at_s;
+        if !row.holds(at_s) {
             continue;
         }
         let words = (place + 1).to_string();
         let width = (text_width(&words, NUMBER_SIZE) + 4.0).max(BOX);
-        let at = row.x(*at_s);
+        let at = row.x(at_s);
         let left = (at - width / 2.0).max(free_from);
         let top = row.top + 10.5;
         let (x, y) = (left + width / 2.0, top + BOX);

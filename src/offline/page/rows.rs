@@ -1,8 +1,8 @@
 //! The line in rows of whole bars, one under the other as on a sheet of music.
 
-use super::marks;
-use super::{MARGIN, Sheet, WIDTH};
-use crate::offline::part::Note;
+use super::content::PageContent;
+use super::paper::{MARGIN, WIDTH};
+use crate::offline::performed_notes::PerformedNote;
 use crate::offline::plot::svg::{Anchor, Svg, number, text_width};
 use crate::profile::pitch::key_name;
 
@@ -26,7 +26,7 @@ const AXIS: f64 = 24.0;
 
 /// One row.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Row {
+pub(super) struct PageRow {
     pub start_s: f64,
     pub end_s: f64,
     /// The right end of the page, which a short last row does not reach.
@@ -36,14 +36,14 @@ pub(super) struct Row {
 }
 
 /// All rows of a page.
-pub(super) struct Rows {
-    rows: Vec<Row>,
+pub(super) struct PageRows {
+    pub rows: Vec<PageRow>,
     keys: (f64, f64),
     /// Bars with their beginnings, seconds.
     bars: Vec<(u64, f64)>,
 }
 
-impl Row {
+impl PageRow {
     /// Where a moment stands.
     pub fn x(&self, time_s: f64) -> f64 {
         let time_s = time_s.clamp(self.start_s, self.end_s);
@@ -62,11 +62,16 @@ impl Row {
     }
 }
 
-impl Rows {
-    /// Rows for this window of time between two heights of the page.
-    pub fn new(sheet: &Sheet, (start_s, end_s): (f64, f64), top: f64, bottom: f64) -> Rows {
+impl PageRows {
+    /// PageRows for this window of time between two heights of the page.
+    pub fn new(
+        content: &PageContent,
+        (start_s, end_s): (f64, f64),
+        top: f64,
+        bottom: f64,
+    ) -> PageRows {
         let most = (((bottom - top) / ROW_MIN) as usize).max(1);
-        let bars = bars(sheet, start_s, end_s);
+        let bars = bars(content, start_s, end_s);
         let edges = match bars.len() {
             0 | 1 => even(start_s, end_s, most),
             _ => by_bars(&bars, end_s, most),
@@ -74,7 +79,7 @@ impl Rows {
         let count = edges.len() - 1;
         let height = ((bottom - top) / count as f64).min(ROW_MAX);
         let usual_s = edges[1] - edges[0];
-        let row = |(place, pair): (usize, &[f64])| Row {
+        let row = |(place, pair): (usize, &[f64])| PageRow {
             start_s: pair[0],
             end_s: pair[1],
             full_s: if place + 1 == count { pair[1].max(pair[0] + usual_s) } else { pair[1] },
@@ -82,32 +87,29 @@ impl Rows {
             height,
         };
         let rows = edges.windows(2).enumerate().map(row).collect();
-        Rows { rows, keys: keys(sheet, start_s, end_s), bars }
+        PageRows { rows, keys: keys(content, start_s, end_s), bars }
     }
 
-    /// Draws every row with its marks.
-    pub fn draw(&self, svg: &mut Svg, sheet: &Sheet) {
-        for (place, row) in self.rows.iter().enumerate() {
-            svg.open(&format!("row-{}", place + 1), "fill=\"none\" stroke=\"#000000\"");
-            self.ground(svg, sheet, row);
-            self.notes(svg, sheet, row);
-            svg.close();
-            marks::draw(svg, sheet, self, row);
-        }
+    /// Draws the bars and notes of a row.
+    pub fn draw(&self, svg: &mut Svg, content: &PageContent, number: usize, row: &PageRow) {
+        svg.open(&format!("row-{number}"), "fill=\"none\" stroke=\"#000000\"");
+        self.ground(svg, content, row);
+        self.notes(svg, content, row);
+        svg.close();
     }
 
     /// The height of a key in a row.
-    pub fn y(&self, row: &Row, key: u8) -> f64 {
+    pub fn y(&self, row: &PageRow, key: u8) -> f64 {
         let share = (f64::from(key) - self.keys.0) / (self.keys.1 - self.keys.0);
         let (top, bottom) = (row.top + ABOVE, row.top + row.height - BELOW);
         bottom - share * (bottom - top)
     }
 
-    fn ground(&self, svg: &mut Svg, sheet: &Sheet, row: &Row) {
+    fn ground(&self, svg: &mut Svg, content: &PageContent, row: &PageRow) {
         let (top, bottom) = (row.top + ABOVE - 4.0, row.top + row.height - BELOW + 4.0);
         let (left, right) = (MARGIN + AXIS, row.x(row.end_s));
         let mut named: Vec<f64> = Vec::new();
-        let open = sheet.instrument.strings.iter().flat_map(|strings| strings.open_keys.clone());
+        let open = content.instrument.strings.iter().flat_map(|strings| strings.open_keys.clone());
         let cs = (0..128_u8).filter(|key| key % 12 == 0);
         for key in
             open.chain(cs).filter(|key| (self.keys.0..=self.keys.1).contains(&f64::from(*key)))
@@ -138,9 +140,9 @@ impl Rows {
         svg.path(&end, "stroke-width=\"0.6\"");
     }
 
-    fn notes(&self, svg: &mut Svg, sheet: &Sheet, row: &Row) {
+    fn notes(&self, svg: &mut Svg, content: &PageContent, row: &PageRow) {
         let mut line = String::new();
-        for note in notes_in(sheet, row) {
+        for note in notes_in(content, row) {
             let (from, to) = (row.x(note.start_s), row.x(note.end_s));
             // The end of a note that the row before has shown already.
             if note.start_s < row.start_s && to - from < SLIVER {
@@ -155,15 +157,17 @@ impl Rows {
 }
 
 /// The notes that sound in a row.
-pub(super) fn notes_in<'a>(sheet: &'a Sheet, row: &Row) -> impl Iterator<Item = &'a Note> {
+pub(super) fn notes_in<'a>(
+    content: &'a PageContent,
+    row: &PageRow,
+) -> impl Iterator<Item = &'a PerformedNote> {
     let row = *row;
-    sheet.part.notes.iter().filter(move |note| row.meets(note.start_s, note.end_s))
+    content.notes.iter().filter(move |note| row.meets(note.start_s, note.end_s))
 }
 
 /// The keys that the rows go from and to.
-fn keys(sheet: &Sheet, start_s: f64, end_s: f64) -> (f64, f64) {
-    let inside =
-        sheet.part.notes.iter().filter(|note| note.start_s < end_s && note.end_s > start_s);
+fn keys(content: &PageContent, start_s: f64, end_s: f64) -> (f64, f64) {
+    let inside = content.notes.iter().filter(|note| note.start_s < end_s && note.end_s > start_s);
     let (low, high) =
         inside.fold((127, 0), |(low, high), note| (note.key.min(low), note.key.max(high)));
     match low > high {
@@ -172,10 +176,10 @@ fn keys(sheet: &Sheet, start_s: f64, end_s: f64) -> (f64, f64) {
     }
 }
 
-fn bars(sheet: &Sheet, start_s: f64, end_s: f64) -> Vec<(u64, f64)> {
-    let Some(meter) = sheet.meter else { return Vec::new() };
-    let first = meter.position(sheet.clock.tick_at(start_s + 1e-6) as u64).0;
-    let each = (first..).map(|bar| (bar, sheet.clock.seconds_at(meter.bar_start(bar))));
+fn bars(content: &PageContent, start_s: f64, end_s: f64) -> Vec<(u64, f64)> {
+    let Some(meter) = content.meter else { return Vec::new() };
+    let first = meter.position(content.clock.tick_at(start_s + 1e-6) as u64).0;
+    let each = (first..).map(|bar| (bar, content.clock.seconds_at(meter.bar_start(bar))));
     each.take_while(|(_, at_s)| *at_s < end_s - 1e-6).collect()
 }
 

@@ -11,6 +11,8 @@ mod wish_outcomes;
 
 pub use articulation_changes::{ArticulationChange, articulation_changes};
 pub use inputs::{Placed, heard};
-pub use performance::{Asked, Fed, Observation, Performance, RATE_HZ, Raster, SentMessage};
+pub use performance::{
+    Asked, Fed, KeptMessages, Observation, Performance, RATE_HZ, Raster, SentMessage,
+};
 pub use play::{HOURS_MAX, perform};
 pub use wish_outcomes::WishOutcomes;

@@ -76,6 +76,29 @@ pub struct Performance {
     pub losses: Losses,
 }
 
+/// Which messages of a performance are kept. A line of hours sends more than is held lightly.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum KeptMessages {
+    /// All.
+    #[default]
+    All,
+    /// The ons and offs of the take's notes.
+    Notes,
+    /// None: only an observer looks on.
+    None,
+}
+
+impl KeptMessages {
+    /// A message of this origin is kept.
+    pub fn keeps(self, origin: Origin) -> bool {
+        match self {
+            KeptMessages::All => true,
+            KeptMessages::Notes => matches!(origin, Origin::Note(_)),
+            KeptMessages::None => false,
+        }
+    }
+}
+
 /// What is asked of a performance beside the take's own messages.
 #[derive(Clone, Debug, Default)]
 pub struct Asked {
@@ -85,4 +108,6 @@ pub struct Asked {
     pub wishes: Vec<Wished>,
     /// Articulations, in order of ticks.
     pub articulations: Vec<Chosen>,
+    /// What of it is kept.
+    pub kept: KeptMessages,
 }

@@ -1,7 +1,7 @@
 //! Plays one line through the engine, note by note at the very ticks of the take.
 
 use super::inputs::{self, Placed};
-use super::performance::{Asked, Fed, Observation, Performance, RATE_HZ, Raster};
+use super::performance::{Asked, Fed, KeptMessages, Observation, Performance, RATE_HZ, Raster};
 use crate::engine::Section;
 use crate::engine::patch::Patch;
 use crate::engine::{Input, Message, Origin, Sink, Timed};
@@ -47,7 +47,7 @@ pub fn perform(
         inputs: &inputs,
         fed: &fed,
         block: Vec::new(),
-        out: Collected { start: 0, sent: Vec::new() },
+        out: Collected { start: 0, kept: asked.kept, sent: Vec::new() },
         raster,
         observe,
     };
@@ -60,12 +60,15 @@ pub fn perform(
 /// What the engine has sent so far, with frames since the start of the file.
 struct Collected {
     start: u64,
+    kept: KeptMessages,
     sent: Vec<(u64, Message, Origin)>,
 }
 
 impl Sink for Collected {
     fn send(&mut self, frame: u32, message: Message, origin: Origin) -> bool {
-        self.sent.push((self.start + u64::from(frame), message, origin));
+        if self.kept.keeps(origin) {
+            self.sent.push((self.start + u64::from(frame), message, origin));
+        }
         true
     }
 }

@@ -17,7 +17,7 @@ pub struct Column {
 
 /// A curve in columns.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Strand {
+pub struct ColumnCurve {
     start_s: f64,
     columns_per_s: f64,
     columns: Vec<Option<Column>>,
@@ -27,12 +27,12 @@ pub struct Strand {
     is_new: bool,
 }
 
-impl Strand {
+impl ColumnCurve {
     /// An empty curve of `count` columns from `start_s` to `end_s`.
-    pub fn new(start_s: f64, end_s: f64, count: usize) -> Strand {
+    pub fn new(start_s: f64, end_s: f64, count: usize) -> ColumnCurve {
         let columns_per_s = count as f64 / (end_s - start_s).max(1e-9);
         let columns = vec![None; count];
-        Strand { start_s, columns_per_s, columns, standing: None, reached: 0, is_new: true }
+        ColumnCurve { start_s, columns_per_s, columns, standing: None, reached: 0, is_new: true }
     }
 
     /// The curve has this value from `time_s` on; times never fall.

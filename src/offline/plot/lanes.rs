@@ -1,14 +1,14 @@
-//! The strands in their lanes: level, gesture, vibrato, styles, budget and the ends of phrases.
+//! The curves in their lanes: level, gesture, vibrato, styles, budget and the ends of phrases.
 
-use super::curve::path;
-use super::frame::{Frame, Lane};
-use super::record::Record;
+use super::curve_path::path;
+use super::lane_titles::dashes;
+use super::layout::{Lane, PlotLayout};
+use super::performed_curves::PerformedCurves;
 use super::svg::{Anchor, Svg, number};
-use super::theme::Theme;
-use super::thread::dashes;
+use super::theme::PlotTheme;
 
 /// A line's name, colour and dashes.
-pub struct Entry<'a> {
+pub struct LegendEntry<'a> {
     /// What it is.
     pub words: String,
     /// Its colour.
@@ -27,17 +27,17 @@ const SHARE: (f64, f64) = (0.0, 1.0);
 
 /// What the lanes are drawn with.
 #[derive(Clone, Copy)]
-pub struct Pen<'a> {
+pub struct LanePen<'a> {
     /// The places.
-    pub frame: &'a Frame,
+    pub layout: &'a PlotLayout,
     /// The colours.
-    pub theme: &'a Theme,
+    pub theme: &'a PlotTheme,
     /// The second take, laid over the first.
     pub is_other: bool,
 }
 
-impl Pen<'_> {
-    /// One strand.
+impl LanePen<'_> {
+    /// One curve.
     pub fn stroke(&self, svg: &mut Svg, points: &str, colour: &str, width: f64, line: &str) {
         let (line, width) = if self.is_other { (OTHER_DASHES, 1.4) } else { (line, width) };
         let (width, dashes) = (number(width), dashes(line));
@@ -51,88 +51,95 @@ impl Pen<'_> {
 }
 
 /// Highest width and rate that the vibrato lane has to show: a round number.
-pub fn vibrato_range(records: &[&Record]) -> ((f64, f64), (f64, f64)) {
-    let highest = |of: fn(&Record) -> f64| records.iter().map(|it| of(it)).fold(0.0, f64::max);
+pub fn vibrato_range(takes: &[&PerformedCurves]) -> ((f64, f64), (f64, f64)) {
+    let highest =
+        |of: fn(&PerformedCurves) -> f64| takes.iter().map(|it| of(it)).fold(0.0, f64::max);
     let cents = (highest(|it| it.width_cents.highest()) / 20.0).ceil().max(1.0) * 20.0;
     let hz = highest(|it| it.rate_hz.highest()).ceil().max(1.0);
     ((0.0, cents), (0.0, hz))
 }
 
 /// The lowest that the budget's lane has to show.
-pub fn budget_range(records: &[&Record]) -> (f64, f64) {
-    let lowest = records.iter().map(|it| it.left.lowest()).fold(0.0, f64::min);
+pub fn budget_range(takes: &[&PerformedCurves]) -> (f64, f64) {
+    let lowest = takes.iter().map(|it| it.left.lowest()).fold(0.0, f64::min);
     ((lowest * 2.0).floor() / 2.0, 1.0)
 }
 
-/// Draws all curves of a record.
-pub fn draw(svg: &mut Svg, pen: Pen, record: &Record, ranges: &Ranges) {
-    let Pen { frame, theme, .. } = pen;
+/// Draws all curves of a take.
+pub fn draw(svg: &mut Svg, pen: LanePen, curves: &PerformedCurves, ranges: &LaneRanges) {
+    let LanePen { layout, theme, .. } = pen;
     pen.open(svg, Lane::Level);
-    pen.stroke(svg, &path(frame, Lane::Level, &record.expression, SHARE), theme.level, 1.2, "4 3");
-    pen.stroke(svg, &path(frame, Lane::Level, &record.dynamics, SHARE), theme.level, 2.0, "");
+    pen.stroke(svg, &path(layout, Lane::Level, &curves.expression, SHARE), theme.level, 1.2, "4 3");
+    pen.stroke(svg, &path(layout, Lane::Level, &curves.dynamics, SHARE), theme.level, 2.0, "");
     svg.close();
     pen.open(svg, Lane::Gesture);
-    pen.stroke(svg, &path(frame, Lane::Gesture, &record.raw, SHARE), theme.quiet, 1.1, "2 2");
-    pen.stroke(svg, &path(frame, Lane::Gesture, &record.gesture, SHARE), theme.gesture, 2.4, "");
+    pen.stroke(svg, &path(layout, Lane::Gesture, &curves.raw, SHARE), theme.quiet, 1.1, "2 2");
+    pen.stroke(svg, &path(layout, Lane::Gesture, &curves.gesture, SHARE), theme.gesture, 2.4, "");
     svg.close();
     pen.open(svg, Lane::Vibrato);
     let (cents, hz) = ranges.vibrato;
-    pen.stroke(svg, &path(frame, Lane::Vibrato, &record.rate_hz, hz), theme.style, 1.2, "2 3");
+    pen.stroke(svg, &path(layout, Lane::Vibrato, &curves.rate_hz, hz), theme.style, 1.2, "2 3");
     pen.stroke(
         svg,
-        &path(frame, Lane::Vibrato, &record.width_cents, cents),
+        &path(layout, Lane::Vibrato, &curves.width_cents, cents),
         theme.vibrato,
         1.8,
         "",
     );
     svg.close();
     pen.open(svg, Lane::Style);
-    for (weight, line) in record.weights.iter().zip(STYLE_DASHES) {
-        pen.stroke(svg, &path(frame, Lane::Style, weight, SHARE), theme.style, 1.7, line);
+    for (weight, line) in curves.weights.iter().zip(STYLE_DASHES) {
+        pen.stroke(svg, &path(layout, Lane::Style, weight, SHARE), theme.style, 1.7, line);
     }
     svg.close();
     pen.open(svg, Lane::Budget);
     if !pen.is_other {
-        nothing_left(svg, frame, theme, ranges.budget);
+        nothing_left(svg, layout, theme, ranges.budget);
     }
-    pen.stroke(svg, &path(frame, Lane::Budget, &record.left, ranges.budget), theme.budget, 1.8, "");
+    pen.stroke(
+        svg,
+        &path(layout, Lane::Budget, &curves.left, ranges.budget),
+        theme.budget,
+        1.8,
+        "",
+    );
     svg.close();
-    tail(svg, pen, record);
+    tail(svg, pen, curves);
 }
 
 /// Everything below nothing is hatched: there is no bow or breath for it.
-fn nothing_left(svg: &mut Svg, frame: &Frame, theme: &Theme, range: (f64, f64)) {
-    let zero = frame.y(Lane::Budget, 0.0, range);
-    let (_, bottom) = frame.lane(Lane::Budget);
+fn nothing_left(svg: &mut Svg, layout: &PlotLayout, theme: &PlotTheme, range: (f64, f64)) {
+    let zero = layout.y(Lane::Budget, 0.0, range);
+    let (_, bottom) = layout.lane(Lane::Budget);
     let mut lines = String::new();
-    let mut x = frame.left;
-    while x < frame.right {
-        let down = (bottom - zero).min(frame.right - x);
+    let mut x = layout.left;
+    while x < layout.right {
+        let down = (bottom - zero).min(layout.right - x);
         lines += &format!("M{} {}l{} {}", number(x), number(zero), number(down), number(down));
         x += HATCH;
     }
     svg.path(&lines, &format!("stroke=\"{}\" stroke-width=\"0.8\"", theme.grid));
-    let line = format!("M{} {}H{}", number(frame.left), number(zero), number(frame.right));
+    let line = format!("M{} {}H{}", number(layout.left), number(zero), number(layout.right));
     svg.path(&line, &format!("stroke=\"{}\"", theme.quiet));
 }
 
-fn tail(svg: &mut Svg, pen: Pen, record: &Record) {
-    let Pen { frame, theme, .. } = pen;
+fn tail(svg: &mut Svg, pen: LanePen, curves: &PerformedCurves) {
+    let LanePen { layout, theme, .. } = pen;
     pen.open(svg, Lane::Tail);
-    let (top, _) = frame.lane(Lane::Tail);
+    let (top, _) = layout.lane(Lane::Tail);
     let mut bars = String::new();
-    for (from_s, to_s) in record.tails.iter().filter(|(from_s, _)| frame.holds(*from_s)) {
-        let (from, to) = (frame.x(*from_s), frame.x(*to_s).min(frame.right));
+    for (from_s, to_s) in curves.tails.iter().filter(|(from_s, _)| layout.holds(*from_s)) {
+        let (from, to) = (layout.x(*from_s), layout.x(*to_s).min(layout.right));
         bars += &format!("M{} {}H{}", number(from), number(top + 5.0), number(to.max(from + 1.5)));
     }
     pen.stroke(svg, &bars, theme.tail, 5.0, "");
-    pen.stroke(svg, &path(frame, Lane::Tail, &record.send, SHARE), theme.tail, 1.6, "4 2");
+    pen.stroke(svg, &path(layout, Lane::Tail, &curves.send, SHARE), theme.tail, 1.6, "4 2");
     svg.close();
 }
 
 /// What the lanes go from and to.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Ranges {
+pub struct LaneRanges {
     /// Cents and hertz.
     pub vibrato: ((f64, f64), (f64, f64)),
     /// Shares of the bow or breath.
@@ -140,11 +147,17 @@ pub struct Ranges {
 }
 
 /// Draws the axes at the left and the names of the lines at the right.
-pub fn axes(svg: &mut Svg, frame: &Frame, theme: &Theme, ranges: &Ranges, styles: &[String]) {
+pub fn axes(
+    svg: &mut Svg,
+    layout: &PlotLayout,
+    theme: &PlotTheme,
+    ranges: &LaneRanges,
+    styles: &[String],
+) {
     svg.open("axes", &format!("fill=\"{}\"", theme.quiet));
     let mut axis = |lane: Lane, low: &str, high: &str| {
-        let (top, bottom) = frame.lane(lane);
-        let x = frame.left - 6.0;
+        let (top, bottom) = layout.lane(lane);
+        let x = layout.left - 6.0;
         svg.text(x, top + 9.0, 10.0, Anchor::End, "class=\"axis\"", high);
         svg.text(x, bottom, 10.0, Anchor::End, "class=\"axis\"", low);
     };
@@ -157,8 +170,9 @@ pub fn axes(svg: &mut Svg, frame: &Frame, theme: &Theme, ranges: &Ranges, styles
     axis(Lane::Tail, "0", "1");
     svg.close();
     svg.open("names", &format!("fill=\"{}\"", theme.quiet));
-    let mut names = |lane, entries: &[Entry]| legend(svg, frame, lane, entries);
-    let entry = |words: &str, colour, dashes| Entry { words: words.to_owned(), colour, dashes };
+    let mut names = |lane, entries: &[LegendEntry]| legend(svg, layout, lane, entries);
+    let entry =
+        |words: &str, colour, dashes| LegendEntry { words: words.to_owned(), colour, dashes };
     names(
         Lane::Level,
         &[entry("dynamics", theme.level, ""), entry("expression", theme.level, "4 3")],
@@ -170,7 +184,7 @@ pub fn axes(svg: &mut Svg, frame: &Frame, theme: &Theme, ranges: &Ranges, styles
     let rate = format!("rate, to {} Hz", number(hz.1));
     names(Lane::Vibrato, &[entry("width", theme.vibrato, ""), entry(&rate, theme.style, "2 3")]);
     let styles = styles.iter().zip(STYLE_DASHES);
-    let styles: Vec<Entry> =
+    let styles: Vec<LegendEntry> =
         styles.map(|(style, dashes)| entry(style, theme.style, dashes)).collect();
     names(Lane::Style, &styles);
     names(
@@ -181,11 +195,11 @@ pub fn axes(svg: &mut Svg, frame: &Frame, theme: &Theme, ranges: &Ranges, styles
     svg.close();
 }
 
-fn legend(svg: &mut Svg, frame: &Frame, lane: Lane, entries: &[Entry]) {
-    let (top, _) = frame.lane(lane);
+fn legend(svg: &mut Svg, layout: &PlotLayout, lane: Lane, entries: &[LegendEntry]) {
+    let (top, _) = layout.lane(lane);
     for (place, entry) in entries.iter().enumerate() {
         let y = top + 11.0 + 13.0 * place as f64;
-        let x = frame.right + 8.0;
+        let x = layout.right + 8.0;
         let sample = format!("M{} {}h24", number(x), number(y - 3.5));
         let dashes = dashes(entry.dashes);
         svg.path(&sample, &format!("stroke=\"{}\" stroke-width=\"2\"{dashes}", entry.colour));

@@ -5,7 +5,7 @@
 
 /// The colours of one picture.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Theme {
+pub struct PlotTheme {
     /// Behind everything.
     pub ground: &'static str,
     /// Behind the lanes.
@@ -35,7 +35,7 @@ pub struct Theme {
 }
 
 /// For paper and bright screens.
-pub const LIGHT: Theme = Theme {
+pub const LIGHT: PlotTheme = PlotTheme {
     ground: "#ffffff",
     lane: "#f5f4f0",
     ink: "#1c2026",
@@ -52,7 +52,7 @@ pub const LIGHT: Theme = Theme {
 };
 
 /// For dark rooms.
-pub const DARK: Theme = Theme {
+pub const DARK: PlotTheme = PlotTheme {
     ground: "#14171c",
     lane: "#1c2027",
     ink: "#eceae4",

@@ -43,7 +43,7 @@ impl PreparedTake {
         let wishes = place.map_or(Vec::new(), |place| self.wished[place].clone());
         let (file, metre) = (&self.file, self.metre.as_ref());
         let articulations = articulation::of_line(file, metre, line, &self.named, settings);
-        Asked { resync_tick: None, wishes, articulations }
+        Asked { wishes, articulations, ..Asked::default() }
     }
 }
 

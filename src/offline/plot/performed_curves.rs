@@ -1,13 +1,13 @@
 //! Everything that a picture shows of one performed line, already in columns.
 
-use super::column::Strand;
+use super::column::ColumnCurve;
 use crate::engine::Phrase;
 use crate::engine::patch::Patch;
 use crate::offline::Error;
-use crate::offline::audit::drain::{Stretch, drain};
+use crate::offline::audit::budget::KnownLine;
 use crate::offline::midi::{File, TempoMap};
-use crate::offline::part::Part;
-use crate::offline::perform::{Asked, Observation, RATE_HZ};
+use crate::offline::perform::{Asked, Observation, RATE_HZ, Raster};
+use crate::offline::performed_notes::{PerformedNote, performed_notes};
 use crate::offline::take::line::TakeLine;
 use crate::profile::Instrument;
 
@@ -18,7 +18,7 @@ const COARSE_MS: u32 = 10;
 
 /// The part of time that the picture shows, and in how many columns.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Window {
+pub struct TimeWindow {
     /// Seconds since the start of the file.
     pub start_s: f64,
     /// Where it ends.
@@ -29,41 +29,39 @@ pub struct Window {
 
 /// One line, performed and looked at.
 #[derive(Debug)]
-pub struct Record {
+pub struct PerformedCurves {
     /// Its notes.
-    pub part: Part,
+    pub notes: Vec<PerformedNote>,
     /// The controller as it was moved, share of its range.
-    pub raw: Strand,
+    pub raw: ColumnCurve,
     /// The gesture.
-    pub gesture: Strand,
+    pub gesture: ColumnCurve,
     /// The level.
-    pub dynamics: Strand,
+    pub dynamics: ColumnCurve,
     /// The second level.
-    pub expression: Strand,
+    pub expression: ColumnCurve,
     /// Vibrato width, cents peak to peak.
-    pub width_cents: Strand,
+    pub width_cents: ColumnCurve,
     /// Vibrato rate, Hz.
-    pub rate_hz: Strand,
+    pub rate_hz: ColumnCurve,
     /// The performed pitch in keys: semitones and their hundredths. Notes take turns, so that
     /// no line leads from one to the next.
-    pub pitches: [Strand; 2],
+    pub pitches: [ColumnCurve; 2],
     /// The weight of each style.
-    pub weights: Vec<Strand>,
+    pub weights: Vec<ColumnCurve>,
     /// What is left of the bow or breath, share.
-    pub left: Strand,
+    pub left: ColumnCurve,
     /// The ambience lift.
-    pub send: Strand,
+    pub send: ColumnCurve,
     /// From when to when a last note is drawn out.
     pub tails: Vec<(f64, f64)>,
-    /// Strokes or breaths.
-    pub stretches: Vec<Stretch>,
 }
 
-impl Record {
+impl PerformedCurves {
     /// Performs `line` and keeps what falls into the window.
     ///
     /// # Errors
-    /// As [`Part::play`].
+    /// As [`performed_notes`].
     pub fn of(
         file: &File,
         clock: &TempoMap,
@@ -71,24 +69,28 @@ impl Record {
         line: &TakeLine,
         asked: &Asked,
         instrument: &Instrument,
-        window: Window,
-    ) -> Result<Record, Error> {
-        let mut eye = Eye::new(patch.vibrato.style_count, window);
+        window: TimeWindow,
+    ) -> Result<PerformedCurves, Error> {
+        let mut recorder = CurveRecorder::new(patch.vibrato.style_count, window);
         let whole_s = clock.seconds_at(file.tracks[line.track].end_tick);
         let cell_ms = if whole_s <= FINE_S_MAX { 1 } else { COARSE_MS };
-        let part = Part::play(file, clock, patch, line, asked, cell_ms, |look| eye.look(look))?;
-        eye.close();
-        let mut left = Strand::new(window.start_s, window.end_s, window.column_count);
+        let raster = Raster::Changes(cell_ms * RATE_HZ / 1000);
+        let notes =
+            performed_notes(file, clock, patch, line, asked, raster, |look| recorder.look(look))?;
+        recorder.close();
+        let mut left = ColumnCurve::new(window.start_s, window.end_s, window.column_count);
         let mut last_s = f64::NEG_INFINITY;
-        let stretches = drain(&part, &instrument.budget, |from_s, to_s, spent| {
-            if from_s > last_s + part.cell_s {
+        let cell_s = f64::from(cell_ms) / 1000.0;
+        let known = KnownLine { file, clock, patch, line, asked, notes: &notes };
+        known.spend(&instrument.budget, cell_ms, |from_s, to_s, spent| {
+            if from_s > last_s + cell_s {
                 left.lift(last_s);
             }
             left.push(to_s, 1.0 - spent);
             last_s = to_s;
-        });
+        })?;
         left.lift(last_s);
-        let Eye {
+        let CurveRecorder {
             raw,
             gesture,
             dynamics,
@@ -100,9 +102,9 @@ impl Record {
             send,
             tails,
             ..
-        } = eye;
-        Ok(Record {
-            part,
+        } = recorder;
+        Ok(PerformedCurves {
+            notes,
             raw,
             gesture,
             dynamics,
@@ -114,44 +116,43 @@ impl Record {
             left,
             send,
             tails,
-            stretches,
         })
     }
 }
 
-/// Looks on while the line is played.
-struct Eye {
-    raw: Strand,
-    gesture: Strand,
-    dynamics: Strand,
-    expression: Strand,
-    width_cents: Strand,
-    rate_hz: Strand,
-    pitches: [Strand; 2],
+/// Takes the curves down while the line is played.
+struct CurveRecorder {
+    raw: ColumnCurve,
+    gesture: ColumnCurve,
+    dynamics: ColumnCurve,
+    expression: ColumnCurve,
+    width_cents: ColumnCurve,
+    rate_hz: ColumnCurve,
+    pitches: [ColumnCurve; 2],
     turn: usize,
-    weights: Vec<Strand>,
-    send: Strand,
+    weights: Vec<ColumnCurve>,
+    send: ColumnCurve,
     tails: Vec<(f64, f64)>,
     tail_since_s: Option<f64>,
     key: Option<u8>,
     now_s: f64,
-    window: Window,
+    window: TimeWindow,
 }
 
-impl Eye {
-    fn new(style_count: usize, window: Window) -> Eye {
-        let strand = || Strand::new(window.start_s, window.end_s, window.column_count);
-        Eye {
-            raw: strand(),
-            gesture: strand(),
-            dynamics: strand(),
-            expression: strand(),
-            width_cents: strand(),
-            rate_hz: strand(),
-            pitches: [strand(), strand()],
+impl CurveRecorder {
+    fn new(style_count: usize, window: TimeWindow) -> CurveRecorder {
+        let curve = || ColumnCurve::new(window.start_s, window.end_s, window.column_count);
+        CurveRecorder {
+            raw: curve(),
+            gesture: curve(),
+            dynamics: curve(),
+            expression: curve(),
+            width_cents: curve(),
+            rate_hz: curve(),
+            pitches: [curve(), curve()],
             turn: 0,
-            weights: (0..style_count).map(|_| strand()).collect(),
-            send: strand(),
+            weights: (0..style_count).map(|_| curve()).collect(),
+            send: curve(),
             tails: Vec::new(),
             tail_since_s: None,
             key: None,
@@ -182,8 +183,8 @@ impl Eye {
         self.dynamics.push(now_s, view.dynamics);
         self.expression.push(now_s, view.expression);
         self.send.push(now_s, view.send);
-        for (strand, weight) in self.weights.iter_mut().zip(view.weights) {
-            strand.push(now_s, weight);
+        for (curve, weight) in self.weights.iter_mut().zip(view.weights) {
+            curve.push(now_s, weight);
         }
         if self.key != view.key {
             self.pitches[self.turn].lift(now_s);
@@ -205,13 +206,13 @@ impl Eye {
 
     fn close(&mut self) {
         self.tails.extend(self.tail_since_s.map(|since_s| (since_s, self.now_s)));
-        let strands = [
+        let curves = [
             &mut self.raw,
             &mut self.gesture,
             &mut self.dynamics,
             &mut self.expression,
             &mut self.send,
         ];
-        strands.into_iter().chain(&mut self.weights).for_each(Strand::close);
+        curves.into_iter().chain(&mut self.weights).for_each(ColumnCurve::close);
     }
 }

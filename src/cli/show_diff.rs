@@ -1,13 +1,14 @@
 //! Says in which fields two instruments, receivers or hands differ, and what each of them has.
 
-use super::show::{is_heading, label, origins, spaced, unit, value};
-use super::{Answer, Exit};
+use super::answer::{Answer, Exit};
+use super::field_text::{is_heading, origins, spaced, value};
 use polso::profile::log::Field;
+use polso::profile::unit::{label, unit};
 use polso::profile::{Any, origin};
 use serde_json::{Value as Json, json};
 
 /// A field that is not the same on both sides; `None` where one of them has no such field.
-struct Difference<'a> {
+struct FieldDifference<'a> {
     path: &'a str,
     sides: [Option<&'a Field>; 2],
 }
@@ -32,7 +33,7 @@ pub fn run(one: &str, other: &str, as_json: bool) -> Answer {
 }
 
 /// In the order of reading; a field that only the second side has stands at the end of its table.
-fn differences(both: &[Any; 2]) -> Vec<Difference<'_>> {
+fn differences(both: &[Any; 2]) -> Vec<FieldDifference<'_>> {
     let field = |any: usize, path: &str| both[any].fields().iter().find(|field| field.path == path);
     let mut paths: Vec<&str> = both[0].fields().iter().map(|field| &*field.path).collect();
     for path in both[1].fields().iter().map(|field| &*field.path) {
@@ -42,8 +43,8 @@ fn differences(both: &[Any; 2]) -> Vec<Difference<'_>> {
             paths.insert(last.map_or(paths.len(), |last| last + 1), path);
         }
     }
-    let difference = |path| Difference { path, sides: [field(0, path), field(1, path)] };
-    let is_told = |difference: &Difference| {
+    let difference = |path| FieldDifference { path, sides: [field(0, path), field(1, path)] };
+    let is_told = |difference: &FieldDifference| {
         let [one, other] = difference.sides;
         let is_field = |field: &Field| !is_heading(field) && field.path != "based_on";
         let values = difference.sides.map(|side| side.map(|field| &field.value));
@@ -52,14 +53,14 @@ fn differences(both: &[Any; 2]) -> Vec<Difference<'_>> {
     paths.into_iter().map(difference).filter(is_told).collect()
 }
 
-fn to_text(both: &[Any; 2], differences: &[Difference]) -> String {
+fn to_text(both: &[Any; 2], differences: &[FieldDifference]) -> String {
     let ids = both.each_ref().map(|any| any.about().id.as_str());
     if differences.is_empty() {
         return format!("{} and {} differ in no field\n", ids[0], ids[1]);
     }
     let mut text = format!("  {:28} {:44} {}\n", "", ids[0], ids[1]);
     let mut last = None;
-    for Difference { path, sides } in differences {
+    for FieldDifference { path, sides } in differences {
         let (table, name) = path.rsplit_once('.').unwrap_or(("", path));
         if last != Some(table) {
             if !table.is_empty() {
@@ -73,7 +74,7 @@ fn to_text(both: &[Any; 2], differences: &[Difference]) -> String {
     text
 }
 
-fn to_json(both: &[Any; 2], differences: &[Difference]) -> String {
+fn to_json(both: &[Any; 2], differences: &[FieldDifference]) -> String {
     let side = |any: &Any, field: Option<&Field>| {
         let origin = field.and_then(|field| origin::of(origins(any), &field.path));
         json!({
@@ -84,10 +85,10 @@ fn to_json(both: &[Any; 2], differences: &[Difference]) -> String {
             "confidence": origin.map(|origin| origin.confidence.letter().to_string()),
         })
     };
-    let difference = |it: &Difference| {
+    let difference = |it: &FieldDifference| {
         json!({
             "field": it.path,
-            "unit": unit(it.path).map(|(_, unit)| unit),
+            "unit": unit(it.path),
             "a": side(&both[0], it.sides[0]),
             "b": side(&both[1], it.sides[1]),
         })

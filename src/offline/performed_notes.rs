@@ -3,9 +3,12 @@
 use std::collections::HashMap;
 
 use super::Error;
+use super::chord::{CHORD_S, grain};
 use super::midi::{File, TempoMap};
 use super::owner;
-use super::perform::{self, Asked, Fed, Observation, Performance, RATE_HZ, Raster, SentMessage};
+use super::perform::{
+    self, Asked, Fed, KeptMessages, Observation, Performance, RATE_HZ, Raster, SentMessage,
+};
 use super::take::line::TakeLine;
 use crate::engine::input::message::{SUSTAIN_CONTROLLER, SWITCH_ON_MIN};
 use crate::engine::patch::Patch;
@@ -13,17 +16,12 @@ use crate::engine::reason::Reason;
 use crate::engine::{Message, Origin};
 use crate::engine::{Mode, View};
 
-/// A note this soon after the last belongs to its chord (DESIGN 4.2).
-pub const CHORD_S: f64 = 0.025;
-/// Times are compared to a tenth of a millisecond, as the engine compares them.
-const GRAIN_S: f64 = 0.000_1;
 /// A key that owns the line again began this many notes ago at most.
 const RECENT_NOTES: usize = 64;
-const FRAMES_PER_MS: u32 = RATE_HZ / 1000;
 
 /// The note that owned the line before another.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Before {
+pub struct NoteBefore {
     /// Its key.
     pub key: u8,
     /// From its chord's first note to this one, seconds.
@@ -32,7 +30,7 @@ pub struct Before {
 
 /// One note as performed.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Note {
+pub struct PerformedNote {
     /// The MIDI key.
     pub key: u8,
     /// The tick of its note-on.
@@ -46,8 +44,8 @@ pub struct Note {
     /// Why so.
     pub reason: Reason,
     /// The line before it, unless it is the first note or one of a chord.
-    pub before: Option<Before>,
-    /// It begins within [`CHORD_S`] of the note before it.
+    pub before: Option<NoteBefore>,
+    /// It begins within 25 ms of the note before it.
     pub is_in_chord: bool,
     /// A player turns the bow, or may breathe, before it.
     pub is_fresh: bool,
@@ -56,63 +54,31 @@ pub struct Note {
     pub asked_cents: f64,
 }
 
-/// A line as performed.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Part {
-    /// Its notes in order of time.
-    pub notes: Vec<Note>,
-    /// The level 0..=1 of each cell of time since the start of the file.
-    pub levels: Vec<f32>,
-    /// How long a cell is, seconds.
-    pub cell_s: f64,
-}
-
-impl Part {
-    /// Plays a line and writes it down, with a cell of `cell_ms` (1 and up). `also` sees every
-    /// look: once a cell while anything changes, and each note.
-    ///
-    /// # Errors
-    /// As [`perform::perform`].
-    pub fn play(
-        file: &File,
-        clock: &TempoMap,
-        patch: &Patch,
-        line: &TakeLine,
-        asked: &Asked,
-        cell_ms: u32,
-        mut also: impl FnMut(&Observation),
-    ) -> Result<Part, Error> {
-        let cell_frames = FRAMES_PER_MS * cell_ms.max(1);
-        let mut scribe = Scribe::new(patch, cell_frames);
-        let played = perform::perform(
-            file,
-            clock,
-            patch,
-            line,
-            asked,
-            Raster::Changes(cell_frames),
-            |look| {
-                scribe.look(&look);
-                also(&look);
-            },
-        )?;
-        Ok(Part {
-            notes: scribe.notes(&played, clock),
-            levels: scribe.levels,
-            cell_s: f64::from(cell_frames) / f64::from(RATE_HZ),
-        })
-    }
-
-    /// The level of a cell; the last stands on.
-    pub fn level(&self, cell: usize) -> f64 {
-        let level = self.levels.get(cell).or(self.levels.last());
-        level.map_or(0.0, |level| f64::from(*level))
-    }
+/// Plays a line and gives its notes in order of time. `also` sees every look, as `raster` says.
+///
+/// # Errors
+/// As [`perform::perform`].
+pub fn performed_notes(
+    file: &File,
+    clock: &TempoMap,
+    patch: &Patch,
+    line: &TakeLine,
+    asked: &Asked,
+    raster: Raster,
+    mut also: impl FnMut(&Observation),
+) -> Result<Vec<PerformedNote>, Error> {
+    let asked = Asked { kept: KeptMessages::Notes, ..asked.clone() };
+    let mut recorder = NoteRecorder { patch, begun: Vec::new(), asked: None };
+    let played = perform::perform(file, clock, patch, line, &asked, raster, |look| {
+        recorder.look(&look);
+        also(&look);
+    })?;
+    Ok(recorder.notes(&played, clock))
 }
 
 /// What the engine showed when one or several notes began at one moment.
 #[derive(Clone, Copy)]
-struct Begun {
+struct NoteBegin {
     owner: Option<u8>,
     mode: Mode,
     reason: Reason,
@@ -120,25 +86,20 @@ struct Begun {
     asked_cents: f64,
 }
 
-/// Follows a performance and remembers what a part needs.
-struct Scribe<'a> {
+/// Follows a performance and remembers what the notes need.
+struct NoteRecorder<'a> {
     patch: &'a Patch,
-    cell_frames: u32,
-    begun: Vec<Begun>,
-    levels: Vec<f32>,
+    begun: Vec<NoteBegin>,
+    /// The key that only sounds open, and the width that the gesture asks for on it.
     asked: Option<(u8, f64)>,
 }
 
-impl Scribe<'_> {
-    fn new(patch: &Patch, cell_frames: u32) -> Scribe<'_> {
-        Scribe { patch, cell_frames, begun: Vec::new(), levels: Vec::new(), asked: None }
-    }
-
+impl NoteRecorder<'_> {
     fn look(&mut self, look: &Observation) {
         let view = look.view;
         self.take_asked(look.frame);
         if look.begun.is_some() {
-            self.begun.push(Begun {
+            self.begun.push(NoteBegin {
                 owner: view.key,
                 mode: view.mode,
                 reason: view.legato_reason,
@@ -146,23 +107,15 @@ impl Scribe<'_> {
                 asked_cents: 0.0,
             });
         }
-        if !look.is_on_raster {
-            return;
+        if look.is_on_raster {
+            let open = view.key.filter(|key| self.patch.strings.is_forced_open(*key));
+            self.asked = open.map(|key| (key, asked_cents(self.patch, view)));
         }
-        // While nothing changed there were no looks.
-        let cell = ((look.frame - 1) / u64::from(self.cell_frames)) as usize;
-        let standing = self.levels.last().copied().unwrap_or(view.dynamics as f32);
-        self.levels.resize(cell.max(self.levels.len()), standing);
-        self.levels.push(view.dynamics as f32);
-        self.asked = view.key.map(|key| (key, asked_cents(self.patch, view)));
     }
 
     /// What was asked for since the last look, if the note was old enough for vibrato by then.
     fn take_asked(&mut self, frame: u64) {
         let Some((key, cents)) = self.asked.take() else { return };
-        if !self.patch.strings.is_forced_open(key) {
-            return;
-        }
         let onset_frames = self.patch.vibrato.onset_s * f64::from(RATE_HZ);
         let mut recent = self.begun.iter_mut().rev().take(RECENT_NOTES);
         if let Some(begun) = recent.find(|begun| begun.owner == Some(key))
@@ -172,41 +125,51 @@ impl Scribe<'_> {
         }
     }
 
-    fn notes(&self, played: &Performance, clock: &TempoMap) -> Vec<Note> {
+    fn notes(&self, played: &Performance, clock: &TempoMap) -> Vec<PerformedNote> {
         let pedals = pedals(&played.fed);
         let owners = owner::before_each(&played.fed, clock);
-        let mut notes: Vec<Note> = Vec::new();
+        let mut notes: Vec<PerformedNote> = Vec::new();
         let mut ons = ons(&played.sent);
         ons.sort_by_key(|on| on.tick); // stable: notes of one tick stay in their order
-        let mut group = 0;
-        for (place, on) in ons.iter().enumerate() {
-            let is_new = place > 0 && ons[place - 1].tick != on.tick;
-            group += usize::from(is_new);
-            let next_tick = ons[place + 1..].iter().map(|next| next.tick).find(|it| *it > on.tick);
-            let end_tick = held_by_pedal(&pedals, on.off_tick, next_tick);
-            let Begun { mode, reason, asked_cents, .. } =
+        let mut chord_first = 0;
+        let mut groups = ons.chunk_by(|one, other| one.tick == other.tick).enumerate().peekable();
+        while let Some((group, at_tick)) = groups.next() {
+            let next_tick = groups.peek().map(|(_, next)| next[0].tick);
+            let NoteBegin { mode, reason, asked_cents, .. } =
                 self.begun[group.min(self.begun.len() - 1)];
-            notes.push(Note {
-                key: on.key,
-                tick: on.tick,
-                start_s: clock.seconds_at(on.tick),
-                end_s: clock.seconds_at(end_tick),
-                mode,
-                reason,
-                before: None,
-                is_in_chord: false,
-                is_fresh: mode == Mode::Fresh,
-                asked_cents,
-            });
-            relate(&mut notes, owners.get(on.tag as usize).copied().flatten());
+            for on in at_tick {
+                let end_tick = held_by_pedal(&pedals, on.off_tick, next_tick);
+                let owner_before = owners.get(on.tag as usize).copied().flatten();
+                let mut note = PerformedNote {
+                    key: on.key,
+                    tick: on.tick,
+                    start_s: clock.seconds_at(on.tick),
+                    end_s: clock.seconds_at(end_tick),
+                    mode,
+                    reason,
+                    before: None,
+                    is_in_chord: false,
+                    is_fresh: mode == Mode::Fresh,
+                    asked_cents,
+                };
+                relate(&mut note, &notes, chord_first, owner_before);
+                if !note.is_in_chord {
+                    chord_first = notes.len();
+                }
+                notes.push(note);
+            }
         }
         notes
     }
 }
 
-/// Says how the last of `notes` stands to those before it.
-fn relate(notes: &mut [Note], owner_before: Option<u8>) {
-    let Some((note, earlier)) = notes.split_last_mut() else { return };
+/// Says how a note stands to those before it, the last chord of which begins at `chord_first`.
+fn relate(
+    note: &mut PerformedNote,
+    earlier: &[PerformedNote],
+    chord_first: usize,
+    owner_before: Option<u8>,
+) {
     let Some(last) = earlier.last() else {
         note.is_fresh = true;
         return;
@@ -216,9 +179,8 @@ fn relate(notes: &mut [Note], owner_before: Option<u8>) {
         note.is_fresh = false;
         return;
     }
-    let first = earlier.iter().rposition(|it| !it.is_in_chord).unwrap_or(0);
-    let ioi_s = grain(note.start_s - earlier[first].start_s);
-    note.before = owner_before.map(|key| Before { key, ioi_s });
+    let ioi_s = grain(note.start_s - earlier[chord_first].start_s);
+    note.before = owner_before.map(|key| NoteBefore { key, ioi_s });
     if note.reason == Reason::Chord {
         // The engine showed how the chord's later notes joined; its first did if a key was held.
         note.is_fresh = earlier.iter().rev().take(RECENT_NOTES).all(|it| it.end_s <= note.start_s);
@@ -232,12 +194,7 @@ pub fn asked_cents(patch: &Patch, view: &View) -> f64 {
     widths.map(|(style, weight)| weight * style.width_cents.at(view.gesture)).sum()
 }
 
-/// Seconds to the nearest tenth of a millisecond.
-pub fn grain(seconds: f64) -> f64 {
-    (seconds / GRAIN_S).round() * GRAIN_S
-}
-
-struct On {
+struct SentNote {
     tag: u32,
     key: u8,
     tick: u64,
@@ -245,14 +202,14 @@ struct On {
 }
 
 /// The notes that went out, each with the tick of its off.
-fn ons(sent: &[SentMessage]) -> Vec<On> {
+fn ons(sent: &[SentMessage]) -> Vec<SentNote> {
     let mut open: HashMap<u32, usize> = HashMap::new();
-    let mut ons: Vec<On> = Vec::new();
+    let mut ons: Vec<SentNote> = Vec::new();
     for sent in sent {
         match (sent.origin, sent.message) {
             (Origin::Note(tag), Message::NoteOn { key, .. }) => {
                 open.insert(tag, ons.len());
-                ons.push(On { tag, key, tick: sent.tick, off_tick: sent.tick });
+                ons.push(SentNote { tag, key, tick: sent.tick, off_tick: sent.tick });
             }
             (Origin::Note(tag), Message::NoteOff { .. }) => {
                 if let Some(place) = open.remove(&tag) {

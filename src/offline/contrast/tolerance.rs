@@ -3,14 +3,14 @@
 use std::str::FromStr;
 
 /// What may stand after `--within`.
-pub const WITHIN_RULE: &str =
+pub const TOLERANCE_RULE: &str =
     "a number from 0 to 16383 and its unit: steps, cents or ms, as in 2steps or 0.5ms";
 /// A tolerance above the widest 14-bit value would make everything the same.
 const MOST: f64 = 16_383.0;
 
 /// What is not told as a difference.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Within {
+pub struct Tolerance {
     /// Of controllers, pressure, velocities: steps of 127.
     pub steps: f64,
     /// Of the bend, cents.
@@ -19,10 +19,10 @@ pub struct Within {
     pub ms: f64,
 }
 
-impl Within {
+impl Tolerance {
     /// The wider of two, unit by unit.
-    pub fn and(self, other: Within) -> Within {
-        Within {
+    pub fn and(self, other: Tolerance) -> Tolerance {
+        Tolerance {
             steps: self.steps.max(other.steps),
             cents: self.cents.max(other.cents),
             ms: self.ms.max(other.ms),
@@ -30,19 +30,19 @@ impl Within {
     }
 }
 
-impl FromStr for Within {
+impl FromStr for Tolerance {
     type Err = String;
 
-    fn from_str(text: &str) -> Result<Within, String> {
+    fn from_str(text: &str) -> Result<Tolerance, String> {
         let unit_at = text.find(|letter: char| letter.is_ascii_alphabetic()).unwrap_or(text.len());
         let (number, unit) = text.split_at(unit_at);
         let value = number.trim().parse::<f64>().ok().filter(|it| (0.0..=MOST).contains(it));
-        let none = Within::default();
+        let none = Tolerance::default();
         match (value, unit) {
-            (Some(steps), "steps") => Ok(Within { steps, ..none }),
-            (Some(cents), "cents") => Ok(Within { cents, ..none }),
-            (Some(ms), "ms") => Ok(Within { ms, ..none }),
-            _ => Err(format!("--within is `{text}`; allowed is {WITHIN_RULE}")),
+            (Some(steps), "steps") => Ok(Tolerance { steps, ..none }),
+            (Some(cents), "cents") => Ok(Tolerance { cents, ..none }),
+            (Some(ms), "ms") => Ok(Tolerance { ms, ..none }),
+            _ => Err(format!("--within is `{text}`; allowed is {TOLERANCE_RULE}")),
         }
     }
 }

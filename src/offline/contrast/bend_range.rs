@@ -17,14 +17,14 @@ const NONE: [u8; 2] = [127; 2];
 const BEND_RANGE: [u8; 2] = [0, 0];
 
 /// The bend ranges of a file.
-pub struct Ranges {
+pub struct BendRanges {
     /// Of each channel: from which tick on, and semitones.
     channels: [Vec<(u64, f64)>; CHANNEL_COUNT],
 }
 
-impl Ranges {
+impl BendRanges {
     /// Reads them from all tracks.
-    pub fn of(file: &File) -> Ranges {
+    pub fn of(file: &File) -> BendRanges {
         let mut controllers: Vec<(u64, u8, u8, u8)> = Vec::new();
         for event in file.tracks.iter().flat_map(|track| &track.events) {
             if let Some(Message::Controller { channel, number, value }) = event.message() {
@@ -32,7 +32,7 @@ impl Ranges {
             }
         }
         controllers.sort_by_key(|(tick, ..)| *tick); // stable: tracks in their order
-        let mut ranges = Ranges { channels: Default::default() };
+        let mut ranges = BendRanges { channels: Default::default() };
         let mut chosen = [NONE; CHANNEL_COUNT];
         for (tick, channel, number, value) in controllers {
             let chosen = &mut chosen[usize::from(channel)];

@@ -1,6 +1,6 @@
 //! Where everything stands in the picture: the lanes from top to bottom, time from left to right.
 
-use super::record::Window;
+use super::performed_curves::TimeWindow;
 
 /// One lane of the picture, in the order from top to bottom.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -74,38 +74,38 @@ const HEAD: f64 = 40.0;
 const RULER: f64 = 34.0;
 const GAP: f64 = 12.0;
 const LEGEND: f64 = 128.0;
-/// Titles and axes between the strands and the lanes.
+/// Titles and axes between the branches and the lanes.
 const TITLES: f64 = 124.0;
 
 /// The places of one picture.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Frame {
+pub struct PlotLayout {
     /// The whole picture.
     pub width: f64,
-    /// Where the strands end and the titles begin.
-    pub strands_end: f64,
+    /// Where the branches end and the titles begin.
+    pub branches_end: f64,
     /// Where time begins.
     pub left: f64,
     /// Where it ends.
     pub right: f64,
     /// From when to when.
-    pub window: Window,
+    pub window: TimeWindow,
 }
 
-impl Frame {
-    /// A frame of this width for a stretch of time.
-    pub fn new(width: u32, start_s: f64, end_s: f64) -> Frame {
+impl PlotLayout {
+    /// A layout of this width for a stretch of time.
+    pub fn new(width: u32, start_s: f64, end_s: f64) -> PlotLayout {
         let width = f64::from(width.clamp(WIDTH_MIN, WIDTH_MAX));
-        let strands_end = (width * 0.07).clamp(56.0, 110.0);
-        let (left, right) = (strands_end + TITLES, width - LEGEND);
+        let branches_end = (width * 0.07).clamp(56.0, 110.0);
+        let (left, right) = (branches_end + TITLES, width - LEGEND);
         let column_count = ((right - left) * COLUMNS_PER_UNIT) as usize;
-        let window = Window { start_s, end_s, column_count };
-        Frame { width, strands_end, left, right, window }
+        let window = TimeWindow { start_s, end_s, column_count };
+        PlotLayout { width, branches_end, left, right, window }
     }
 
     /// Where a moment stands.
     pub fn x(&self, time_s: f64) -> f64 {
-        let Window { start_s, end_s, .. } = self.window;
+        let TimeWindow { start_s, end_s, .. } = self.window;
         self.left + (time_s - start_s) / (end_s - start_s) * (self.right - self.left)
     }
 

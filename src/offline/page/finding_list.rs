@@ -1,6 +1,7 @@
 //! The findings in words under the drawn line, by their numbers.
 
-use super::{MARGIN, Sheet, WIDTH};
+use super::content::PageContent;
+use super::paper::{MARGIN, WIDTH};
 use crate::offline::plot::svg::{Anchor, Svg, text_width};
 
 const SIZE: f64 = 7.5;
@@ -12,22 +13,22 @@ const INDENT: f64 = 18.0;
 const PLAIN: f64 = 0.84;
 
 /// A finding's number and its words in lines.
-pub(super) type Entry = (Option<usize>, Vec<String>);
+pub(super) type ListedFinding = (Option<usize>, Vec<String>);
 
 /// The findings as far as the page has room.
-pub(super) fn listed(sheet: &Sheet) -> Vec<Entry> {
-    let mut entries: Vec<Entry> = Vec::new();
+pub(super) fn lines(content: &PageContent) -> Vec<ListedFinding> {
+    let mut entries: Vec<ListedFinding> = Vec::new();
     let mut lines = 0;
-    for (place, (_, finding)) in sheet.findings.iter().enumerate() {
-        let at = match (finding.bar, finding.beat) {
-            (Some(bar), Some(beat)) => format!("bar {bar}, beat {beat}"),
-            _ => format!("tick {}", finding.tick),
+    for (place, finding) in content.findings.iter().enumerate() {
+        let at = match finding.place.position {
+            Some((bar, beat)) => format!("bar {bar}, beat {beat}"),
+            None => format!("tick {}", finding.place.tick),
         };
-        let words = format!("{at}, {}: {}", finding.severity.name(), finding.sentence);
+        let words = format!("{at}, {}: {}", finding.hit.severity.name(), finding.hit.sentence);
         let wrapped = wrapped(&words);
         lines += wrapped.len();
         if lines > LINES_MAX {
-            let more = sheet.findings.len() - place;
+            let more = content.findings.len() - place;
             entries.push((None, vec![format!("and {more} more, which polso audit lists")]));
             break;
         }
@@ -40,13 +41,13 @@ pub(super) fn listed(sheet: &Sheet) -> Vec<Entry> {
 }
 
 /// How high the list is.
-pub(super) fn height(entries: &[Entry]) -> f64 {
+pub(super) fn height(entries: &[ListedFinding]) -> f64 {
     let lines: usize = entries.iter().map(|(_, lines)| lines.len()).sum();
     lines as f64 * LEADING + 6.0
 }
 
 /// Draws the list below `top`.
-pub(super) fn draw(svg: &mut Svg, entries: &[Entry], top: f64) {
+pub(super) fn draw(svg: &mut Svg, entries: &[ListedFinding], top: f64) {
     svg.open("list", "fill=\"#000000\"");
     let mut y = top + SIZE;
     for (number, lines) in entries {

@@ -1,12 +1,12 @@
 //! The notes as bars of their length, the performed pitch drawn on them in cents.
 
-use super::curve::path;
-use super::frame::{Frame, Lane};
-use super::lanes::Pen;
-use super::record::Record;
+use super::curve_path::path;
+use super::lanes::LanePen;
+use super::layout::{Lane, PlotLayout};
+use super::performed_curves::PerformedCurves;
 use super::svg::{Anchor, Svg, number, text_width};
-use super::theme::Theme;
-use crate::offline::part::Note;
+use super::theme::PlotTheme;
+use crate::offline::performed_notes::PerformedNote;
 use crate::profile::Instrument;
 use crate::profile::pitch::key_name;
 
@@ -17,9 +17,9 @@ const NAME_SIZE: f64 = 10.0;
 const AXIS_SPACE: f64 = 12.0;
 
 /// The keys that the lane goes from and to.
-pub fn range(records: &[&Record], frame: &Frame) -> (f64, f64) {
-    let inside = records.iter().flat_map(|record| &record.part.notes);
-    let keys = inside.filter(|note| is_inside(frame, note)).map(|note| f64::from(note.key));
+pub fn range(takes: &[&PerformedCurves], layout: &PlotLayout) -> (f64, f64) {
+    let inside = takes.iter().flat_map(|curves| &curves.notes);
+    let keys = inside.filter(|note| is_inside(layout, note)).map(|note| f64::from(note.key));
     let (low, high) = keys
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), key| (low.min(key), high.max(key)));
     if low > high {
@@ -31,15 +31,15 @@ pub fn range(records: &[&Record], frame: &Frame) -> (f64, f64) {
 }
 
 /// Some of the note lies in the picture.
-pub fn is_inside(frame: &Frame, note: &Note) -> bool {
-    note.end_s > frame.window.start_s && note.start_s < frame.window.end_s
+pub fn is_inside(layout: &PlotLayout, note: &PerformedNote) -> bool {
+    note.end_s > layout.window.start_s && note.start_s < layout.window.end_s
 }
 
 /// Draws the axis: open strings, then every C.
 pub fn axis(
     svg: &mut Svg,
-    frame: &Frame,
-    theme: &Theme,
+    layout: &PlotLayout,
+    theme: &PlotTheme,
     instrument: &Instrument,
     range: (f64, f64),
 ) {
@@ -50,32 +50,32 @@ pub fn axis(
     let mut taken: Vec<f64> = Vec::new();
     svg.open("axis-notes", "");
     for key in open.iter().copied().chain(others).filter(inside) {
-        let y = frame.y(Lane::Notes, f64::from(key), range);
+        let y = layout.y(Lane::Notes, f64::from(key), range);
         let is_open = open.contains(&key);
         let dashes = if is_open { "" } else { " stroke-dasharray=\"1 4\"" };
-        let line = format!("M{} {}H{}", number(frame.left), number(y), number(frame.right));
+        let line = format!("M{} {}H{}", number(layout.left), number(y), number(layout.right));
         svg.path(&line, &format!("stroke=\"{}\"{dashes}", theme.grid));
         if taken.iter().all(|it| (it - y).abs() >= AXIS_SPACE) {
             let style = format!("class=\"axis\" fill=\"{}\"", theme.quiet);
-            svg.text(frame.left - 6.0, y + 3.5, 10.0, Anchor::End, &style, &key_name(key));
+            svg.text(layout.left - 6.0, y + 3.5, 10.0, Anchor::End, &style, &key_name(key));
             if is_open {
                 let style = format!("class=\"name\" fill=\"{}\"", theme.quiet);
-                svg.text(frame.right + 8.0, y + 3.5, 10.0, Anchor::Start, &style, "open string");
+                svg.text(layout.right + 8.0, y + 3.5, 10.0, Anchor::Start, &style, "open string");
             }
             taken.push(y);
         }
     }
-    scale(svg, frame, theme, range, &taken);
+    scale(svg, layout, theme, range, &taken);
     svg.close();
 }
 
 /// How far 100 cents are.
-fn scale(svg: &mut Svg, frame: &Frame, theme: &Theme, range: (f64, f64), taken: &[f64]) {
-    let (top, bottom) = frame.lane(Lane::Notes);
+fn scale(svg: &mut Svg, layout: &PlotLayout, theme: &PlotTheme, range: (f64, f64), taken: &[f64]) {
+    let (top, bottom) = layout.lane(Lane::Notes);
     let semitone = (bottom - top) / (range.1 - range.0);
     let is_free = |y: &f64| taken.iter().all(|it| (it - y).abs() >= 2.0 * AXIS_SPACE);
     let Some(y) = (1..20).map(|step| top + 13.0 * f64::from(step)).find(is_free) else { return };
-    let x = frame.right + 12.0;
+    let x = layout.right + 12.0;
     let half = semitone / 2.0;
     let mark = format!("M{0} {1}h6m-3 0V{2}m-3 0h6", number(x), number(y - half), number(y + half));
     svg.path(&mark, &format!("fill=\"none\" stroke=\"{}\"", theme.quiet));
@@ -83,10 +83,10 @@ fn scale(svg: &mut Svg, frame: &Frame, theme: &Theme, range: (f64, f64), taken: 
     svg.text(x + 12.0, y + 3.5, 10.0, Anchor::Start, &style, "100 cents");
 }
 
-/// Draws the notes of a record and the pitch on them.
-pub fn draw(svg: &mut Svg, pen: Pen, record: &Record, range: (f64, f64)) {
-    let Pen { frame, theme, is_other } = pen;
-    let (top, bottom) = frame.lane(Lane::Notes);
+/// Draws the notes of a take and the pitch on them.
+pub fn draw(svg: &mut Svg, pen: LanePen, curves: &PerformedCurves, range: (f64, f64)) {
+    let LanePen { layout, theme, is_other } = pen;
+    let (top, bottom) = layout.lane(Lane::Notes);
     let thick = ((bottom - top) / (range.1 - range.0) * 0.62).clamp(2.0, 11.0);
     let (suffix, style) = match is_other {
         true => {
@@ -95,10 +95,10 @@ pub fn draw(svg: &mut Svg, pen: Pen, record: &Record, range: (f64, f64)) {
         false => ("", format!("fill=\"{}\"", theme.note)),
     };
     svg.open(&format!("notes{suffix}"), &style);
-    for note in record.part.notes.iter().filter(|note| is_inside(frame, note)) {
-        let from = frame.x(note.start_s).max(frame.left);
-        let to = frame.x(note.end_s).min(frame.right);
-        let y = frame.y(Lane::Notes, f64::from(note.key), range) - thick / 2.0;
+    for note in curves.notes.iter().filter(|note| is_inside(layout, note)) {
+        let from = layout.x(note.start_s).max(layout.left);
+        let to = layout.x(note.end_s).min(layout.right);
+        let y = layout.y(Lane::Notes, f64::from(note.key), range) - thick / 2.0;
         let data = format!(
             "rx=\"{}\" data-key=\"{}\" data-tick=\"{}\"",
             number(thick / 3.0),
@@ -109,24 +109,30 @@ pub fn draw(svg: &mut Svg, pen: Pen, record: &Record, range: (f64, f64)) {
     }
     svg.close();
     svg.open(&format!("pitch{suffix}"), "fill=\"none\" stroke-linejoin=\"round\"");
-    for pitch in &record.pitches {
-        pen.stroke(svg, &path(frame, Lane::Notes, pitch, range), theme.vibrato, 1.3, "");
+    for pitch in &curves.pitches {
+        pen.stroke(svg, &path(layout, Lane::Notes, pitch, range), theme.vibrato, 1.3, "");
     }
     svg.close();
 }
 
 /// Names the notes that are long enough for their name.
-pub fn names(svg: &mut Svg, frame: &Frame, theme: &Theme, record: &Record, range: (f64, f64)) {
+pub fn names(
+    svg: &mut Svg,
+    layout: &PlotLayout,
+    theme: &PlotTheme,
+    curves: &PerformedCurves,
+    range: (f64, f64),
+) {
     svg.open("note-names", &format!("fill=\"{}\"", theme.ink));
     let mut taken: Vec<(f64, f64, f64)> = Vec::new();
-    let (top, bottom) = frame.lane(Lane::Notes);
+    let (top, bottom) = layout.lane(Lane::Notes);
     let drop = ((bottom - top) / (range.1 - range.0) * 0.8).clamp(13.0, 20.0);
-    for note in record.part.notes.iter().filter(|note| is_inside(frame, note)) {
+    for note in curves.notes.iter().filter(|note| is_inside(layout, note)) {
         let words = key_name(note.key);
         let (from, to) =
-            (frame.x(note.start_s).max(frame.left), frame.x(note.end_s).min(frame.right));
+            (layout.x(note.start_s).max(layout.left), layout.x(note.end_s).min(layout.right));
         let width = text_width(&words, NAME_SIZE);
-        let y = frame.y(Lane::Notes, f64::from(note.key), range) + drop;
+        let y = layout.y(Lane::Notes, f64::from(note.key), range) + drop;
         let is_taken = taken.iter().rev().take(16).any(|(end, at, start)| {
             from < *end + 2.0 && from + width > *start - 2.0 && (at - y).abs() < NAME_SIZE + 2.0
         });

@@ -1,8 +1,7 @@
 //! The findings for eyes and for scripts.
 
-use serde_json::json;
-
-use super::{Audit, Severity};
+use super::finding::Severity;
+use super::review::Audit;
 use crate::profile::pitch::key_name;
 
 /// What stands under every list of findings.
@@ -38,5 +37,6 @@ pub fn as_text(audit: &Audit) -> String {
 
 /// One object with the findings.
 pub fn as_json(audit: &Audit) -> String {
-    format!("{}\n", json!({ "findings": audit.findings }))
+    // No name or number of it can fail to be written.
+    format!("{}\n", serde_json::to_string(audit).unwrap_or_default())
 }

@@ -1,35 +1,32 @@
 //! A contrast in words and as one JSON object.
 
-use serde_json::{Value as Json, json};
+use serde::Serialize;
 
-use super::{Contrast, Difference};
+use super::difference::BarDifference;
+use super::files::Contrast;
+
+/// What the JSON object holds.
+#[derive(Serialize)]
+struct JsonReport<'a> {
+    is_same: bool,
+    first_count: usize,
+    second_count: usize,
+    differences: &'a [BarDifference],
+    notices: &'a [String],
+}
 
 /// The contrast as one JSON object.
 pub fn as_json(contrast: &Contrast) -> String {
-    let row = |row: &Difference| {
-        json!({
-            "bar": row.bar,
-            "beat": row.beat,
-            "track": row.track,
-            "channel": row.channel,
-            "output": row.output,
-            "first_count": row.first_count,
-            "second_count": row.second_count,
-            "missing": row.missing,
-            "added": row.added,
-            "changed": row.changed,
-            "largest": row.largest,
-            "unit": row.unit,
-        })
+    let Contrast { differences, first_count, second_count, notices } = contrast;
+    let report = JsonReport {
+        is_same: differences.is_empty(),
+        first_count: *first_count,
+        second_count: *second_count,
+        differences,
+        notices,
     };
-    let object = json!({
-        "is_same": contrast.differences.is_empty(),
-        "first_count": contrast.first_count,
-        "second_count": contrast.second_count,
-        "differences": contrast.differences.iter().map(row).collect::<Vec<Json>>(),
-        "notices": contrast.notices,
-    });
-    format!("{object}\n")
+    // No name or number of it can fail to be written.
+    format!("{}\n", serde_json::to_string(&report).unwrap_or_default())
 }
 
 /// The contrast as a table for people.
@@ -50,7 +47,7 @@ pub fn as_text(contrast: &Contrast) -> String {
     text
 }
 
-fn sentence(row: &Difference) -> String {
+fn sentence(row: &BarDifference) -> String {
     let place = match (row.bar, row.beat) {
         (Some(bar), Some(beat)) => format!("{bar}.{beat}"),
         _ => "all".to_owned(),

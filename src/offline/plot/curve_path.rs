@@ -1,17 +1,17 @@
-//! A strand as a line in its lane, with its peaks, and no more points than it needs.
+//! A curve as a line in its lane, with its peaks, and no more points than it needs.
 
-use super::column::Strand;
-use super::frame::{Frame, Lane};
+use super::column::ColumnCurve;
+use super::layout::{Lane, PlotLayout};
 use super::svg::point;
 
 /// A line this near to a point passes through it: a twentieth of a unit is not seen.
 const NEAR: f64 = 0.05;
 
-/// The path of a strand in a lane of values between `range.0` and `range.1`.
-pub fn path(frame: &Frame, lane: Lane, strand: &Strand, range: (f64, f64)) -> String {
+/// The path of a curve in a lane of values between `range.0` and `range.1`.
+pub fn path(layout: &PlotLayout, lane: Lane, curve: &ColumnCurve, range: (f64, f64)) -> String {
     let mut path = String::new();
     let mut run: Vec<(f64, f64)> = Vec::new();
-    for (place, column) in strand.columns().iter().enumerate() {
+    for (place, column) in curve.columns().iter().enumerate() {
         let Some(column) = column else {
             flush(&mut path, &mut run);
             continue;
@@ -25,7 +25,7 @@ pub fn path(frame: &Frame, lane: Lane, strand: &Strand, range: (f64, f64)) -> St
         };
         // Side by side within the column, so that a slope stays a slope.
         let mut add = |part: f64, value: f64| {
-            run.push((frame.column_x(place as f64 + part), frame.y(lane, value, range)));
+            run.push((layout.column_x(place as f64 + part), layout.y(lane, value, range)));
         };
         add(0.02, column.first);
         if far != column.first {
