@@ -8,7 +8,7 @@ use polso::profile::{Any, origin};
 use serde_json::{Value as Json, json};
 
 /// A field that is not the same on both sides; `None` where one of them has no such field.
-struct FieldDifference<'a> {
+struct ShownDifference<'a> {
     path: &'a str,
     sides: [Option<&'a Field>; 2],
 }
@@ -33,7 +33,7 @@ pub fn run(one: &str, other: &str, as_json: bool) -> Answer {
 }
 
 /// In the order of reading; a field that only the second side has stands at the end of its table.
-fn differences(both: &[Any; 2]) -> Vec<FieldDifference<'_>> {
+fn differences(both: &[Any; 2]) -> Vec<ShownDifference<'_>> {
     let field = |any: usize, path: &str| both[any].fields().iter().find(|field| field.path == path);
     let mut paths: Vec<&str> = both[0].fields().iter().map(|field| &*field.path).collect();
     for path in both[1].fields().iter().map(|field| &*field.path) {
@@ -43,8 +43,8 @@ fn differences(both: &[Any; 2]) -> Vec<FieldDifference<'_>> {
             paths.insert(last.map_or(paths.len(), |last| last + 1), path);
         }
     }
-    let difference = |path| FieldDifference { path, sides: [field(0, path), field(1, path)] };
-    let is_told = |difference: &FieldDifference| {
+    let difference = |path| ShownDifference { path, sides: [field(0, path), field(1, path)] };
+    let is_told = |difference: &ShownDifference| {
         let [one, other] = difference.sides;
         let is_field = |field: &Field| !is_heading(field) && field.path != "based_on";
         let values = difference.sides.map(|side| side.map(|field| &field.value));
@@ -53,14 +53,14 @@ fn differences(both: &[Any; 2]) -> Vec<FieldDifference<'_>> {
     paths.into_iter().map(difference).filter(is_told).collect()
 }
 
-fn to_text(both: &[Any; 2], differences: &[FieldDifference]) -> String {
+fn to_text(both: &[Any; 2], differences: &[ShownDifference]) -> String {
     let ids = both.each_ref().map(|any| any.about().id.as_str());
     if differences.is_empty() {
         return format!("{} and {} differ in no field\n", ids[0], ids[1]);
     }
     let mut text = format!("  {:28} {:44} {}\n", "", ids[0], ids[1]);
     let mut last = None;
-    for FieldDifference { path, sides } in differences {
+    for ShownDifference { path, sides } in differences {
         let (table, name) = path.rsplit_once('.').unwrap_or(("", path));
         if last != Some(table) {
             if !table.is_empty() {
@@ -74,7 +74,7 @@ fn to_text(both: &[Any; 2], differences: &[FieldDifference]) -> String {
     text
 }
 
-fn to_json(both: &[Any; 2], differences: &[FieldDifference]) -> String {
+fn to_json(both: &[Any; 2], differences: &[ShownDifference]) -> String {
     let side = |any: &Any, field: Option<&Field>| {
         let origin = field.and_then(|field| origin::of(origins(any), &field.path));
         json!({
@@ -85,7 +85,7 @@ fn to_json(both: &[Any; 2], differences: &[FieldDifference]) -> String {
             "confidence": origin.map(|origin| origin.confidence.letter().to_string()),
         })
     };
-    let difference = |it: &FieldDifference| {
+    let difference = |it: &ShownDifference| {
         json!({
             "field": it.path,
             "unit": unit(it.path),

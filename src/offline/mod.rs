@@ -25,7 +25,6 @@ pub mod trace;
 
 pub mod contrast;
 
-mod chord;
 mod owner;
 pub mod performed_notes;
 

@@ -2,10 +2,11 @@
 
 use std::collections::VecDeque;
 
-use super::chord::{CHORD_S, grain};
 use super::midi::TempoMap;
 use super::perform::Fed;
+use crate::engine::CHORD_S;
 use crate::engine::Message;
+use crate::engine::math::grain::grain;
 
 /// One strike of a key that is down.
 #[derive(Clone, Copy)]

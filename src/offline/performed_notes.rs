@@ -3,14 +3,15 @@
 use std::collections::HashMap;
 
 use super::Error;
-use super::chord::{CHORD_S, grain};
 use super::midi::{File, TempoMap};
 use super::owner;
 use super::perform::{
     self, Asked, Fed, KeptMessages, Observation, Performance, RATE_HZ, Raster, SentMessage,
 };
 use super::take::line::TakeLine;
+use crate::engine::CHORD_S;
 use crate::engine::input::message::{SUSTAIN_CONTROLLER, SWITCH_ON_MIN};
+use crate::engine::math::grain::grain;
 use crate::engine::patch::Patch;
 use crate::engine::reason::Reason;
 use crate::engine::{Message, Origin};

@@ -131,8 +131,10 @@ fn folk_melodies_at_a_middling_level_have_three_notes_that_no_bow_holds() {
     let known = ["han1191, bar 2", "han1276, bar 14", "han2131, bar 12"].into_iter();
     assert_eq!(places, known.filter(is_played).collect::<Vec<_>>());
     // A still hand in the middle asks for vibrato on every long open D; nothing else is remarked.
-    let remarks =
-        [(Severity::Hard, AuditRule::Bow, 23), (Severity::Unidiomatic, AuditRule::OpenVibrato, 1527)];
+    let remarks = [
+        (Severity::Hard, AuditRule::Bow, 23),
+        (Severity::Unidiomatic, AuditRule::OpenVibrato, 1527),
+    ];
     for (severity, rule, whole) in remarks {
         let count = counts.get(&(severity, rule)).copied().unwrap_or(0);
         assert!(count == whole || !is_whole() && count < whole, "{rule:?}: {count}, not {whole}");

@@ -36,8 +36,8 @@ const TIME: &str = "/usr/bin/time";
 /// A verb, and its words for an input; `IN` and `OUT` stand for the files.
 type Call = (&'static str, &'static str);
 
-const SHAPE: Verb = ("shape", "shape IN -o OUT.mid --force -i violin");
-const TAKE_VERBS: [Verb; 12] = [
+const SHAPE: Call = ("shape", "shape IN -o OUT.mid --force -i violin");
+const TAKE_VERBS: [Call; 12] = [
     SHAPE,
     ("shape, some bars", "shape IN -o OUT.bars.mid --force -i violin --bars 1..40"),
     ("shape again", "shape OUT.mid -o OUT.again.mid --force -i violin"),

@@ -276,7 +276,7 @@ fn tracks(size: usize) -> Vec<WorstTake> {
     let mut one_line = vec![with_note()];
     one_line.extend((0..(size / 12).min(65_000)).map(|_| TrackWriter::default()));
     let mut chunks = track::file(vec![with_note()], END_TICK);
-    (0..size / 8).for_each(|_| chunks.extend(track::chunk(b"XXXX", &[])));
+    (0..size / 8).for_each(|_| chunks.extend(track::chunk(b"ABCD", &[])));
     let mut channels = TrackWriter::default();
     (0..16).for_each(|channel| channels.put(0, &[0xB0 | channel, 1, 64]));
     for number in 0..size / 7 {

@@ -22,7 +22,7 @@ const SENT_MAX: usize = 128;
 const HEARD_MAX: usize = 64;
 
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct SentMessage {
+struct MaybeEcho {
     at_s: f64,
     message: Message,
     layer: Layer,
@@ -41,7 +41,7 @@ struct ReturnedMessage {
 /// Compares what comes in with what has gone out.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Feedback {
-    sent: [Option<SentMessage>; SENT_MAX],
+    sent: [Option<MaybeEcho>; SENT_MAX],
     sent_place: usize,
     heard: [Option<ReturnedMessage>; HEARD_MAX],
     heard_place: usize,
@@ -108,7 +108,7 @@ impl Feedback {
     /// A message of a layer goes out.
     #[inline]
     pub fn send(&mut self, at_s: f64, message: Message, layer: Layer) {
-        self.sent[self.sent_place] = Some(SentMessage { at_s, message, layer, bins: 0 });
+        self.sent[self.sent_place] = Some(MaybeEcho { at_s, message, layer, bins: 0 });
         self.sent_place = (self.sent_place + 1) % SENT_MAX;
         self.known |= address_bit(message);
     }
@@ -167,7 +167,7 @@ impl Feedback {
     /// player does.
     fn all_return(&self, now_s: f64, layer: Layer, bin: u32) -> bool {
         let late_s = LATE_S_MIN + f64::from(bin + 3) * BIN_S;
-        let is_over = |sent: &&SentMessage| {
+        let is_over = |sent: &&MaybeEcho| {
             sent.layer == layer && (late_s..=JUDGED_S).contains(&(now_s - sent.at_s))
         };
         let over = self.sent.iter().flatten().filter(is_over);

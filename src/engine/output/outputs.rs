@@ -289,6 +289,7 @@ impl Outputs {
         let (target, timings) = (&values.setup.patch.target, &values.setup.timings);
         self.budget.settle(target, tick, sender.take_count());
         let mut next_tick = u64::MAX;
+        #[expect(clippy::needless_range_loop, reason = "zipping three arrays costs more a tick")]
         for place in 0..target.output_count.min(OUTPUTS_MAX) {
             let (output, patch) = (&mut self.outputs[place], &target.outputs[place]);
             let is_due = match due {

@@ -7,14 +7,14 @@ use super::difference::StreamContext;
 use super::timeline::ScoreTime;
 
 /// Events that wait for a partner: the first of each kind, and after each the next of its kind.
-struct Waiting<K> {
+struct Unpaired<K> {
     first: HashMap<K, usize>,
     next: Vec<Option<usize>>,
 }
 
-impl<K: Copy + Eq + Hash> Waiting<K> {
-    fn new(kinds: impl DoubleEndedIterator<Item = K> + ExactSizeIterator) -> Waiting<K> {
-        let mut waiting = Waiting { first: HashMap::new(), next: vec![None; kinds.len()] };
+impl<K: Copy + Eq + Hash> Unpaired<K> {
+    fn new(kinds: impl DoubleEndedIterator<Item = K> + ExactSizeIterator) -> Unpaired<K> {
+        let mut waiting = Unpaired { first: HashMap::new(), next: vec![None; kinds.len()] };
         for (place, kind) in kinds.enumerate().rev() {
             waiting.next[place] = waiting.first.insert(kind, place);
         }
@@ -61,7 +61,7 @@ pub fn pair<K: Copy + Eq + Hash>(
         true => stream.timeline.ms(other) > stream.timeline.ms(own) + ms,
         false => other > own,
     };
-    let mut waiting = Waiting::new(other.iter().map(|(_, kind)| *kind));
+    let mut waiting = Unpaired::new(other.iter().map(|(_, kind)| *kind));
     let mut start = 0;
     let partner = |&(own, kind): &(ScoreTime, K)| {
         while other.get(start).is_some_and(|(time, _)| is_early(own, *time)) {
