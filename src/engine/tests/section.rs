@@ -22,7 +22,7 @@ fn keys(channel: u8) -> [u8; 5] {
 
 /// A wheel on channel 1 that swells and falls.
 fn swell() -> Score {
-    Score::new().wheel_follows(0.0, 4.0, |s| 0.5 - 0.5 * (s * 1.7).cos())
+    Score::new().wheel_follows(0.0, 4.0, |s| 0.5 - 0.5 * libm::cos(s * 1.7))
 }
 
 fn section(patch: &Patch, line_count: usize) -> Section {

@@ -210,7 +210,7 @@ fn the_length_of_each_cycle_strays_by_the_rates_own_draws() {
     assert!(starts_s.len() > 45);
     for (cycle, pair) in starts_s.windows(2).take(44).enumerate() {
         let (a, b) = (0.16 * stray.at(0.0), 0.16 * stray.at(1.0));
-        let length_s = ((1.0 + b) / (1.0 + a)).ln() / (5.0 * (b - a));
+        let length_s = libm::log((1.0 + b) / (1.0 + a)) / (5.0 * (b - a));
         // The first begins within a tick.
         if cycle > 0 {
             let found_s = pair[1] - pair[0];

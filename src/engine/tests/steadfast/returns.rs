@@ -28,7 +28,7 @@ fn frozen(
             add(Input::Midi(crate::music::strike(70, 64)));
         }
         // Each step has gone by the time the next one comes.
-        if block >= 1000 && block < 1300 && block % 20 == 0 {
+        if (1000..1300).contains(&block) && block.is_multiple_of(20) {
             add(Input::Gesture(0.5 + 0.03 * ((block - 980) / 20) as f64));
         }
         while let Some(sent) = tape.sent.get(place).filter(|it| it.frame / 48 + late_ms <= block) {
