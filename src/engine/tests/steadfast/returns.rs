@@ -1,6 +1,6 @@
 //! How many messages must come back before an output is taken to be heard by itself, and which one it is.
 
-use polso_engine::patch::{Address, OutputPatch, Patch};
+use polso_engine::patch::{Address, Patch};
 use polso_engine::{Input, Layer, Message, Section, Timed};
 
 use crate::music::{bare, only, with};
@@ -28,7 +28,7 @@ fn frozen(
             add(Input::Midi(crate::music::strike(70, 64)));
         }
         // Each step has gone by the time the next one comes.
-        if (1000..1300).contains(&block) && block % 20 == 0 {
+        if (1000..1300).contains(&block) && block.is_multiple_of(20) {
             add(Input::Gesture(0.5 + 0.03 * ((block - 980) / 20) as f64));
         }
         while let Some(sent) = tape.sent.get(place).filter(|it| it.frame / 48 + late_ms <= block) {
@@ -95,12 +95,9 @@ fn an_output_is_known_by_its_address_and_named_by_its_layer() {
 /// A cable that carries one controller back stills that output, and the others go on.
 #[test]
 fn only_the_output_that_comes_back_stands_still() {
-    let numbers = [20, 21].map(|number| OutputPatch {
-        ..output(Layer::Gesture, Address::Controller(number), 0.0, 1.0)
-    });
-    let mut second = numbers[1];
-    second.layer = Layer::Dynamics;
-    let patch = with(only(bare("erhu", "generic"), numbers[0]), second);
+    let number = |layer, number| output(layer, Address::Controller(number), 0.0, 1.0);
+    let (first, second) = (number(Layer::Gesture, 20), number(Layer::Dynamics, 21));
+    let patch = with(only(bare("erhu", "generic"), first), second);
     let is_first = |message| matches!(message, Message::Controller { number: 20, .. });
     let (found, tape) = frozen(&patch, usize::MAX, 10, is_first);
     assert_eq!(found, Some(Layer::Gesture));
