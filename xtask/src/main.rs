@@ -78,8 +78,9 @@ fn main() -> ExitCode {
 fn test(root: &Path, steps: &mut Steps) {
     steps.run("format", || {
         cargo(root, &["fmt", "--all", "--check"])?;
-        // The fuzzer's crate stands outside the workspace.
-        cargo(root, &["fmt", "--manifest-path", "tests/fuzz/Cargo.toml", "--check"])
+        // These crates stand outside the workspace.
+        cargo(root, &["fmt", "--manifest-path", "tests/fuzz/Cargo.toml", "--check"])?;
+        cargo(root, &["fmt", "--manifest-path", "tests/loom/Cargo.toml", "--check"])
     });
     steps.run("tidy", || tidy::check(root, ""));
     steps.run("lints", || {
@@ -112,6 +113,11 @@ fn test(root: &Path, steps: &mut Steps) {
     steps.run("plugin in two hosts", || {
         // Projects are grown here too, since only the plugin has them.
         cargo(root, &[&CHECKED[..], &["--test", "hosts", "--test", "grown"], &PLUGIN].concat())
+    });
+    steps.run("hand-off in every order", || {
+        // Its crate stands outside the workspace, since only the model needs it.
+        let model = ["test", "--locked", "--manifest-path", "tests/loom/Cargo.toml"];
+        cargo(root, &[&model[..], &["--target-dir", "target/loom"]].concat())
     });
     steps.run("the plugin's window", || {
         let words = [&CHECKED[..], &["--test", "window"], &PLUGIN, &["--", "--nocapture"]];
