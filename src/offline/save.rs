@@ -120,12 +120,18 @@ impl SafeWriter {
             Out::Standard(mut out) => return out.flush().map_err(|error| system(&path, error)),
             Out::Beside(beside) => beside,
         };
+        // A file that took its name before its bytes were on the disk would be empty after a power
+        // cut.
+        beside.as_file().sync_all().map_err(|error| system(&path, error))?;
         let moved = match is_forced {
             true => beside.persist(&path),
             false => beside.persist_noclobber(&path),
         };
         match moved {
-            Ok(_) => Ok(()),
+            Ok(_) => {
+                sync_folder(folder_of(&path));
+                Ok(())
+            }
             Err(error) if error.error.kind() == io::ErrorKind::AlreadyExists => {
                 Err(SaveError::Exists { path })
             }
@@ -152,7 +158,6 @@ impl Write for Out {
 
 /// A file of another name in the folder of `path`.
 fn beside(path: &Path) -> io::Result<NamedTempFile> {
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     let mut builder = tempfile::Builder::new();
     builder.prefix(".polso-");
     #[cfg(unix)]
@@ -161,7 +166,21 @@ fn beside(path: &Path) -> io::Result<NamedTempFile> {
         // Readable as any new file; the user's mask takes its share.
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    builder.tempfile_in(folder.unwrap_or(Path::new(".")))
+    builder.tempfile_in(folder_of(path))
+}
+
+fn folder_of(path: &Path) -> &Path {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    folder.unwrap_or(Path::new("."))
+}
+
+/// Lets the disk know the new name too. The file stands whole either way, so a folder that cannot
+/// be synced (some network disks have none) is no failure.
+fn sync_folder(folder: &Path) {
+    #[cfg(unix)]
+    let _ = fs::File::open(folder).and_then(|folder| folder.sync_all());
+    #[cfg(not(unix))]
+    let _ = folder;
 }
 
 fn system(path: &Path, source: io::Error) -> SaveError {

@@ -27,6 +27,7 @@ mod receiver;
 mod rehearsal;
 #[path = "../sample/mod.rs"]
 mod sample;
+mod saved;
 mod smf;
 mod smoothing;
 mod unevenness;

@@ -8,7 +8,7 @@ use std::process::Command;
 use crate::steps::{read, run};
 
 /// Debian's packages, and what each brings.
-const DEBIAN: [(&str, &str); 16] = [
+const DEBIAN: [(&str, &str); 17] = [
     ("fonts-wqy-microhei", "letters for the Chinese names in the window"),
     ("abcmidi", "abc2midi makes .mid files from folk tunes, midi2abc reads ours"),
     ("midicsv", "midicsv and csvmidi read and write ours back byte for byte"),
@@ -17,6 +17,7 @@ const DEBIAN: [(&str, &str); 16] = [
     ("fluid-soundfont-gm", "its voices"),
     ("time", "measures the memory of what is compared"),
     ("valgrind", "counts the instructions of a tick"),
+    ("strace", "tells in which order a file is written and named"),
     ("xvfb", "an X display without a screen, for the plugin's window"),
     ("libgl1-mesa-dri", "draws on it without a graphics card"),
     ("libegl1", "brings OpenGL to a window"),
