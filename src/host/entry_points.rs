@@ -22,7 +22,8 @@ mod vst3 {
     nice_plug::nice_export_vst3!(Polso, PolsoThrough);
 }
 
-/// CLAP's door. The framework's macro would write it too, but leave no room for the guard.
+/// CLAP's door. The framework's macro would write it too, but leave no room for the filter of
+/// [`super::gui_filter`].
 #[unsafe(no_mangle)]
 #[used]
 pub static clap_entry: clap_plugin_entry = clap_plugin_entry {

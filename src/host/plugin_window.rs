@@ -22,7 +22,8 @@ use crate::editor::window::SIZE;
 /// The smallest that it may become, points.
 const SIZE_MIN: (f32, f32) = (800.0, 500.0);
 
-/// Makes the plugin's window, again and again, on the host's main thread. What the player did in it stays while it is closed.
+/// Makes the plugin's window, again and again, on the host's main thread. What the player did in it
+/// stays while it is closed.
 pub struct PluginWindow {
     access: Arc<WindowAccess>,
     editor: Arc<Mutex<PluginEditor>>,

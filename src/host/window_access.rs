@@ -71,8 +71,8 @@ impl WindowAccess {
         *lock(&self.shown) = shown;
     }
 
-    /// The window's thread. Whether something was changed since the last call in a project that is not there any more,
-    /// and so was not done.
+    /// The window's thread. Whether something was changed since the last call in a project that is
+    /// not there any more, and so was not done.
     pub fn was_outdated(&self) -> bool {
         self.is_outdated.swap(false, Ordering::AcqRel)
     }
