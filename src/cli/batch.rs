@@ -3,9 +3,11 @@
 use std::fs;
 use std::panic::{self, AssertUnwindSafe};
 use std::path::Path;
+use std::thread;
 
 use indicatif::{ProgressBar, ProgressStyle};
 use polso::offline::midi::FILE_BYTES_MAX;
+use polso::offline::save::Unnamed;
 use polso::offline::shape::report::Report;
 use polso::offline::{Settings, save, shape_bytes};
 use rayon::prelude::*;
@@ -16,6 +18,10 @@ use super::folder::Job;
 
 /// The most jobs at a time; more threads than that are a slip of the finger.
 pub const JOBS_MAX: usize = 256;
+
+/// So many files are written before the disk is asked for them, and named together: the wait for
+/// it is as long for one as for all.
+const TOGETHER: usize = 32;
 
 /// What became of one file.
 enum Outcome {
@@ -42,26 +48,46 @@ pub fn run(
     let bar = ProgressBar::new(jobs.len() as u64);
     let style = "{pos} of {len} files, {per_sec}, {eta} left  {wide_bar}";
     bar.set_style(ProgressStyle::with_template(style).unwrap_or(ProgressStyle::default_bar()));
-    let outcomes: Vec<Outcome> = pool.install(|| {
+    let mut outcomes: Vec<Outcome> = Vec::with_capacity(jobs.len());
+    for jobs in jobs.chunks(TOGETHER) {
         let each = jobs.par_iter().with_max_len(1).map(|job| {
-            let outcome = panic::catch_unwind(AssertUnwindSafe(|| shape(job, settings, is_forced)));
+            let shaped = panic::catch_unwind(AssertUnwindSafe(|| shape(job, settings, is_forced)));
             bar.inc(1);
-            outcome.unwrap_or(Outcome::OwnFault)
+            shaped
         });
-        each.collect()
-    });
+        outcomes.extend(named(pool.install(|| each.collect())));
+    }
     bar.finish_and_clear();
     answer(jobs, &outcomes, is_json)
 }
 
-fn shape(job: &Job, settings: &Settings, is_forced: bool) -> Outcome {
-    match try_shape(job, settings, is_forced) {
-        Ok(report) => Outcome::Shaped(report),
-        Err(sentence) => Outcome::Refused(sentence),
+/// A shaped take beside its place, or one sentence.
+type ShapedFile = Result<(Report, Option<Unnamed>), String>;
+
+/// What was shaped gets its names. A take that ended in a panic is a fault of the program's own.
+fn named(shaped: Vec<thread::Result<ShapedFile>>) -> Vec<Outcome> {
+    let mut files = Vec::new();
+    let mut outcomes: Vec<Outcome> = Vec::with_capacity(shaped.len());
+    for one in shaped {
+        outcomes.push(match one {
+            Ok(Ok((report, file))) => {
+                files.extend(file.map(|file| (outcomes.len(), file)));
+                Outcome::Shaped(report)
+            }
+            Ok(Err(sentence)) => Outcome::Refused(sentence),
+            Err(_) => Outcome::OwnFault,
+        });
     }
+    let (places, files): (Vec<usize>, Vec<Unnamed>) = files.into_iter().unzip();
+    for (place, named) in places.into_iter().zip(save::name_all(files)) {
+        if let Err(error) = named {
+            outcomes[place] = Outcome::Refused(error.to_string());
+        }
+    }
+    outcomes
 }
 
-fn try_shape(job: &Job, settings: &Settings, is_forced: bool) -> Result<Report, String> {
+fn shape(job: &Job, settings: &Settings, is_forced: bool) -> ShapedFile {
     let Job { input, output } = job;
     save::check_output(input, output, is_forced).map_err(|error| error.to_string())?;
     let bytes = save::read(input, FILE_BYTES_MAX).map_err(|error| error.to_string())?;
@@ -69,8 +95,8 @@ fn try_shape(job: &Job, settings: &Settings, is_forced: bool) -> Result<Report, 
     let shaped = shape_bytes(&bytes, settings).map_err(told)?;
     let folder = output.parent().unwrap_or(Path::new("."));
     fs::create_dir_all(folder).map_err(|error| format!("{}: {error}", folder.display()))?;
-    save::write(output, &shaped.bytes, is_forced).map_err(|error| error.to_string())?;
-    Ok(shaped.report)
+    let file = save::write_unnamed(output, &shaped.bytes, is_forced);
+    Ok((shaped.report, file.map_err(|error| error.to_string())?))
 }
 
 fn answer(jobs: &[Job], outcomes: &[Outcome], is_json: bool) -> Answer {
