@@ -178,6 +178,18 @@ fn ticks_and_seconds_follow_the_tempo() {
 }
 
 #[test]
+fn half_a_tick_counts_up_in_every_bar() {
+    // At 100 a minute a tick of 960 lasts 30 frames of 48 kHz, so 15 frames are half of one.
+    let file = read(&file(1, 960, &["00 FF5103 0927C0"])).unwrap();
+    let clock = TempoMap::of(&file);
+    for bar in 0..10_000 {
+        let (tick, frame) = (bar * 3840, bar * 3840 * 30);
+        let near = |frames: u64| clock.tick_near(frame + frames, 48_000) - tick;
+        assert_eq!([14, 15, 44, 45].map(near), [0, 1, 1, 2], "bar {bar}");
+    }
+}
+
+#[test]
 fn two_tempos_at_one_tick_and_tempos_of_zero() {
     let file = read(&file(0, 480, &["00 FF5103 0F4240 00 FF5103 07A120 8360 FF5103 000000"]));
     let clock = TempoMap::of(&file.unwrap());

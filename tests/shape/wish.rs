@@ -96,6 +96,17 @@ fn a_wish_that_cannot_be_read_or_met_is_told_with_its_line() {
 }
 
 #[test]
+fn a_note_a_quarter_of_a_beat_away_is_meant_in_every_bar() {
+    let bar = |bar: u64| format!("{} 904550, {} 804540", bar * 1920 + 520, bar * 1920 + 700);
+    let notes: Vec<String> = (0..30).map(bar).collect();
+    let bytes = take(QUARTER, &[&format!("0 B00150, {}", notes.join(", "))]);
+    let wishes: String = (1..=30).map(|bar| format!("{bar}.2+1/3 A4: no vibrato\n")).collect();
+    let told = shaped(&bytes, &with(&wishes, &settings("erhu", "perform")).unwrap()).unwrap();
+    assert_eq!(told.len(), 30);
+    assert!(told.iter().all(|told| told.ends_with(": obeyed")), "{told:?}");
+}
+
+#[test]
 fn a_text_in_the_take_is_a_wish_and_stays() {
     let erhu = settings("erhu", "perform");
     let check = |kind: u8, words: &str, expected: &[&str]| {

@@ -99,8 +99,9 @@ struct Spender<'a, F> {
     from_s: f64,
     end_s: f64,
     sounds_until_s: f64,
-    /// The last level that was seen.
+    /// The last level that was seen, and how long a bow or breath lasts at the last one spent at.
     level: Option<f32>,
+    lasts_s: (f32, f64),
 }
 
 impl<'a, F: FnMut(f64, f64, f64)> Spender<'a, F> {
@@ -121,6 +122,7 @@ impl<'a, F: FnMut(f64, f64, f64)> Spender<'a, F> {
             end_s: 0.0,
             sounds_until_s: f64::NEG_INFINITY,
             level: None,
+            lasts_s: (f32::NAN, 0.0),
         }
     }
 
@@ -139,7 +141,6 @@ impl<'a, F: FnMut(f64, f64, f64)> Spender<'a, F> {
 
     /// Spends the sounding time before a cell, all at one level.
     fn spend_until(&mut self, cell_end: usize, level: f32) {
-        let mut lasts = None;
         loop {
             while self.from_s < self.end_s {
                 let cell = ((self.from_s + NEAR * self.cell_s) / self.cell_s) as usize;
@@ -147,8 +148,10 @@ impl<'a, F: FnMut(f64, f64, f64)> Spender<'a, F> {
                     return;
                 }
                 let to_s = ((cell + 1) as f64 * self.cell_s).min(self.end_s);
-                let lasts_s = *lasts.get_or_insert_with(|| lasts_s(self.budget, level.into()));
-                self.spend(to_s, lasts_s);
+                if self.lasts_s.0 != level {
+                    self.lasts_s = (level, lasts_s(self.budget, level.into()));
+                }
+                self.spend(to_s);
             }
             if !self.begin_next() {
                 return;
@@ -157,11 +160,11 @@ impl<'a, F: FnMut(f64, f64, f64)> Spender<'a, F> {
     }
 
     /// Spends one piece of time.
-    fn spend(&mut self, to_s: f64, lasts_s: f64) {
+    fn spend(&mut self, to_s: f64) {
         let from_s = std::mem::replace(&mut self.from_s, to_s);
         let Some(span) = self.spans.last_mut() else { return };
         let before = span.spent;
-        span.spent += (to_s - from_s) / lasts_s;
+        span.spent += (to_s - from_s) / self.lasts_s.1;
         if span.empty.is_none() && span.spent > 1.0 + NEAR {
             let share = ((1.0 - before) / (span.spent - before)).clamp(0.0, 1.0);
             span.empty = Some((from_s + share * (to_s - from_s), span.last_note));

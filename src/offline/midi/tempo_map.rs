@@ -102,6 +102,18 @@ impl TempoMap {
         change.tick as f64 + (units - change.elapsed as f64) / change.units as f64
     }
 
+    /// The tick nearest to this frame; half a tick counts up. In whole numbers, so that a bar comes
+    /// out alike wherever it stands.
+    pub fn tick_near(&self, frame: u64, rate_hz: u32) -> u64 {
+        let rate = u128::from(rate_hz);
+        let units = u128::from(frame) * u128::from(self.units_per_s);
+        let after = self.changes.partition_point(|change| change.elapsed * rate <= units);
+        let change = &self.changes[after.max(1) - 1];
+        let tick_units = u128::from(change.units) * rate;
+        let ticks = (2 * (units - change.elapsed * rate) + tick_units) / (2 * tick_units);
+        change.tick.saturating_add(u64::try_from(ticks).unwrap_or(u64::MAX))
+    }
+
     /// Where the tempo changes, in order; the first is the start of the file.
     pub fn tempo_ticks(&self) -> impl Iterator<Item = u64> + '_ {
         self.changes.iter().map(|change| change.tick)

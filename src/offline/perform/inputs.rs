@@ -143,14 +143,12 @@ pub fn at_ticks(
         let after = table.get(place + 1).map_or(u64::MAX, |(tick, _)| *tick);
         let tick = match table.get(place) {
             Some(&(tick, at)) if at == frame => tick,
-            Some(&(before, at)) if at < frame => nearest_tick(clock, frame).clamp(before, after),
-            _ => nearest_tick(clock, frame).min(after),
+            Some(&(before, at)) if at < frame => {
+                clock.tick_near(frame, RATE_HZ).clamp(before, after)
+            }
+            _ => clock.tick_near(frame, RATE_HZ).min(after),
         };
         SentMessage { tick, message, origin }
     });
     each.collect()
-}
-
-fn nearest_tick(clock: &TempoMap, frame: u64) -> u64 {
-    clock.tick_at(frame as f64 / f64::from(RATE_HZ)).round() as u64
 }

@@ -14,6 +14,8 @@ use crate::profile::pitch::key_name;
 
 /// A played note is meant if it begins within this share of a beat: hands are not on the grid.
 const NEAR_BEATS: f64 = 0.25;
+/// A beat's fraction is a third or a seventh of many ticks; what comes within this is the same.
+const GRAIN_TICKS: f64 = 0.001;
 /// The most wishes for all lines, times lines: each is looked for in each.
 const SOUGHT_COUNT_MAX: usize = 4_000_000;
 /// The most notes with a wish, of all lines together. A wish without a key is for every note that
@@ -212,10 +214,11 @@ impl NoteIndex {
 fn nearest<T>(notes: &[T], tick: impl Fn(&T) -> u64, sought: &Sought) -> Option<u64> {
     let after = notes.partition_point(|note| (tick(note) as f64) < sought.place);
     let before = after.checked_sub(1).map(|last| tick(&notes[last]));
-    let before = before.filter(|tick| *tick as f64 >= sought.place - sought.near);
-    let after = notes.get(after).map(tick);
-    let after = after.filter(|tick| *tick as f64 <= sought.place + sought.near);
-    let away = |tick: &u64| (*tick as f64 - sought.place).abs();
-    // Of two that are as near the first one is taken.
-    before.into_iter().chain(after).min_by(|one, other| away(one).total_cmp(&away(other)))
+    let away = |tick: u64| (tick as f64 - sought.place).abs();
+    let is_near = |tick: &u64| away(*tick) <= sought.near + GRAIN_TICKS;
+    let (before, after) = (before.filter(is_near), notes.get(after).map(tick).filter(is_near));
+    match (before, after) {
+        (Some(before), Some(after)) if away(after) + GRAIN_TICKS < away(before) => Some(after),
+        (before, after) => before.or(after),
+    }
 }
