@@ -50,9 +50,10 @@ def check(ours, theirs):
     for (levels, bends, notes), (their_levels, their_bends, their_notes) in zip(ours, theirs):
         if notes != their_notes:
             raise ValueError(f"{len(notes)} and {len(their_notes)} notes, or not the same")
-        # What follows the last note is each one's own way to end.
-        end_ms = notes[-1][0] / TICKS_PER_MS
-        cut = lambda numbers, ms: {at: it for at, it in numbers.items() if at * ms < end_ms}
+        # What comes before the first note and after the last is each one's own way to begin and end.
+        first_ms, last_ms = notes[0][0] / TICKS_PER_MS, notes[-1][0] / TICKS_PER_MS
+        is_within = lambda at, ms: first_ms <= at * ms < last_ms
+        cut = lambda numbers, ms: {at: it for at, it in numbers.items() if is_within(at, ms)}
         compare("levels", cut(levels, 1), cut(their_levels, 1), LEVEL_STEPS_MAX)
         bends, their_bends = cut(bends, BEND_MS), cut(their_bends, BEND_MS)
         steps = compare("bends", bends, their_bends, BEND_STEPS_MAX)

@@ -12,6 +12,8 @@ const TICKS_PER_S: f64 = 2.0 * TICKS_PER_BEAT as f64;
 const POLL_TICKS: u64 = 15;
 const NOTE_TICKS: u64 = 960;
 const HELD_TICKS: u64 = 1000;
+/// The wheel moves alone for the time of so many notes: styles that come from rest have arrived.
+const FIRST_NOTE: u64 = 4;
 /// Notes of a phrase, and of a phrase with the rest after it.
 const PHRASE_NOTES: u64 = 16;
 const PHRASE_AND_REST_NOTES: u64 = 18;
@@ -56,7 +58,7 @@ fn track(channel: u8, seconds: u64) -> Vec<TrackEvent<'static>> {
         }
     }
     for (note, key) in (0..end / NOTE_TICKS - 1).zip(KEYS.into_iter().cycle()) {
-        if note % PHRASE_AND_REST_NOTES >= PHRASE_NOTES {
+        if note < FIRST_NOTE || note % PHRASE_AND_REST_NOTES >= PHRASE_NOTES {
             continue;
         }
         let (key, vel) = (u7::new(key), u7::new(90));

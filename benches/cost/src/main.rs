@@ -12,14 +12,14 @@ use std::time::Instant;
 use take::{TICKS, cases};
 
 /// A take so short that only the start counts.
-const START_S: u64 = 2;
+const START_S: u64 = 4;
 
 const USE: &str = "\
 cost cases                   the names of the cases, a line each
 cost play MINUTES CASE       plays a case; prints nanoseconds a tick and its messages
 cost floor MINUTES           the same for the model's mathematics with nothing around it
 cost take MINUTES TRACKS OUT.mid   writes a moving take
-cost start OUT.mid           writes the shortest take, two seconds of it
+cost start OUT.mid           writes the shortest take, four seconds of it
 cost copy IN.mid OUT.mid     reads a file and writes it, with nothing done to it";
 
 fn main() -> ExitCode {
