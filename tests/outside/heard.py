@@ -6,6 +6,7 @@ tone BEGIN END HZ      the middle pitch of a steady tone near HZ, in hertz
 swing BEGIN END HZ     rate (Hz), width (cents, peak to peak), lowest and highest (cents from HZ)
                        of the middle cycle: in each part of a cycle the median of all cycles
 line BEGIN END HZ      the pitch every 2 ms: seconds and cents from HZ, in pairs
+glide BEGIN END HZ     the same of a pitch that goes up to a fifth about HZ
 level BEGIN END        the level of the span, in decibels of full scale
 """
 
@@ -24,9 +25,9 @@ HARMONICS = 5
 PARTS_OF_A_CYCLE = 40
 
 
-def pitch(sound, begin_s, end_s, hz):
+def pitch(sound, begin_s, end_s, hz, floor=0.85):
     """Seconds and cents from `hz`, every 2 ms; the window is three periods of a floor close below."""
-    floor_hz = 0.85 * hz
+    floor_hz = floor * hz
     margin_s = 2.0 / floor_hz
     part = sound.extract_part(begin_s - margin_s, end_s + margin_s, preserve_times=True)
     track = part.to_pitch_ac(
@@ -70,7 +71,7 @@ def answer(sound, words):
         part = sound.extract_part(begin_s, end_s)
         return [10 * numpy.log10(numpy.mean(part.values**2) + 1e-20)]
     hz = float(words[3])
-    seconds, cents = pitch(sound, begin_s, end_s, hz)
+    seconds, cents = pitch(sound, begin_s, end_s, hz, 0.75 if words[0] == "glide" else 0.85)
     if len(seconds) < 0.9 * (end_s - begin_s) / STEP_S:
         sys.exit(f"{' '.join(words)}: no pitch in {len(seconds)} of the looks")
     if words[0] == "tone":

@@ -13,6 +13,7 @@ mod fewest;
 mod gesture;
 mod heard_centre;
 mod heard_driven;
+mod heard_joins;
 mod heard_levels;
 mod heard_send;
 mod heard_silence;
