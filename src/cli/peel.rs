@@ -37,8 +37,9 @@ fn peel_file(options: &PeelOptions) -> Result<String, Answer> {
     save::check_output(input, output, *force).map_err(stored)?;
     let bytes = super::answer::take(input)?;
     let file = midi::read::read(&bytes).map_err(|error| about(input, error))?;
-    let Peeled { file, removed_count, restored_count, leftovers } =
-        peel(file).map_err(|error| about(input, error))?;
+    let peeled = peel(file).map_err(|error| about(input, error))?;
+    let other_revision = peeled.other_revision();
+    let Peeled { file, removed_count, restored_count, engine, leftovers } = peeled;
     let bytes = midi::write::write(&file).map_err(|error| about(input, error))?;
     save::write(output, &bytes, *force).map_err(stored)?;
     if *json {
@@ -46,6 +47,7 @@ fn peel_file(options: &PeelOptions) -> Result<String, Answer> {
             "output": output.to_string_lossy(),
             "removed": removed_count,
             "restored": restored_count,
+            "engine": engine,
             "is_exact": leftovers.is_empty(),
             "leftovers": leftovers,
         });
@@ -56,6 +58,9 @@ fn peel_file(options: &PeelOptions) -> Result<String, Answer> {
     match leftovers.is_empty() {
         true => text.push_str("the take is exactly as it was\n"),
         false => leftovers.iter().for_each(|line| text.push_str(&format!("left       {line}\n"))),
+    }
+    if let Some(sentence) = other_revision {
+        text.push_str(&format!("revision   {sentence}\n"));
     }
     Ok(text)
 }

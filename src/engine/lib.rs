@@ -48,5 +48,6 @@ pub use reason::Reason;
 pub use section::{LINES_MAX, SECTION_BYTES_MAX, Section};
 pub use view::{Losses, View};
 
-/// The revision of the engine's sound. A change that alters output gets a new number.
-pub const REVISION: u32 = 1;
+/// The revision of the engine's sound. A change that alters output gets a new number. 2: joins that
+/// are heard, vibrato about the note, silence at the gesture's own speed, a body.
+pub const REVISION: u32 = 2;

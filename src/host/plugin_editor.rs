@@ -124,15 +124,20 @@ impl PluginEditor {
         self.say_complaint();
     }
 
-    /// A project whose text cannot be played is kept; whoever changes something here is to know.
+    /// A project whose text cannot be played is kept, and one that an older engine played sounds
+    /// different; whoever changes something here is to know.
     fn say_complaint(&mut self) {
-        let complaint = self.access.controls.project.complaint();
-        if let (Some(complaint), Some(editor)) = (complaint, &mut self.editor) {
+        let project = &self.access.controls.project;
+        let unplayed = project.complaint().map(|complaint| {
             let first = complaint.lines().next().unwrap_or_default();
-            editor.act(Act::Say(format!(
+            format!(
                 "This project cannot be played, and is kept as it is until something is changed \
                  here: {first}"
-            )));
+            )
+        });
+        let sentence = unplayed.or_else(|| project.other_revision());
+        if let (Some(sentence), Some(editor)) = (sentence, &mut self.editor) {
+            editor.act(Act::Say(sentence));
         }
     }
 

@@ -82,6 +82,9 @@ impl Project {
         let mut state = before.clone();
         change(&mut state);
         let is_changed = state != before;
+        if is_changed {
+            state.renew_revision();
+        }
         // Also what is not changed is to be played again, in place of a trial.
         self.replace(&mut kept, state, None);
         Ok(is_changed)
@@ -96,6 +99,12 @@ impl Project {
         let _kept = self.lock_if(openings)?;
         self.hand_off.post(SlotPatches::one(patch));
         Ok(())
+    }
+
+    /// Off the audio thread. One sentence if the state that plays was made with another revision of
+    /// the engine.
+    pub fn other_revision(&self) -> Option<String> {
+        self.lock().state.other_revision()
     }
 
     /// Any thread. How many projects the host has opened: a window that shows an older one is out

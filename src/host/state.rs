@@ -183,6 +183,22 @@ impl State {
         self.number("engine_revision").unwrap_or_default()
     }
 
+    /// One sentence for a state that was made with another revision of the engine.
+    pub fn other_revision(&self) -> Option<String> {
+        let made = self.engine_revision();
+        (made != u64::from(REVISION)).then(|| {
+            format!(
+                "This project was made with engine revision {made}; revision {REVISION} plays it \
+                 now, and it sounds different."
+            )
+        })
+    }
+
+    /// Whoever changes it has heard it as this revision plays it.
+    pub fn renew_revision(&mut self) {
+        self.fields.insert("engine_revision".to_owned(), json!(REVISION));
+    }
+
     /// Puts other texts into the instruments' slots, as [`State::new`] takes them; the first
     /// [`SLOTS_MAX`] are taken.
     pub fn set_instruments(&mut self, texts: &[&str]) {

@@ -167,6 +167,11 @@ pub fn marker_text(event: &TrackEvent) -> Option<&str> {
     text.starts_with(MARKER_HEAD).then_some(text)
 }
 
+/// The engine's revision, as the marker says.
+pub fn marker_engine(text: &str) -> Option<u32> {
+    text.strip_prefix(MARKER_HEAD)?.strip_prefix(": engine ")?.split(';').next()?.parse().ok()
+}
+
 /// How much finer the ticks became, as the marker says.
 pub fn marker_factor(text: &str) -> Option<u64> {
     text.rsplit_once("; ticks x")?.1.parse().ok()

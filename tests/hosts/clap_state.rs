@@ -45,6 +45,25 @@ fn a_project_opened_while_it_plays_takes_over() {
 }
 
 #[test]
+fn a_project_of_another_revision_says_so_until_something_is_changed() {
+    let state = State::new(text("violin"), text("perform"), text("wheel"), 5);
+    assert_eq!(state.other_revision(), None);
+    let mut older: Value = serde_json::from_str(&state.to_text()).expect("JSON");
+    older["engine_revision"] = json!(1);
+    let project = Project::shipped();
+    project.set(older.to_string());
+    let sentence = "This project was made with engine revision 1; revision 2 plays it now, and it \
+                    sounds different.";
+    assert_eq!(project.other_revision().as_deref(), Some(sentence));
+    let (_, openings) = project.opened();
+    assert!(matches!(project.edit(openings, |_| ()), Ok(false)));
+    assert_eq!(project.other_revision().as_deref(), Some(sentence));
+    let changed = project.edit(openings, |state| state.set_targets(&[text("generic")]));
+    assert!(matches!(changed, Ok(true)));
+    assert_eq!(project.other_revision(), None);
+}
+
+#[test]
 fn a_state_of_format_1_becomes_one_of_slots_and_loses_nothing() {
     let quoted = |id: &str| Value::String(text(id).to_owned()).to_string();
     let old = include_str!("kept/format-1.json")

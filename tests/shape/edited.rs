@@ -1,7 +1,8 @@
 //! A shaped file that others have edited: peeled as far as can be, and what cannot be is said.
 
 use super::room::{LINE, QUARTER, is_ours, settings, take, words};
-use polso::engine::Message;
+use polso::engine::{Message, REVISION};
+use polso::offline::midi::event::meta_bytes;
 use polso::offline::midi::{Division, File, Track, TrackEvent, read::read, write::write};
 use polso::offline::peel::{Peeled, peel};
 use polso::offline::shape_bytes;
@@ -183,6 +184,30 @@ fn another_resolution_is_no_obstacle() {
     let Peeled { file: peeled, leftovers, .. } = peel(file).unwrap();
     assert_eq!(peeled.division, Division::Quarter(240));
     assert_eq!(leftovers, [EDITED]);
+}
+
+#[test]
+fn a_file_that_another_revision_had_shaped_says_so() {
+    let said = |engine: u32| {
+        let (mut file, _) = shaped();
+        for event in file.tracks.iter_mut().flat_map(|track| &mut track.events) {
+            if let Some(text) = event.meta(6) {
+                let text = String::from_utf8(text.to_vec()).expect("the marker");
+                let other =
+                    text.replace(&format!("engine {REVISION};"), &format!("engine {engine};"));
+                event.bytes = meta_bytes(6, other.as_bytes());
+            }
+        }
+        let peeled = peel(file).expect("a shaped file");
+        assert_eq!(peeled.engine, Some(engine));
+        // The take is the very same, whoever had shaped it.
+        assert_eq!(peeled.leftovers, [""; 0]);
+        peeled.other_revision()
+    };
+    assert_eq!(said(REVISION), None);
+    let sentence = "engine revision 1 had shaped it; this is revision 2, so the same take shaped \
+                    again sounds different";
+    assert_eq!(said(1).as_deref(), Some(sentence));
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! Gives a shaped file its take back, track by track, and says what was edited since.
 
 use super::added::{PeelCount, Peeler, Trust};
+use crate::engine::REVISION;
 use crate::offline::digest;
 use crate::offline::error::Error;
 use crate::offline::midi::{File, Track, TrackEvent};
@@ -15,9 +16,22 @@ pub struct Peeled {
     pub removed_count: usize,
     /// Events put back.
     pub restored_count: usize,
+    /// The revision of the engine that had shaped it, where its marker says so.
+    pub engine: Option<u32>,
     /// What was edited since and how it was dealt with, one sentence each; empty if the take is
     /// exactly as it was.
     pub leftovers: Vec<String>,
+}
+
+impl Peeled {
+    /// One sentence for a file that another revision of the engine had shaped.
+    pub fn other_revision(&self) -> Option<String> {
+        let engine = self.engine.filter(|engine| *engine != REVISION)?;
+        Some(format!(
+            "engine revision {engine} had shaped it; this is revision {REVISION}, so the same take \
+             shaped again sounds different"
+        ))
+    }
 }
 
 /// Whether the file was shaped: the text of its marker, or a plain word where only records are
@@ -76,6 +90,7 @@ fn peel_with(file: &File, marker: &str, trust: Trust) -> Peeled {
         },
         removed_count: 0,
         restored_count: 0,
+        engine: record::marker_engine(marker),
         leftovers: Vec::new(),
     };
     for (number, track) in tracks.iter().enumerate() {

@@ -102,8 +102,10 @@ fn unshaped(file: File, settings: &Settings, notices: &mut Vec<String>) -> Resul
     if settings.bars.is_some() {
         return Err(Error::ShapedBars);
     }
-    let Peeled { file, leftovers, .. } = peel::peel(file)?;
+    let peeled = peel::peel(file)?;
     notices.push("the file was shaped before and has been peeled first".into());
+    notices.extend(peeled.other_revision());
+    let Peeled { file, leftovers, .. } = peeled;
     notices.extend(leftovers);
     Ok(file)
 }
