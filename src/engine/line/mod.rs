@@ -154,7 +154,6 @@ impl Line {
             legato: fresh.legato,
             is_double_stop_open: false,
             awaits_first: false,
-            has_news: false,
             fade,
             ..old
         };

@@ -17,6 +17,7 @@ mod order;
 mod reset;
 mod slide;
 mod slur;
+mod strike;
 mod strings;
 mod style;
 mod swing;
