@@ -9,6 +9,7 @@ mod exchange;
 mod gesture;
 mod legato;
 mod level;
+mod limits;
 mod niente;
 mod note_on;
 mod onset;

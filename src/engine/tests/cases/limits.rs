@@ -1,0 +1,38 @@
+//! How fast a level and a rate may move, tick by tick, whatever the gesture does.
+
+use crate::music::{bare, even_violin};
+use crate::rehearsal::{Score, watch};
+use polso_engine::View;
+use polso_engine::math::curve::Curve;
+
+/// The furthest that a value moves in a millisecond, from 1.1 s on.
+fn furthest_step(views: &[View], value: impl Fn(&View) -> f64) -> f64 {
+    let steps = views[1100..].windows(2).map(|pair| (value(&pair[1]) - value(&pair[0])).abs());
+    steps.fold(0.0, f64::max)
+}
+
+/// A gesture that goes from nothing to full between two times.
+fn swell(begin_s: f64, end_s: f64) -> Score {
+    let share = |seconds: f64| ((seconds - begin_s) / (end_s - begin_s)).clamp(0.0, 1.0);
+    (0..400).fold(Score::new().gesture(0.0, 0.2).on(1.0, 72), |score, step| {
+        let seconds = 1.2 + 0.001 * f64::from(step);
+        score.gesture(seconds, 0.2 + 0.8 * share(seconds))
+    })
+}
+
+#[test]
+fn a_steep_curve_is_followed_at_eight_times_the_range_a_second_and_no_faster() {
+    let mut patch = bare("violin", "perform");
+    patch.dynamics.curve =
+        Curve::through(&[(0.0, 0.0), (0.55, 0.0), (0.65, 1.0), (1.0, 1.0)]).expect("a curve");
+    let (views, _) = watch(&patch, &swell(1.25, 1.40), 2.0);
+    let step = furthest_step(&views, |view| view.dynamics);
+    assert!((0.0079..=0.008 + 1e-9).contains(&step), "{step}");
+}
+
+#[test]
+fn the_rate_moves_three_hertz_a_second_also_for_those_who_look_between_its_steps() {
+    let (views, _) = watch(&even_violin(), &swell(1.25, 1.30), 2.0);
+    let step = furthest_step(&views, |view| view.rate_hz);
+    assert!((0.0029..=0.003 + 1e-9).contains(&step), "{step}");
+}
