@@ -51,6 +51,22 @@ fn what_sounds_is_ended_at_both_switches() {
 }
 
 #[test]
+fn a_song_that_runs_on_ends_nothing_while_the_line_stands_aside() {
+    let song = |beat: f64, running| Input::Song { beat, tempo_bpm: 120.0, running };
+    let score = Score::new().at(0.0, Input::Bypass(true)).at(0.1, song(0.0, true)).on(0.2, 70);
+    let score = score.at(0.5, song(0.8, true));
+    let offs = |sent: &[Sent]| {
+        let off = |it: &&Sent| matches!(it.message, Message::NoteOff { .. });
+        sent.iter().filter(off).map(|it| it.frame).collect::<Vec<_>>()
+    };
+    assert_eq!(offs(&play(&score, 1.0)), [0; 0]);
+    assert_eq!(offs(&play(&score.clone().at(0.7, song(1.2, false)), 1.0)), [frame(0.7)]);
+    // A song that stands and is moved has nothing to end: the note is a hand's.
+    let score = Score::new().at(0.0, Input::Bypass(true)).on(0.2, 70).at(0.5, song(8.0, false));
+    assert_eq!(offs(&play(&score, 1.0)), [0; 0]);
+}
+
+#[test]
 fn on_return_every_output_is_sent_again_from_where_the_hand_is() {
     let with = |from: u8| {
         let score = Score::new().wheel(0.0, from).at(1.0, Input::Bypass(true)).wheel(1.5, 100);
