@@ -1,7 +1,9 @@
 //! When the vibrato of a note begins, how it grows, and what a slur or an open string does to it.
 
+use crate::gesture::conditioning::GestureNow;
 use crate::math::clock::TICK_S;
 use crate::math::glide::{Glide, lerp, smooth_step};
+use crate::math::grain::grain;
 use crate::notes::pace::TRILL_S;
 use crate::patch::VibratoPatch;
 
@@ -11,6 +13,8 @@ const SCALE_MIN: f64 = 0.6;
 const SCALE_MAX: f64 = 2.0;
 /// A gesture that rises faster than this on a held note asks for vibrato.
 const ASKING_PER_S: f64 = 1.5;
+/// A rise that began before its note, or within this time after it, is an attack and never asks.
+const ATTACK_S: f64 = 0.080;
 /// How soon asking is answered.
 const ASKING_S: f64 = 0.030;
 /// At a faster pace nobody asks: it is a run.
@@ -161,11 +165,18 @@ impl Onset {
         self.move_on(patch);
     }
 
-    /// The gesture rises on a held note.
+    /// The gesture rises on a held note that was struck at `on_s`.
     #[inline]
-    pub fn ask(&mut self, patch: &VibratoPatch, now_s: f64, rise_per_s: f64) {
-        if rise_per_s > ASKING_PER_S && self.can_ask {
-            self.start_s = self.start_s.min(now_s + ASKING_S);
+    pub fn ask(&mut self, patch: &VibratoPatch, now_s: f64, gesture: &GestureNow, on_s: f64) {
+        if gesture.rise_per_s > ASKING_PER_S && self.can_ask {
+            self.answer(patch, now_s, gesture.rise_began_s - on_s);
+        }
+    }
+
+    /// It asks, unless it is the note's own attack.
+    fn answer(&mut self, patch: &VibratoPatch, now_s: f64, began_at_age_s: f64) {
+        if grain(began_at_age_s) > ATTACK_S && now_s + ASKING_S < self.start_s {
+            self.start_s = now_s + ASKING_S;
             self.move_on(patch);
         }
     }

@@ -194,7 +194,8 @@ impl Line {
         let patch = &setup.patch;
         let is_held = self.phrase == Phrase::Sounding;
         if is_held {
-            self.vibrato.onset.ask(&patch.vibrato, now_s, gesture.rise_per_s);
+            let on_s = self.owner.map_or(f64::INFINITY, |owner| owner.on_s);
+            self.vibrato.onset.ask(&patch.vibrato, now_s, gesture, on_s);
         }
         if swings_at(setup, tick) {
             self.style.step(&patch.vibrato, setup.swing_s, gesture.manner);
