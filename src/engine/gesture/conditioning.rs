@@ -134,6 +134,11 @@ impl Gesture {
         self.now = GestureNow { x, manner: x, rise_per_s: 0.0, is_known: true, ..self.now };
     }
 
+    /// Above `x` by a value of its own since the song last jumped, and not on its way below.
+    pub fn has_come_above(&self, hand: &HandPatch, x: f64) -> bool {
+        self.now.x > x && self.first_s.is_some() && shape(&hand.response, self.ramp.to) > x
+    }
+
     /// The gesture of the last tick.
     #[inline]
     pub fn now(&self) -> &GestureNow {

@@ -158,6 +158,7 @@ impl Line {
             fade,
             ..old
         };
+        self.tail.niente.limit();
         self.legato.take_over(&old.legato);
         self.vibrato.take_over(&setup.patch.vibrato, &old.vibrato);
         if let Some(owner) = self.owner {
@@ -181,8 +182,9 @@ impl Line {
     }
 
     /// The song jumps here, at time 0: tail, phase and pace are gone.
-    pub fn jump(&mut self, setup: &Setup, x: f64) {
-        self.begin_again(setup, x);
+    pub fn jump(&mut self, setup: &Setup, gesture: &GestureNow) {
+        self.begin_again(setup, gesture.x);
+        self.tail.niente.settle(gesture);
         self.awaits_first = true;
     }
 
@@ -202,7 +204,7 @@ impl Line {
             self.vibrato.step(setup, now_s, gesture.x, &self.style);
         }
         self.dynamics.tick(setup, now_s, gesture.x);
-        self.tail.tick(now_s, gesture, is_held);
+        self.tail.tick(now_s, gesture, is_held, setup.may_fall_silent());
     }
 
     /// A bit-exact fixed point: another tick would neither change nor send anything.
@@ -212,7 +214,7 @@ impl Line {
             && self.vibrato.is_settled(&setup.patch.vibrato, now_s, gesture.x, &self.style)
             && self.style.is_settled(gesture.manner)
             && self.dynamics.is_settled(gesture.x)
-            && self.tail.is_settled(now_s, gesture, is_held)
+            && self.tail.is_settled(now_s, gesture, is_held, setup.may_fall_silent())
             && self.player_bend.is_done(now_s)
             && !self.fade.is_on(now_s)
     }
@@ -236,7 +238,9 @@ impl Line {
     }
 
     /// The first value after a jump has come while nothing sounds: every layer takes it at once.
-    pub fn land(&mut self, setup: &Setup, x: f64) {
+    pub fn land(&mut self, setup: &Setup, gesture: &GestureNow) {
+        let x = gesture.x;
+        self.tail.niente.settle(gesture);
         self.style.jump(&setup.patch.vibrato, x);
         self.vibrato.jump(setup, x, self.style.weights());
         self.dynamics.jump(&setup.patch.dynamics, x);
