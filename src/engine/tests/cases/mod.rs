@@ -10,6 +10,7 @@ mod gesture;
 mod legato;
 mod level;
 mod niente;
+mod niente_from;
 mod note_on;
 mod onset;
 mod onset_age;
