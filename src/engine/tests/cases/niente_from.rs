@@ -84,11 +84,12 @@ fn once_the_place_is_known_every_pass_is_identical() {
     let second = between(&sent, 6.1, 12.0);
     assert_eq!(second, between(&sent, 12.1, 18.0));
     assert!(second.len() > 20, "{}", second.len());
-    // Another day, in the project that has kept the place.
+    // Another day, in the project that has kept the place; and the very first pass, which found it.
     let mut later = engine();
     later.restore_niente(first.niente_from());
-    let sent = perform_on(&mut later, RATE_HZ, &[64, 1000], &again(Score::new(), 6.0), 12.0);
-    assert_eq!(second, between(&sent, 6.1, 12.0));
+    let known = perform_on(&mut later, RATE_HZ, &[64, 1000], &again(take(), 6.0), 12.0);
+    assert_eq!(second, between(&known, 6.1, 12.0));
+    assert_eq!(between(&sent, 0.0, 6.0), between(&known, 0.0, 6.0));
 }
 
 #[test]
