@@ -25,7 +25,8 @@ pub struct Niente {
     is_on: bool,
     /// It is on its way to where it would be by something that no gesture asked for.
     is_limited: bool,
-    /// Full, and nothing waits: while the gesture stays above [`FULL`] no step is needed.
+    /// Full under a gesture not below [`FULL`], and nothing waits: while it stays there no step is
+    /// needed.
     is_full: bool,
 }
 
@@ -74,9 +75,8 @@ impl Niente {
     /// One tick. It follows the gesture while a key is held, if it is open; else it stands.
     #[inline(always)]
     pub fn tick(&mut self, now_s: f64, gesture: &GestureNow, is_held: bool, is_open: bool) {
-        let is_on = is_open && gesture.is_known;
-        if gesture.x < FULL || !self.is_full || is_on != self.is_on {
-            self.step(now_s, gesture, is_held, is_on);
+        if gesture.x < FULL || !self.is_full {
+            self.step(now_s, gesture, is_held, is_open && gesture.is_known);
         }
     }
 
@@ -85,7 +85,8 @@ impl Niente {
         let low_s = if is_low(gesture) { now_s } else { f64::INFINITY };
         self.low_since_s = if is_low(gesture) { self.low_since_s.min(low_s) } else { low_s };
         if is_on != self.is_on {
-            (self.is_on, self.is_limited) = (is_on, true);
+            // Where the gesture has just come from above, it asks.
+            (self.is_on, self.is_limited) = (is_on, !self.is_full);
         }
         if is_held {
             let goal = self.goal(now_s, gesture.x);
@@ -94,7 +95,7 @@ impl Niente {
             self.level = Glide::still(level);
         }
         let is_still = self.level.goal() == 1.0 && self.level.is_done(now_s);
-        self.is_full = is_still && !self.is_limited && self.low_since_s == f64::INFINITY;
+        self.is_full = is_still && !self.is_limited && gesture.x >= FULL;
     }
 
     /// Where the gesture has it.
@@ -130,6 +131,9 @@ impl Niente {
         is_held: bool,
         is_open: bool,
     ) -> bool {
+        if self.is_full && gesture.x >= FULL {
+            return true;
+        }
         let waits = match is_low(gesture) {
             true => !is_reached(now_s, self.low_since_s + WAIT_S),
             false => self.low_since_s != f64::INFINITY,

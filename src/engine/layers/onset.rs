@@ -1,6 +1,5 @@
 //! When the vibrato of a note begins, how it grows, and what a slur or an open string does to it.
 
-use crate::gesture::conditioning::GestureNow;
 use crate::math::clock::TICK_S;
 use crate::math::glide::{Glide, lerp, smooth_step};
 use crate::math::grain::grain;
@@ -12,7 +11,7 @@ const MIDDLING_PACE_S: f64 = 0.35;
 const SCALE_MIN: f64 = 0.6;
 const SCALE_MAX: f64 = 2.0;
 /// A gesture that rises faster than this on a held note asks for vibrato.
-const ASKING_PER_S: f64 = 1.5;
+pub const ASKING_PER_S: f64 = 1.5;
 /// A rise that began before its note, or within this time after it, is an attack and never asks.
 const ATTACK_S: f64 = 0.080;
 /// How soon asking is answered.
@@ -165,17 +164,11 @@ impl Onset {
         self.move_on(patch);
     }
 
-    /// The gesture rises on a held note that was struck at `on_s`.
-    #[inline]
-    pub fn ask(&mut self, patch: &VibratoPatch, now_s: f64, gesture: &GestureNow, on_s: f64) {
-        if gesture.rise_per_s > ASKING_PER_S && self.can_ask {
-            self.answer(patch, now_s, gesture.rise_began_s - on_s);
-        }
-    }
-
-    /// It asks, unless it is the note's own attack.
-    fn answer(&mut self, patch: &VibratoPatch, now_s: f64, began_at_age_s: f64) {
-        if grain(began_at_age_s) > ATTACK_S && now_s + ASKING_S < self.start_s {
+    /// The gesture rises faster than [`ASKING_PER_S`] on a held note, which was this old when the rise
+    /// began: it asks, unless the rise is the note's own attack.
+    pub fn ask(&mut self, patch: &VibratoPatch, now_s: f64, began_at_age_s: f64) {
+        let asks = self.can_ask && grain(began_at_age_s) > ATTACK_S;
+        if asks && now_s + ASKING_S < self.start_s {
             self.start_s = now_s + ASKING_S;
             self.move_on(patch);
         }

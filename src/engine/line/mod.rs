@@ -10,7 +10,7 @@ use crate::input::{Channel, Key, Wish};
 use crate::layers::dynamics::Dynamics;
 use crate::layers::fade::Fade;
 use crate::layers::legato::Legato;
-use crate::layers::onset::NoteChange;
+use crate::layers::onset::{ASKING_PER_S, NoteChange};
 use crate::layers::style::Style;
 use crate::layers::tail::Tail;
 use crate::layers::values::Values;
@@ -195,9 +195,8 @@ impl Line {
     pub fn tick(&mut self, setup: &Setup, gesture: &GestureNow, now_s: f64, tick: u64) {
         let patch = &setup.patch;
         let is_held = self.phrase == Phrase::Sounding;
-        if is_held {
-            let on_s = self.owner.map_or(f64::INFINITY, |owner| owner.on_s);
-            self.vibrato.onset.ask(&patch.vibrato, now_s, gesture, on_s);
+        if is_held && gesture.rise_per_s > ASKING_PER_S {
+            self.ask(setup, gesture, now_s);
         }
         if swings_at(setup, tick) {
             self.style.step(&patch.vibrato, setup.swing_s, gesture.manner);
@@ -205,6 +204,14 @@ impl Line {
         }
         self.dynamics.tick(setup, now_s, gesture.x);
         self.tail.tick(now_s, gesture, is_held, setup.may_fall_silent());
+    }
+
+    /// The gesture rises on a held note.
+    fn ask(&mut self, setup: &Setup, gesture: &GestureNow, now_s: f64) {
+        if let Some(owner) = self.owner {
+            let began_at_age_s = gesture.rise_began_s - owner.on_s;
+            self.vibrato.onset.ask(&setup.patch.vibrato, now_s, began_at_age_s);
+        }
     }
 
     /// A bit-exact fixed point: another tick would neither change nor send anything.
