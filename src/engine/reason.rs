@@ -60,11 +60,13 @@ pub enum Reason {
     WishSlide,
     /// A wish asks for no slide.
     WishNoSlide,
+    /// The gesture stands at nothing, and the sound with it.
+    Niente,
 }
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Reason; 28] = [
+    pub const ALL: [Reason; 29] = [
         Reason::Rest,
         Reason::VibratoSounds,
         Reason::NoteTooYoung,
@@ -93,6 +95,7 @@ impl Reason {
         Reason::WishNoOpenString,
         Reason::WishSlide,
         Reason::WishNoSlide,
+        Reason::Niente,
     ];
 
     /// A stable name for machines.
@@ -126,6 +129,7 @@ impl Reason {
             Reason::WishNoOpenString => "wish-no-open-string",
             Reason::WishSlide => "wish-slide",
             Reason::WishNoSlide => "wish-no-slide",
+            Reason::Niente => "niente",
         }
     }
 
@@ -168,6 +172,9 @@ impl Reason {
             Reason::WishNoOpenString => "No open string: none of the strings has this note.",
             Reason::WishSlide => "A slide: a wish asks for it.",
             Reason::WishNoSlide => "Slow legato instead of a slide: a wish asks for none.",
+            Reason::Niente => {
+                "Nothing is heard: the gesture stands at nothing, and the sound with it."
+            }
         }
     }
 }

@@ -48,6 +48,8 @@ pub struct View {
     pub refused_wish: Option<Reason>,
     /// An output that stands still, since it came back as an echo ([`Reason::OutputFrozen`]).
     pub frozen: Option<Layer>,
+    /// Why nothing is heard of the note that sounds ([`Reason::Niente`]).
+    pub silence: Option<Reason>,
 }
 
 impl View {

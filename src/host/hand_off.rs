@@ -16,6 +16,8 @@ pub struct HandOff<T> {
     spent: Exchange<T>,
     /// See [`packed`].
     chosen: AtomicU64,
+    /// See [`packed_place`].
+    niente_from: AtomicU64,
 }
 
 /// No articulation was chosen.
@@ -27,12 +29,19 @@ fn packed(opening: u64, articulation: Option<u8>) -> u64 {
     opening << 8 | u64::from(articulation.unwrap_or(NONE))
 }
 
+/// The place of the song from which silences may begin, and half of the number of the project's
+/// opening before it, which is enough to tell a project from the one before.
+fn packed_place(opening: u64, place: Option<i32>) -> u64 {
+    opening << 32 | u64::from(place.unwrap_or(i32::MAX).cast_unsigned())
+}
+
 impl<T> Default for HandOff<T> {
     fn default() -> HandOff<T> {
         HandOff {
             fresh: Exchange::default(),
             spent: Exchange::default(),
             chosen: AtomicU64::new(packed(0, None)),
+            niente_from: AtomicU64::new(packed_place(0, None)),
         }
     }
 }
@@ -62,6 +71,20 @@ impl<T> HandOff<T> {
     /// `opening`th. Never waits.
     pub fn choose(&self, opening: u64, articulation: Option<u8>) {
         self.chosen.store(packed(opening, articulation), Ordering::Relaxed);
+    }
+
+    /// Audio thread. Says from which place of the song on a silence may begin, in the project that was
+    /// the host's `opening`th. Never waits.
+    pub fn open_niente(&self, opening: u64, place: Option<i32>) {
+        self.niente_from.store(packed_place(opening, place), Ordering::Relaxed);
+    }
+
+    /// Any thread. What the player has said of that place in the project of that opening; `None` if
+    /// nothing yet. Never waits.
+    pub fn niente_from(&self, opening: u64) -> Option<Option<i32>> {
+        let packed = self.niente_from.load(Ordering::Relaxed);
+        let place = Some((packed as u32).cast_signed()).filter(|place| *place != i32::MAX);
+        (packed >> 32 == u64::from(opening as u32)).then_some(place)
     }
 
     /// Any thread. What the player has said of the project of that opening; `None` if nothing yet.

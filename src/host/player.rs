@@ -40,6 +40,8 @@ pub struct Player {
     /// Which project of the host's it is, and the articulation as last said to it.
     opening: u64,
     articulation: Option<u8>,
+    /// The place of the song from which silences may begin, as last said to it.
+    niente_from: Option<i32>,
     control_changes: ControlChanges,
     transport: TransportFollower,
     voices: Voices,
@@ -69,6 +71,7 @@ impl Player {
             slots: (0, 0),
             opening: 0,
             articulation: None,
+            niente_from: None,
             control_changes: ControlChanges::NONE,
             transport: TransportFollower::default(),
             voices: Voices::SILENT,
@@ -158,6 +161,10 @@ impl Player {
             self.articulation = self.engine.articulation();
             self.hand_off.choose(self.opening, self.articulation);
         }
+        if self.engine.niente_from() != self.niente_from {
+            self.niente_from = self.engine.niente_from();
+            self.hand_off.open_niente(self.opening, self.niente_from);
+        }
         self.show(frames);
         self.status()
     }
@@ -166,9 +173,11 @@ impl Player {
     fn take_settings(&mut self, controls: &Parameters) {
         let is_other = self.playing.take_newest(&self.hand_off);
         if is_other && let Some(opened) = self.playing.settings.opening {
-            let OpenedProject { number, articulation } = opened;
+            let OpenedProject { number, articulation, niente_from } = opened;
             self.engine.restore_articulation(articulation);
-            (self.opening, self.articulation) = (number, articulation);
+            self.engine.restore_niente(niente_from);
+            (self.opening, self.articulation, self.niente_from) =
+                (number, articulation, niente_from);
         }
         let slot = |value: i32| usize::try_from(value - 1).unwrap_or(0);
         let slots = (slot(controls.instrument.value()), slot(controls.target.value()));

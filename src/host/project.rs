@@ -116,7 +116,13 @@ impl Project {
     fn present(&self, kept: &Kept) -> State {
         let mut state = kept.state.clone();
         state.set_articulation(self.articulation(kept));
+        state.set_niente_from(self.niente_from(kept));
         state
+    }
+
+    /// As the player last said it, or until then as the project was opened.
+    fn niente_from(&self, kept: &Kept) -> Option<i32> {
+        self.hand_off.niente_from(kept.openings).unwrap_or_else(|| kept.state.niente_from())
     }
 
     /// As the player last said it, or until then as the project was opened.
@@ -169,14 +175,15 @@ impl PersistentField<'_, String> for Project {
                 let written = state.to_text();
                 // An older state that became too long by what was written out stays as it was.
                 let text = if State::check_length(&written).is_ok() { written } else { text };
-                let opening = OpenedProject { number, articulation: state.articulation() };
+                let (articulation, niente_from) = (state.articulation(), state.niente_from());
+                let opening = OpenedProject { number, articulation, niente_from };
                 *kept = Kept { text, state, complaint: None, openings: number };
                 self.hand_off.post(patches.opened(opening));
             }
             Err(complaint) => {
                 let mut state = State::in_place_of_unread();
                 state.set_articulation(before);
-                let opening = OpenedProject { number, articulation: before };
+                let opening = OpenedProject { number, articulation: before, niente_from: None };
                 self.replace(&mut kept, state, Some(opening));
                 (kept.text, kept.complaint) = (text, Some(complaint));
             }
@@ -190,12 +197,10 @@ impl PersistentField<'_, String> for Project {
         F: Fn(&String) -> R,
     {
         let kept = self.lock();
-        let articulation = self.articulation(&kept);
-        if kept.complaint.is_some() || kept.state.articulation() == articulation {
+        let state = self.present(&kept);
+        if kept.complaint.is_some() || kept.state == state {
             return f(&kept.text);
         }
-        let mut state = kept.state.clone();
-        state.set_articulation(articulation);
         f(&state.to_text())
     }
 }

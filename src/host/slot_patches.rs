@@ -24,6 +24,8 @@ pub struct OpenedProject {
     pub number: u64,
     /// The articulation that was chosen in it, by its place in the common list, if any was.
     pub articulation: Option<u8>,
+    /// The place of its song from which silences may begin, if it is known.
+    pub niente_from: Option<i32>,
 }
 
 impl SlotPatches {

@@ -132,6 +132,9 @@ impl State {
         if state.fields.contains_key("hands") {
             state.texts("hands")?;
         }
+        if state.fields.contains_key("niente_from") {
+            state.place("niente_from")?;
+        }
         // Older versions kept instruments as they were given.
         let instruments = state.instruments().into_iter().map(standing_alone);
         let instruments = instruments.collect::<Vec<_>>();
@@ -176,6 +179,12 @@ impl State {
     /// The articulation that was chosen, by its place in the common list, if any was.
     pub fn articulation(&self) -> Option<u8> {
         self.number("articulation").ok().and_then(|place| u8::try_from(place).ok())
+    }
+
+    /// The earliest place of the song at which the gesture has come up, in 48ths of a quarter note,
+    /// if it has: from there on a hand at rest is a silence.
+    pub fn niente_from(&self) -> Option<i32> {
+        self.place("niente_from").ok()
     }
 
     /// The revision of the engine that it was made with.
@@ -226,6 +235,14 @@ impl State {
         }
     }
 
+    /// Keeps where the gesture has first come up.
+    pub fn set_niente_from(&mut self, place: Option<i32>) {
+        match place {
+            Some(place) => drop(self.fields.insert("niente_from".to_owned(), json!(place))),
+            None => drop(self.fields.shift_remove("niente_from")),
+        }
+    }
+
     /// Chooses another performance.
     pub fn set_seed(&mut self, seed: u64) {
         self.fields.insert("seed".to_owned(), json!(seed));
@@ -250,6 +267,12 @@ impl State {
     fn number(&self, field: &'static str) -> Result<u64, StateError> {
         let value = self.fields.get(field);
         value.and_then(Value::as_u64).ok_or_else(|| wrong(field, value, "a whole number"))
+    }
+
+    fn place(&self, field: &'static str) -> Result<i32, StateError> {
+        let value = self.fields.get(field);
+        let place = value.and_then(Value::as_i64).and_then(|place| i32::try_from(place).ok());
+        place.ok_or_else(|| wrong(field, value, "a whole number of 32 bits"))
     }
 
     fn text(&self, field: &'static str) -> Result<&str, StateError> {

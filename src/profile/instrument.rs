@@ -122,6 +122,8 @@ pub struct DynamicsTable {
     pub span_db: f64,
     /// Share of a fresh note's velocity that follows the level, 0..=1.
     pub velocity_share: f64,
+    /// The sound can come out of nothing and go there with the hand.
+    pub niente: bool,
 }
 
 /// The table `legato`: how one note joins the next (DESIGN 4.5).
@@ -325,6 +327,7 @@ fn read_dynamics(table: &TableReader<'_>, family: Family) -> DynamicsTable {
         accent_by_breath: table.number("accent_by_breath", 0.0..=1.0, Some(0.0)),
         span_db: table.number("span_db", 3.0..=90.0, Some(span_db)),
         velocity_share: table.number("velocity_share", 0.0..=1.0, Some(0.5)),
+        niente: table.flag("niente", true),
     }
 }
 

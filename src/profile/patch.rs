@@ -163,6 +163,7 @@ fn dynamics_patch(instrument: &Instrument, hand: &Hand) -> DynamicsPatch {
         accent,
         span_db: dynamics.span_db,
         velocity_share: dynamics.velocity_share,
+        niente: dynamics.niente,
     }
 }
 

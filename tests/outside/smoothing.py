@@ -15,15 +15,17 @@ import numpy
 from scipy.signal import lfilter, lsim
 
 TICK_S = 0.001
-FAST_S, SLOW_S, TURN_PER_S, FALL_HZ = 0.004, 0.045, 0.40, 6.0
+SLOW_S, TURN_PER_S, FALL_HZ = 0.045, 0.40, 6.0
+FAST_S_MIN, FAST_S_MAX, FAST_SHARE = 0.004, 0.010, 0.2
 
 
 def joined(events, count):
-    """The controller's steps joined by straight lines: where it stands and how fast it moves."""
+    """The controller's steps joined by straight lines: where it stands, how fast it moves, and the
+    least smoothing that its interval asks for."""
     start_s, end_s, begin, goal = 0.0, 0.0, events[0][1], events[0][1]
-    interval_s, accepted_s = 0.010, -numpy.inf
+    interval_s, accepted_s, fast_s = 0.010, -numpy.inf, FAST_S_MIN
     waiting = list(events[1:])
-    places, speeds = numpy.empty(count), numpy.empty(count)
+    places, speeds, fasts = numpy.empty(count), numpy.empty(count), numpy.empty(count)
 
     def at(now_s):
         if now_s >= end_s:
@@ -38,27 +40,28 @@ def joined(events, count):
             gap_s = at_s - accepted_s
             interval_s = 0.010 if gap_s > 0.6 else interval_s + 0.35 * (gap_s - interval_s)
             accepted_s = at_s
+            fast_s = min(max(FAST_SHARE * interval_s, FAST_S_MIN), FAST_S_MAX)
             if value != goal:
                 begin, start_s = at(at_s)[0], at_s
                 end_s, goal = at_s + min(max(interval_s, 0.003), 0.050), value
-        places[tick], speeds[tick] = at(now_s)
-    return places, speeds
+        (places[tick], speeds[tick]), fasts[tick] = at(now_s), fast_s
+    return places, speeds, fasts
 
 
-def times(speeds, weight):
+def times(speeds, fasts, weight):
     """The whole smoothing time at each tick: it follows the speed (instant rise, 6 Hz fall)."""
     speed = 0.0
-    for now_per_s in speeds[1:]:
+    for now_per_s, fast_s in zip(speeds[1:], fasts[1:]):
         fallen = now_per_s + (speed - now_per_s) * numpy.exp(-2 * numpy.pi * FALL_HZ * TICK_S)
         speed = max(now_per_s, fallen)
-        yield weight * (FAST_S + (SLOW_S - FAST_S) / (1 + (speed / TURN_PER_S) ** 2))
+        yield weight * (fast_s + (SLOW_S - fast_s) / (1 + (speed / TURN_PER_S) ** 2))
 
 
-def in_ticks(places, speeds, weight):
+def in_ticks(places, speeds, fasts, weight):
     """Two one-poles of half the time each, each with its input held for the tick."""
     first = second = places[0]
     gesture = [second]
-    for now, whole_s in zip(places[1:], times(speeds, weight)):
+    for now, whole_s in zip(places[1:], times(speeds, fasts, weight)):
         kept = numpy.exp(-TICK_S / (whole_s / 2))
         pole = [1 - kept], [1, -kept]
         first = lfilter(*pole, [now], zi=[kept * first])[0][0]
@@ -67,7 +70,7 @@ def in_ticks(places, speeds, weight):
     return numpy.array(gesture)
 
 
-def in_time(places, speeds, weight):
+def in_time(places, speeds, fasts, weight):
     """The same in continuous time, its input moving evenly within the tick."""
     state = numpy.array([places[0], places[0]])
     gesture = [state[1]]
@@ -87,7 +90,7 @@ lines = iter(sys.stdin.read().splitlines())
 for weight, events, gesture in zip(lines, lines, lines):
     events = [tuple(map(float, pair.split(","))) for pair in events.split()]
     gesture = numpy.array(gesture.split(), dtype=float)
-    places, speeds = joined(events, len(gesture))
-    apart = [numpy.abs(smoothed(places, speeds, float(weight)) - gesture).max()
+    places, speeds, fasts = joined(events, len(gesture))
+    apart = [numpy.abs(smoothed(places, speeds, fasts, float(weight)) - gesture).max()
              for smoothed in (in_ticks, in_time)]
     print(*apart, speeds.max())

@@ -58,6 +58,7 @@ fn the_smoothing_is_that_of_two_poles_in_scipy() {
         case(1.0, &polled(1.5, 5, 127.0, ramp)),
         case(0.5, &polled(1.0, 20, 0.0, ramp)),
         case(3.0, &polled(1.2, 10, 0.0, steps)),
+        case(1.0, &polled(1.0, 45, 127.0, swell)),
     ];
     let answers = answers("smoothing.py", &cases.concat());
     assert_eq!(answers.len(), cases.len());

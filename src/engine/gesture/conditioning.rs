@@ -15,6 +15,8 @@ use crate::patch::{HandPatch, Response};
 const GLIDE_IN_S: f64 = 0.15;
 /// Live movement wins over the recorded gesture for this long.
 const LIVE_S: f64 = 0.3;
+/// A rise begins where the gesture last became faster than this.
+const RISE_PER_S_MIN: f64 = 0.3;
 
 /// The gesture of one tick.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -25,6 +27,8 @@ pub struct GestureNow {
     pub manner: f64,
     /// How fast `x` rises, 1/s; 0 while a first value glides in.
     pub rise_per_s: f64,
+    /// When `rise_per_s` last passed 0.3 /s upwards.
+    pub rise_began_s: f64,
     /// The controller has moved.
     pub is_known: bool,
 }
@@ -54,7 +58,13 @@ pub struct Gesture {
 impl Gesture {
     /// A hand at rest.
     pub fn at_rest(hand: &HandPatch) -> Gesture {
-        let now = GestureNow { x: hand.rest, manner: hand.rest, rise_per_s: 0.0, is_known: false };
+        let now = GestureNow {
+            x: hand.rest,
+            manner: hand.rest,
+            rise_per_s: 0.0,
+            rise_began_s: f64::NEG_INFINITY,
+            is_known: false,
+        };
         Gesture {
             controller: Controller::UNMOVED,
             raw: None,
@@ -121,7 +131,12 @@ impl Gesture {
         self.smoothing = Smoothing::still(position.travel);
         self.shaped = shape(&hand.response, position.travel);
         let x = self.shaped;
-        self.now = GestureNow { x, manner: x, rise_per_s: 0.0, is_known: true };
+        self.now = GestureNow { x, manner: x, rise_per_s: 0.0, is_known: true, ..self.now };
+    }
+
+    /// Above `x` by a value of its own since the song last jumped, and not on its way below.
+    pub fn has_come_above(&self, hand: &HandPatch, x: f64) -> bool {
+        self.now.x > x && self.first_s.is_some() && shape(&hand.response, self.ramp.to) > x
     }
 
     /// The gesture of the last tick.
@@ -223,8 +238,7 @@ impl Gesture {
             self.ramp.ramp(now_s, 0.0, ramp_s);
         }
         if self.raw.is_some() {
-            let (goal, speed_per_s) = self.ramp.at(now_s);
-            if self.smoothing.tick(goal, speed_per_s, hand.weight) {
+            if self.smoothing.tick(self.ramp.at(now_s), (hand.weight, self.ramp.fast_s)) {
                 self.shaped = shape(&hand.response, self.smoothing.value());
             }
             self.place(hand, now_s);
@@ -266,7 +280,9 @@ impl Gesture {
             }
         }
         let manner = if hand.is_breath { self.gap.manner(now_s, x) } else { x };
-        self.now = GestureNow { x, manner, rise_per_s, is_known: true };
+        let begins = rise_per_s > RISE_PER_S_MIN && self.now.rise_per_s <= RISE_PER_S_MIN;
+        let rise_began_s = if begins { now_s } else { self.now.rise_began_s };
+        self.now = GestureNow { x, manner, rise_per_s, rise_began_s, is_known: true };
     }
 }
 

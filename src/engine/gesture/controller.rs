@@ -14,8 +14,14 @@ const STEPS: f64 = 127.0;
 const RAW_MIN: f64 = 1e-9;
 /// A reversal of one step must last this long to be believed.
 const FLUTTER_S: f64 = 0.25;
-/// After this much stillness a single step either way counts as a reversal again.
-const STILLNESS_S: f64 = 0.6;
+/// After this much stillness a single step either way counts as a reversal again: at least, at most,
+/// and so many of the hand's own intervals between.
+const STILLNESS_S_MIN: f64 = 0.6;
+const STILLNESS_S_MAX: f64 = 3.0;
+const STILLNESS_INTERVALS: f64 = 2.5;
+/// What a new gap weighs in the hand's own interval. Longer gaps are rests, not playing.
+const INTERVAL_WEIGHT: f64 = 0.35;
+const GAP_S_MAX: f64 = 3.0;
 /// MIDI 1.0 controller 74, which MPE uses for timbre.
 const TIMBRE_CONTROLLER: u8 = 74;
 
@@ -38,21 +44,30 @@ pub struct Controller {
     coarse: u8,
     /// The last believed value of a seven-bit source.
     step: Option<u8>,
-    /// Direction of the last believed movement: −1, 1, or 0 after stillness.
+    /// Direction of the last believed movement: −1, 1, or 0 before the first.
     direction: i8,
     moved_s: f64,
+    /// The hand's own interval: a moving average of the gaps between onward values, from 0. A swell
+    /// of a minute steps once a second, and is believed at once for it.
+    interval_s: f64,
     /// A reversal that is not yet believed: the value, and since when.
     doubted: Option<(u8, f64)>,
 }
 
 impl Controller {
     /// A controller that has never moved.
-    pub const UNMOVED: Controller =
-        Controller { coarse: 0, step: None, direction: 0, moved_s: 0.0, doubted: None };
+    pub const UNMOVED: Controller = Controller {
+        coarse: 0,
+        step: None,
+        direction: 0,
+        moved_s: 0.0,
+        interval_s: 0.0,
+        doubted: None,
+    };
 
     /// Settles at the last value: what is doubted counts, or else `raw` stands. It is time 0.
     pub fn settle(&mut self, hand: &HandPatch, raw: f64) -> Position {
-        (self.direction, self.moved_s) = (0, 0.0);
+        (self.direction, self.moved_s, self.interval_s) = (0, 0.0, 0.0);
         match self.doubted.take() {
             Some((value, _)) => {
                 self.step = Some(value);
@@ -136,7 +151,8 @@ impl Controller {
     #[inline]
     pub fn tick(&mut self, hand: &HandPatch, now_s: f64) -> Option<Position> {
         let (value, since_s) = self.doubted?;
-        is_reached(now_s, since_s + FLUTTER_S).then(|| self.believe(hand, now_s, value))
+        // It moved when it was first seen, not when it was believed.
+        is_reached(now_s, since_s + FLUTTER_S).then(|| self.believe(hand, since_s, value))
     }
 
     /// Nothing is doubted.
@@ -161,12 +177,11 @@ impl Controller {
             self.doubted = None;
             return false;
         }
-        if grain(now_s - self.moved_s) > STILLNESS_S {
-            self.direction = 0;
-        }
+        let stillness_s = (STILLNESS_INTERVALS * self.interval_s).min(STILLNESS_S_MAX);
+        let has_stood = grain(now_s - self.moved_s) > grain(stillness_s.max(STILLNESS_S_MIN));
         let change = i16::from(value) - i16::from(step);
         let is_rail = value == 0 || value == 127;
-        let is_onward = change.signum() == i16::from(self.direction);
+        let is_onward = !has_stood && change.signum() == i16::from(self.direction);
         if is_rail || is_onward || change.abs() > 1 {
             return true;
         }
@@ -176,11 +191,18 @@ impl Controller {
         false
     }
 
-    fn believe(&mut self, hand: &HandPatch, now_s: f64, value: u8) -> Position {
+    /// The hand has moved to this value at this time.
+    fn believe(&mut self, hand: &HandPatch, moved_s: f64, value: u8) -> Position {
         let change = i16::from(value) - i16::from(self.step.unwrap_or(value));
-        self.direction = change.signum() as i8;
+        let direction = change.signum() as i8;
+        let gap_s = moved_s - self.moved_s;
+        // A turn begins another movement, and says nothing of how fast it will be.
+        if direction != 0 && direction == self.direction && grain(gap_s) <= GAP_S_MAX {
+            self.interval_s += INTERVAL_WEIGHT * (gap_s - self.interval_s);
+        }
+        self.direction = direction;
         self.step = Some(value);
-        self.moved_s = now_s;
+        self.moved_s = moved_s;
         self.doubted = None;
         Controller::position(hand, f64::from(value) / STEPS)
     }

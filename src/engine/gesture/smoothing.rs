@@ -2,8 +2,7 @@
 
 use crate::math::clock::TICK_S;
 
-/// Smoothing time of a fast and of a slow hand, and the speed between them.
-const FAST_S: f64 = 0.004;
+/// Smoothing time of a slow hand, and the speed between it and a fast one.
 const SLOW_S: f64 = 0.045;
 const TURN_PER_S: f64 = 0.40;
 /// 1 − e^(−2π·6 Hz·1 ms): how the remembered speed falls.
@@ -36,10 +35,10 @@ impl Smoothing {
         self.poles == [value; 2] && self.speed_per_s == 0.0
     }
 
-    /// One tick towards `goal`, which moves at `speed_per_s`, under a hand of this weight. True
-    /// if the value has moved.
+    /// One tick towards `goal`, which moves at `speed_per_s`, under a hand of this weight and
+    /// smoothing time while it is fast. True if the value has moved.
     #[inline(always)]
-    pub fn tick(&mut self, goal: f64, speed_per_s: f64, weight: f64) -> bool {
+    pub fn tick(&mut self, (goal, speed_per_s): (f64, f64), (weight, fast_s): (f64, f64)) -> bool {
         if speed_per_s >= self.speed_per_s {
             self.speed_per_s = speed_per_s;
         } else {
@@ -54,8 +53,8 @@ impl Smoothing {
         }
         let ratio = self.speed_per_s * (1.0 / TURN_PER_S);
         let nimbleness = 1.0 + ratio * ratio;
-        // One tick over half of weight · (FAST_S + (SLOW_S − FAST_S)/nimbleness).
-        let half_time_s = 0.5 * weight * (FAST_S * nimbleness + (SLOW_S - FAST_S));
+        // One tick over half of weight · (fast_s + (SLOW_S − fast_s)/nimbleness).
+        let half_time_s = 0.5 * weight * (fast_s * nimbleness + (SLOW_S - fast_s));
         let share = one_pole_share(TICK_S * nimbleness, half_time_s);
         first += share * (goal - first);
         second += share * (first - second);

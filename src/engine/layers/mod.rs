@@ -8,6 +8,8 @@ pub mod vibrato;
 
 pub mod legato;
 
+pub mod niente;
+
 pub mod tail;
 
 pub mod values;

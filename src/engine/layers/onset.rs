@@ -2,6 +2,7 @@
 
 use crate::math::clock::TICK_S;
 use crate::math::glide::{Glide, lerp, smooth_step};
+use crate::math::grain::grain;
 use crate::notes::pace::TRILL_S;
 use crate::patch::VibratoPatch;
 
@@ -10,7 +11,9 @@ const MIDDLING_PACE_S: f64 = 0.35;
 const SCALE_MIN: f64 = 0.6;
 const SCALE_MAX: f64 = 2.0;
 /// A gesture that rises faster than this on a held note asks for vibrato.
-const ASKING_PER_S: f64 = 1.5;
+pub const ASKING_PER_S: f64 = 1.5;
+/// A rise that began before its note, or within this time after it, is an attack and never asks.
+const ATTACK_S: f64 = 0.080;
 /// How soon asking is answered.
 const ASKING_S: f64 = 0.030;
 /// At a faster pace nobody asks: it is a run.
@@ -161,11 +164,12 @@ impl Onset {
         self.move_on(patch);
     }
 
-    /// The gesture rises on a held note.
-    #[inline]
-    pub fn ask(&mut self, patch: &VibratoPatch, now_s: f64, rise_per_s: f64) {
-        if rise_per_s > ASKING_PER_S && self.can_ask {
-            self.start_s = self.start_s.min(now_s + ASKING_S);
+    /// The gesture rises faster than [`ASKING_PER_S`] on a held note, which was this old when the rise
+    /// began: it asks, unless the rise is the note's own attack.
+    pub fn ask(&mut self, patch: &VibratoPatch, now_s: f64, began_at_age_s: f64) {
+        let asks = self.can_ask && grain(began_at_age_s) > ATTACK_S;
+        if asks && now_s + ASKING_S < self.start_s {
+            self.start_s = now_s + ASKING_S;
             self.move_on(patch);
         }
     }

@@ -1,5 +1,6 @@
-//! How the sound comes from nothing and goes back there: niente, the drawn-out end, the ambience.
+//! How the phrase ends: the drawn-out end, the ambience, and a niente that stands until then.
 
+use super::niente::Niente;
 use crate::gesture::conditioning::GestureNow;
 use crate::math::fast_math::amplitude;
 use crate::math::glide::Glide;
@@ -20,13 +21,6 @@ const SHARE_MIN: f64 = 0.3;
 const BACK_S: f64 = 0.040;
 /// How long after the off the expression stays down.
 const STAY_S: f64 = 0.25;
-/// The gesture at which the sound goes to nothing, and how long it must stay there.
-const NIENTE: f64 = 0.04;
-const NIENTE_WAIT_S: f64 = 0.15;
-const NIENTE_S: f64 = 0.25;
-/// The gesture at which it comes back, and over what time.
-const BACK_FROM_NIENTE: f64 = 0.06;
-const BACK_FROM_NIENTE_S: f64 = 0.060;
 /// The ambience rises, is held after the off, and falls, or falls fast under a new note.
 const LIFT_S: f64 = 0.15;
 const LIFT_HOLD_S: f64 = 0.4;
@@ -36,10 +30,8 @@ const LIFT_DROP_S: f64 = 0.080;
 /// Expression and ambience.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Tail {
-    /// The part of the expression that goes to nothing and back, an amplitude.
-    breath: Glide,
-    is_silent: bool,
-    low_since_s: Option<f64>,
+    /// The part of the expression that goes to nothing and back.
+    pub niente: Niente,
     /// The part that falls in a tail, decibels.
     fall_db: Glide,
     send: Glide,
@@ -49,9 +41,7 @@ pub struct Tail {
 impl Tail {
     /// Full expression, no ambience.
     pub const FULL: Tail = Tail {
-        breath: Glide::still(1.0),
-        is_silent: false,
-        low_since_s: None,
+        niente: Niente::FULL,
         fall_db: Glide::still(0.0),
         send: Glide::still(0.0),
         off_s: None,
@@ -68,11 +58,9 @@ impl Tail {
         self.off_s = Some(now_s);
     }
 
-    /// A fresh note: the expression is full, or nothing if the gesture asks for it.
-    pub fn fresh(&mut self, now_s: f64, gesture: &GestureNow) {
-        self.low_since_s = None;
-        self.is_silent = gesture.is_known && gesture.x <= NIENTE;
-        self.breath = Glide::still(f64::from(u8::from(!self.is_silent)));
+    /// A fresh note: the expression is full, or as soft as the gesture asks for where it may.
+    pub fn fresh(&mut self, now_s: f64, gesture: &GestureNow, niente_is_open: bool) {
+        self.niente.fresh(now_s, gesture, niente_is_open);
         self.fall_db = Glide::still(0.0);
         self.drop_send(now_s);
     }
@@ -87,9 +75,7 @@ impl Tail {
 
     /// The expression is full again, whatever it was doing.
     pub fn restore(&mut self) {
-        self.is_silent = false;
-        self.low_since_s = None;
-        self.breath = Glide::still(1.0);
+        self.niente.restore();
         self.fall_db = Glide::still(0.0);
     }
 
@@ -102,24 +88,11 @@ impl Tail {
 
     /// One tick.
     #[inline(always)]
-    pub fn tick(&mut self, now_s: f64, gesture: &GestureNow, is_held: bool) {
+    pub fn tick(&mut self, now_s: f64, gesture: &GestureNow, is_held: bool, niente_is_open: bool) {
         if let Some(off_s) = self.off_s {
             self.after_off(now_s, off_s);
         }
-        if self.is_silent {
-            if gesture.x >= BACK_FROM_NIENTE {
-                self.is_silent = false;
-                self.breath.aim(now_s, 1.0, BACK_FROM_NIENTE_S);
-            }
-        } else if is_held && gesture.is_known && gesture.x <= NIENTE {
-            let since_s = *self.low_since_s.get_or_insert(now_s);
-            if is_reached(now_s, since_s + NIENTE_WAIT_S) {
-                self.is_silent = true;
-                self.breath.aim(now_s, 0.0, NIENTE_S);
-            }
-        } else {
-            self.low_since_s = None;
-        }
+        self.niente.tick(now_s, gesture, is_held, niente_is_open);
     }
 
     /// The expression stays down for a while, then everything returns to rest.
@@ -128,10 +101,7 @@ impl Tail {
             if self.fall_db.goal() != 0.0 {
                 self.fall_db.aim(now_s, 0.0, BACK_S);
             }
-            if self.breath.goal() != 1.0 {
-                self.breath.aim(now_s, 1.0, BACK_S);
-            }
-            self.is_silent = false;
+            self.niente.back(now_s, BACK_S);
         }
         if is_reached(now_s, off_s + LIFT_HOLD_S) {
             if self.send.goal() != 0.0 {
@@ -142,18 +112,23 @@ impl Tail {
     }
 
     /// Another tick would change nothing, as long as the gesture stands.
-    pub fn is_settled(&self, now_s: f64, gesture: &GestureNow, is_held: bool) -> bool {
-        let moves = [&self.breath, &self.fall_db, &self.send];
-        let low_waits = is_held && gesture.is_known && gesture.x <= NIENTE && !self.is_silent;
-        let back_waits = self.is_silent && gesture.x >= BACK_FROM_NIENTE;
-        let waits = self.off_s.is_some() || low_waits || back_waits;
-        !waits && moves.iter().all(|glide| glide.is_done(now_s))
+    pub fn is_settled(
+        &self,
+        now_s: f64,
+        gesture: &GestureNow,
+        is_held: bool,
+        niente_is_open: bool,
+    ) -> bool {
+        self.off_s.is_none()
+            && self.fall_db.is_done(now_s)
+            && self.send.is_done(now_s)
+            && self.niente.is_settled(now_s, gesture, is_held, niente_is_open)
     }
 
     /// The expression falls, or has fallen: its decibels and its amplitude beside them.
     #[inline]
     pub fn expression(&self, now_s: f64) -> Expression {
-        Expression { amplitude: self.breath.at(now_s), fall_db: self.fall_db.at(now_s) }
+        Expression { amplitude: self.niente.at(now_s), fall_db: self.fall_db.at(now_s) }
     }
 
     /// The ambience lift, share of the send's range.

@@ -10,7 +10,7 @@ use crate::input::{Channel, Key, Wish};
 use crate::layers::dynamics::Dynamics;
 use crate::layers::fade::Fade;
 use crate::layers::legato::Legato;
-use crate::layers::onset::NoteChange;
+use crate::layers::onset::{ASKING_PER_S, NoteChange};
 use crate::layers::style::Style;
 use crate::layers::tail::Tail;
 use crate::layers::values::Values;
@@ -157,6 +157,7 @@ impl Line {
             fade,
             ..old
         };
+        self.tail.niente.limit();
         self.legato.take_over(&old.legato);
         self.vibrato.take_over(&setup.patch.vibrato, &old.vibrato);
         if let Some(owner) = self.owner {
@@ -180,8 +181,9 @@ impl Line {
     }
 
     /// The song jumps here, at time 0: tail, phase and pace are gone.
-    pub fn jump(&mut self, setup: &Setup, x: f64) {
-        self.begin_again(setup, x);
+    pub fn jump(&mut self, setup: &Setup, gesture: &GestureNow) {
+        self.begin_again(setup, gesture.x);
+        self.tail.niente.settle(gesture);
         self.awaits_first = true;
     }
 
@@ -192,15 +194,23 @@ impl Line {
     pub fn tick(&mut self, setup: &Setup, gesture: &GestureNow, now_s: f64, tick: u64) {
         let patch = &setup.patch;
         let is_held = self.phrase == Phrase::Sounding;
-        if is_held {
-            self.vibrato.onset.ask(&patch.vibrato, now_s, gesture.rise_per_s);
+        if is_held && gesture.rise_per_s > ASKING_PER_S {
+            self.ask(setup, gesture, now_s);
         }
         if swings_at(setup, tick) {
             self.style.step(&patch.vibrato, setup.swing_s, gesture.manner);
             self.vibrato.step(setup, now_s, gesture.x, &self.style);
         }
         self.dynamics.tick(setup, now_s, gesture.x);
-        self.tail.tick(now_s, gesture, is_held);
+        self.tail.tick(now_s, gesture, is_held, setup.may_fall_silent());
+    }
+
+    /// The gesture rises on a held note.
+    fn ask(&mut self, setup: &Setup, gesture: &GestureNow, now_s: f64) {
+        if let Some(owner) = self.owner {
+            let began_at_age_s = gesture.rise_began_s - owner.on_s;
+            self.vibrato.onset.ask(&setup.patch.vibrato, now_s, began_at_age_s);
+        }
     }
 
     /// A bit-exact fixed point: another tick would neither change nor send anything.
@@ -210,7 +220,7 @@ impl Line {
             && self.vibrato.is_settled(&setup.patch.vibrato, now_s, gesture.x, &self.style)
             && self.style.is_settled(gesture.manner)
             && self.dynamics.is_settled(gesture.x)
-            && self.tail.is_settled(now_s, gesture, is_held)
+            && self.tail.is_settled(now_s, gesture, is_held, setup.may_fall_silent())
             && self.player_bend.is_done(now_s)
             && !self.fade.is_on(now_s)
     }
@@ -234,7 +244,9 @@ impl Line {
     }
 
     /// The first value after a jump has come while nothing sounds: every layer takes it at once.
-    pub fn land(&mut self, setup: &Setup, x: f64) {
+    pub fn land(&mut self, setup: &Setup, gesture: &GestureNow) {
+        let x = gesture.x;
+        self.tail.niente.settle(gesture);
         self.style.jump(&setup.patch.vibrato, x);
         self.vibrato.jump(setup, x, self.style.weights());
         self.dynamics.jump(&setup.patch.dynamics, x);

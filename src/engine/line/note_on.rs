@@ -69,7 +69,7 @@ impl Line {
         self.style.latch(&patch.vibrato);
         if mode == Mode::Fresh {
             if !beat.is_chord {
-                self.tail.fresh(now_s, &gesture);
+                self.tail.fresh(now_s, &gesture, setup.may_fall_silent());
             }
             self.dynamics.strike(&patch.dynamics, now_s, velocity, beat.is_chord, gesture.x);
         } else {

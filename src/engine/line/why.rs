@@ -42,8 +42,15 @@ impl Line {
             tail_reason: self.tail_reason,
             articulation: played(&setup.patch.target, articulation),
             frozen: None,
+            silence: self.silence(now_s),
             refused_wish: wish.and_then(|wish| why_not_open(&wish, &setup.patch.strings)),
         }
+    }
+
+    /// The hand has taken the note to nothing.
+    fn silence(&self, now_s: f64) -> Option<Reason> {
+        let is_silent = self.phrase == Phrase::Sounding && self.tail.niente.at(now_s) == 0.0;
+        is_silent.then_some(Reason::Niente)
     }
 
     /// The owner has no vibrato by a wish.

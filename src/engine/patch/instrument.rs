@@ -22,6 +22,8 @@ pub struct DynamicsPatch {
     pub span_db: f64,
     /// Share of a fresh note's velocity that follows the level, 0..=1.
     pub velocity_share: f64,
+    /// The sound can come out of nothing and go there; not where a reed or a lip needs its pressure.
+    pub niente: bool,
 }
 
 /// One kind of vibrato.

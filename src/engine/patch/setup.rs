@@ -51,9 +51,17 @@ pub struct Setup {
     pub carries_expression: bool,
     /// Mode and articulation are told in one way.
     pub shares_switching: bool,
+    /// The hand has come up in this song, so that from now on it may take the sound to nothing.
+    pub niente_is_open: bool,
 }
 
 impl Setup {
+    /// The hand may take the sound of this instrument to nothing.
+    #[inline]
+    pub fn may_fall_silent(&self) -> bool {
+        self.niente_is_open && self.patch.dynamics.niente
+    }
+
     /// Controls have changed the patch.
     pub fn turn(&mut self, controls: &Controls) {
         controls.apply(&mut self.patch);
@@ -81,6 +89,7 @@ impl Setup {
             presses_keys: outputs.iter().any(|output| output.address == Address::PolyPressure),
             carries_expression: !outputs.iter().any(|output| output.layer == Layer::Expression),
             shares_switching: target.articulation.choice.shares(&target.mode),
+            niente_is_open: false,
             patch,
         }
     }

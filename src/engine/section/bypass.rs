@@ -53,7 +53,8 @@ impl Section {
                     if self.song.is_running && !running {
                         self.end_song(at, sink);
                     }
-                    self.song = Song { beat, at_s: at.now_s, tempo_bpm, is_running: running };
+                    let at_s = at.now_s;
+                    self.place_song(at_s, Song { beat, at_s, tempo_bpm, is_running: running });
                 }
                 Input::Panic => {
                     let mut out = self.outlet(at, sink);

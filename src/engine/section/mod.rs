@@ -1,6 +1,7 @@
 //! Up to eight lines under one patch, one clock and one gesture: the way of a block through all of them.
 
 mod bypass;
+mod niente;
 mod receive;
 mod settings;
 mod transport;
@@ -40,6 +41,8 @@ pub struct Section {
     song: Song,
     /// The articulation that was chosen last.
     articulation: Option<u8>,
+    /// See [`Section::niente_from`]; the largest number is nowhere.
+    niente_from: i32,
     /// The first is everyone's, unless each note brings its own: then every line has one.
     gestures: [Gesture; LINES_MAX],
     gesture_count: usize,
@@ -143,6 +146,9 @@ impl Section {
     fn play_tick(&mut self, frame: u32, sink: &mut impl Sink) {
         let at = At { frame, now_s: self.clock.tick_s(), tick: self.clock.tick() };
         self.gestures[0].tick(&self.setup.patch.hand, at.now_s);
+        if !self.setup.niente_is_open {
+            self.open_niente(at.now_s);
+        }
         // A single line is addressed by constants, which saves thirty instructions a tick.
         self.play_line((0, 0), at, sink);
         for place in 1..self.line_count {
@@ -300,7 +306,9 @@ impl Section {
         };
         let gestures = &self.gestures[..self.gesture_count];
         self.is_bypassed
-            || gestures.iter().all(Gesture::is_settled) && (0..self.line_count).all(is_still)
+            || !self.awaits_niente()
+                && gestures.iter().all(Gesture::is_settled)
+                && (0..self.line_count).all(is_still)
     }
 
     /// Something arrives: ticks count again.

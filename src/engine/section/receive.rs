@@ -236,7 +236,7 @@ impl Section {
         for place in 0..self.line_count {
             let gesture = &self.gestures[self.gesture_place(place)];
             if gesture.landed_at(now_s) && !self.lines[place].is_sounding() {
-                self.lines[place].land(&self.setup, gesture.now().x);
+                self.lines[place].land(&self.setup, gesture.now());
             }
         }
     }

@@ -1,5 +1,6 @@
 //! Begins, takes other settings, turns controls, forgets: what a section is before and between notes.
 
+use super::niente::NOWHERE;
 use super::{LINES_MAX, Section};
 use crate::gesture::conditioning::Gesture;
 use crate::input::event::{Input, Timed};
@@ -35,6 +36,7 @@ impl Section {
             clock: Clock::prepare(sample_rate_hz),
             song: Song::START,
             articulation: None,
+            niente_from: NOWHERE,
             gestures: [gesture; LINES_MAX],
             gesture_count: gesture_count(&setup, line_count),
             lines: core::array::from_fn(|number| Line::at_rest(&setup, number as u8, x)),
@@ -59,6 +61,7 @@ impl Section {
         let mut patch = *patch;
         self.controls.load(&mut patch);
         let before = core::mem::replace(&mut self.setup, Setup::prepare(&patch));
+        self.setup.niente_is_open = before.niente_is_open;
         let now_s = self.clock.frame_s(self.clock.block_frame());
         for out in &mut self.outs {
             out.outputs.exchange(&before, &self.setup);
@@ -115,7 +118,8 @@ impl Section {
     }
 
     /// Forgets everything played: the host has deactivated, or goes on at another place and time.
-    /// What is bypassed stays so, and so does the articulation that was chosen.
+    /// What is bypassed stays so, and so do the articulation that was chosen and the place from which
+    /// the hand may take the sound to nothing.
     /// Offs still owed are sent first thing in the next `process`, however much later it comes.
     /// Audio thread.
     pub fn reset(&mut self) {
@@ -127,6 +131,7 @@ impl Section {
             clock,
             song,
             articulation: _,
+            niente_from: _,
             gestures,
             gesture_count: _,
             lines,
@@ -140,6 +145,7 @@ impl Section {
             is_bypassed: _,
         } = self;
         clock.reset();
+        setup.niente_is_open = false;
         *song = Song::START;
         let gesture = Gesture::at_rest(&setup.patch.hand);
         *gestures = [gesture; LINES_MAX];

@@ -17,13 +17,14 @@ impl Section {
         self.feedback.forget();
         self.clock.anchor(stream_frame);
         self.is_resting = false;
+        self.setup.niente_is_open = false;
         let (setup, hand) = (&self.setup, &self.setup.patch.hand);
         for gesture in &mut self.gestures {
             gesture.settle(hand);
         }
         for place in 0..LINES_MAX {
-            let x = self.gestures[self.gesture_place(place)].now().x;
-            self.lines[place].jump(setup, x);
+            let gesture = self.gestures[self.gesture_place(place)].now();
+            self.lines[place].jump(setup, gesture);
             // What the jump has sent is still charged.
             let out = &mut self.outs[place];
             *out = LineOut { count: out.count, ..LineOut::unsent(setup) };
@@ -36,7 +37,7 @@ impl Section {
     /// Where the song stands. From running to standing is a stop.
     pub(super) fn follow(&mut self, at: At, song: Song, sink: &mut impl Sink) {
         let has_stopped = self.song.is_running && !song.is_running;
-        self.song = song;
+        self.place_song(at.now_s, song);
         if has_stopped {
             self.each_line(at, sink, |line, moment, out| line.stop(moment, out));
         }

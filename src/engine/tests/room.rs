@@ -183,7 +183,11 @@ pub fn perform_on(
 
 /// The view at every control tick (index is milliseconds), and what came out.
 pub fn watch(patch: &Patch, score: &Score, end_s: f64) -> (Vec<View>, Vec<Sent>) {
-    let mut engine = Section::prepare(RATE_HZ, patch);
+    watch_on(&mut Section::prepare(RATE_HZ, patch), score, end_s)
+}
+
+/// The same on an engine that knows something already.
+pub fn watch_on(engine: &mut Section, score: &Score, end_s: f64) -> (Vec<View>, Vec<Sent>) {
     let events = score.timed(RATE_HZ);
     let mut tape = Tape::default();
     let mut views = Vec::new();

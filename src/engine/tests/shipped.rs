@@ -121,7 +121,7 @@ fn strings(given: &[(u8, u8)], length_m: f64, forced_open_key: u8) -> StringsPat
 
 fn dynamics(floor: f64, accent: f64, span_db: f64) -> DynamicsPatch {
     let curve = curve(&[(0.0, 0.0), (1.0, 1.0)]);
-    DynamicsPatch { floor, ceiling: 1.0, curve, accent, span_db, velocity_share: 0.5 }
+    DynamicsPatch { floor, ceiling: 1.0, curve, accent, span_db, velocity_share: 0.5, niente: true }
 }
 
 fn legato(edges: [f64; 3], slide_max_semitones: u8) -> LegatoPatch {

@@ -1,9 +1,10 @@
 //! Plays one line, keeps what it sends inside the region, and counts what changed.
 
 use std::collections::HashSet;
+use std::ops::Range;
 
 use super::confine::confine;
-use super::report::{self, LineReport, LineTally};
+use super::report::{self, LineReport, LineTally, Silence};
 use crate::engine::{Message, Origin};
 use crate::offline::error::Error;
 use crate::offline::midi::TempoMap;
@@ -11,7 +12,7 @@ use crate::offline::perform::{
     self, Asked, Fed, Performance, RATE_HZ, Raster, SentMessage, WishOutcomes, articulation_changes,
 };
 use crate::offline::take::line::TakeLine;
-use crate::offline::take::{PreparedTake, Region, Settings};
+use crate::offline::take::{PreparedTake, Region, Settings, text};
 use crate::profile::address::source_text;
 
 /// How often the report looks at the engine: every 10 ms.
@@ -66,6 +67,11 @@ pub fn play(
     report.wishes = answers.sentences(&take.requests, styles);
     report.source = source_text(patch.hand.source);
     report.outputs = report::outputs(&played.sent, styles, report.length_s);
+    let silence = |frames: &Range<u64>| Silence {
+        beat: text::beat(take.metre.as_ref(), clock.tick_near(frames.start, RATE_HZ), take.factor),
+        length_s: (frames.end - frames.start) as f64 / f64::from(RATE_HZ),
+    };
+    report.silences = tally.silences().iter().map(silence).collect();
     tally.fill(&mut report, losses);
     Ok((played, report))
 }

@@ -59,6 +59,17 @@ pub struct LineReport {
     pub dropped_messages: u64,
     /// Notes that ended early because too many sounded at once.
     pub stolen_notes: u64,
+    /// Where nothing is heard of a note that sounds, since the gesture stands at nothing.
+    pub silences: Vec<Silence>,
+}
+
+/// A silence that the gesture asked for.
+#[derive(Clone, Debug, Serialize)]
+pub struct Silence {
+    /// Bar and beat of its beginning, `12.3`, or the tick where there are no bars.
+    pub beat: String,
+    /// How long it is.
+    pub length_s: f64,
 }
 
 /// What one output sent.
@@ -110,6 +121,7 @@ pub struct LineTally {
     vibrato_frames: BTreeMap<Reason, u64>,
     endings: BTreeMap<Reason, usize>,
     phrase: Phrase,
+    silences: Vec<std::ops::Range<u64>>,
 }
 
 impl LineTally {
@@ -123,6 +135,7 @@ impl LineTally {
             vibrato_frames: BTreeMap::new(),
             endings: BTreeMap::new(),
             phrase: Phrase::Rest,
+            silences: Vec::new(),
         }
     }
 
@@ -133,6 +146,9 @@ impl LineTally {
         self.phrase = view.phrase;
         if !self.frames.contains(&(look.frame - 1)) {
             return;
+        }
+        if view.silence.is_some() {
+            self.count_silence(look.frame - u64::from(look.frames)..look.frame);
         }
         if look.begun.is_some() {
             *self.modes.entry(view.mode).or_default() += 1;
@@ -145,6 +161,19 @@ impl LineTally {
         if ended {
             *self.endings.entry(view.tail_reason).or_default() += 1;
         }
+    }
+
+    /// One silence goes on from look to look.
+    fn count_silence(&mut self, frames: std::ops::Range<u64>) {
+        match self.silences.last_mut() {
+            Some(last) if last.end == frames.start => last.end = frames.end,
+            _ => self.silences.push(frames),
+        }
+    }
+
+    /// The frames of every silence that the gesture asked for.
+    pub fn silences(&self) -> &[std::ops::Range<u64>] {
+        &self.silences
     }
 
     /// Puts the counts into a report.

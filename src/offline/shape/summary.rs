@@ -2,10 +2,13 @@
 
 use std::fmt;
 
-use super::report::{Counted, LineReport, OutputReport, Report, Share};
+use super::report::{Counted, LineReport, OutputReport, Report, Share, Silence};
+use crate::engine::reason::Reason;
 
 /// How many changes of the articulation are listed.
 const CHANGES_MAX: usize = 12;
+/// How many silences are listed.
+const SILENCES_MAX: usize = 8;
 
 /// Seconds as minutes and seconds.
 struct Time(f64);
@@ -81,6 +84,7 @@ impl fmt::Display for LineReport {
         for Counted { sentence, count, .. } in &self.endings {
             writeln!(f, "{:>14} x  {sentence}", count)?;
         }
+        write_silences(f, &self.silences)?;
         if self.dropped_messages + self.stolen_notes > 0 {
             writeln!(
                 f,
@@ -90,4 +94,20 @@ impl fmt::Display for LineReport {
         }
         Ok(())
     }
+}
+
+/// Where the line is silent by the hand, and how long.
+fn write_silences(f: &mut fmt::Formatter<'_>, silences: &[Silence]) -> fmt::Result {
+    if silences.is_empty() {
+        return Ok(());
+    }
+    let whole_s = silences.iter().map(|silence| silence.length_s).sum::<f64>();
+    writeln!(f, "silent     {whole_s:.1} s. {}", Reason::Niente.sentence())?;
+    for Silence { beat, length_s } in silences.iter().take(SILENCES_MAX) {
+        writeln!(f, "           from {beat} for {length_s:.1} s")?;
+    }
+    if let Some(more) = silences.len().checked_sub(SILENCES_MAX).filter(|more| *more > 0) {
+        writeln!(f, "           and {more} more silences")?;
+    }
+    Ok(())
 }

@@ -17,7 +17,7 @@ fn locate() -> Input {
 /// The last believed step of the wheel at these times.
 #[track_caller]
 fn check(score: &Score, steps: &[(f64, u8)]) {
-    let views = watch(&wheel(), score, 4.0).0;
+    let views = watch(&wheel(), score, 7.0).0;
     for &(at_s, step) in steps {
         let raw = at(&views, at_s).raw.expect("it has moved");
         assert!((raw * 127.0 - f64::from(step)).abs() < 1e-9, "{} at {at_s} s", raw * 127.0);
@@ -35,6 +35,25 @@ fn one_step_onward_is_believed_until_six_tenths_of_a_second_have_gone() {
     check(&risen().wheel(1.201, 63), &[(1.21, 62), (1.44, 62), (1.46, 63)]);
     check(&risen().wheel(1.201, 64), &[(1.21, 64)]);
     check(&Score::new().wheel(0.5, 62).wheel(0.6, 60).wheel(0.9, 59), &[(0.91, 59)]);
+}
+
+/// A hand that has stepped every 0.9 s since 0.6 s: from its second step onward its own interval goes
+/// 0.315, 0.520, 0.653 s, and two and a half of that are 0.79, 1.30 and 1.63 s.
+#[test]
+fn a_slow_hand_is_believed_for_two_and_a_half_of_its_own_intervals() {
+    let slow = |to_s: f64| {
+        (0..5)
+            .fold(Score::new(), |score, place| {
+                score.wheel(0.6 + 0.9 * f64::from(place), 60 + place)
+            })
+            .wheel(to_s, 65)
+    };
+    // The first of them are doubted, and count from when they came.
+    let score = slow(4.2 + 1.62);
+    let doubted = [(1.74, 60), (1.76, 61), (2.64, 61), (2.66, 62), (3.54, 62), (3.56, 63)];
+    check(&score, &doubted);
+    check(&score, &[(4.21, 64), (5.81, 64), (5.83, 65)]);
+    check(&slow(4.2 + 1.64), &[(5.85, 64), (6.08, 64), (6.1, 65)]);
 }
 
 #[test]

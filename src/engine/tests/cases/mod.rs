@@ -11,6 +11,7 @@ mod legato;
 mod level;
 mod limits;
 mod niente;
+mod niente_from;
 mod note_on;
 mod onset;
 mod onset_age;

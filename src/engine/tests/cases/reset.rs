@@ -89,11 +89,14 @@ fn reset_all_controllers_takes_every_pressure_to_zero() {
 
 #[test]
 fn reset_all_controllers_ends_a_niente_and_a_pedalled_note() {
-    // A niente: the expression is full at once. (The hand is still at 0, so 0.15 s later it falls
-    // again.) A pedalled note: the pedal is up, the line rests.
+    // A niente: the expression is full at once. The hand is still at 0 but has not asked for what
+    // comes now, so it falls by 1.5 dB in 10 ms: 4.65 dB in 31 ticks, and to nothing from 48.
+    // A pedalled note: the pedal is up, the line rests.
     let score = half().on(1.0, 72).gesture(1.5, 0.0).controller(3.0, 121, 0);
-    let (views, _) = watch(&even_violin(), &score, 3.1);
-    assert_eq!((at(&views, 2.99).expression, at(&views, 3.0).expression), (0.0, 1.0));
+    let (views, _) = watch(&even_violin(), &score, 3.4);
+    let db = |at_s: f64| 20.0 * libm::log10(at(&views, at_s).expression);
+    assert_eq!((at(&views, 2.99).expression, at(&views, 3.33).expression), (0.0, 0.0));
+    assert!((db(3.0) + 0.15).abs() < 1e-9 && (db(3.03) + 4.65).abs() < 1e-9, "{}", db(3.0));
     let score = half().on(1.0, 72).controller(1.2, 64, 127).off(2.0, 72).controller(3.0, 121, 0);
     let (views, _) = watch(&even_violin(), &score, 3.1);
     assert_eq!(at(&views, 2.99).phrase, Phrase::Sounding);

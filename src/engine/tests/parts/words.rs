@@ -44,6 +44,7 @@ fn every_reason_has_a_stable_code_and_a_sentence_of_its_own() {
         "wish-no-open-string",
         "wish-slide",
         "wish-no-slide",
+        "niente",
     ];
     assert_eq!(Reason::ALL.map(Reason::code), codes);
     let mut sentences: Vec<_> = Reason::ALL.iter().map(|reason| reason.sentence()).collect();

@@ -30,8 +30,10 @@ fn witness(engine: &mut Section, score: &Score, length_s: f64) -> (Vec<Sent>, Ve
     (tape.sent, views)
 }
 
-/// Turns every knob back to neutral: they are meant to outlive a reset.
+/// Turns every knob back to neutral, and forgets from where on a hand may fall silent: they are meant
+/// to outlive a reset.
 fn turn_back(engine: &mut Section) {
+    engine.restore_niente(None);
     let input = Parameter::ALL.map(|knob| {
         let input = Input::Parameter(knob, knob.range().1);
         Timed { frame: 0, tag: 0, input }

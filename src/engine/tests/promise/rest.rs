@@ -65,6 +65,21 @@ fn a_wheel_that_was_moved_and_left_sends_nothing_however_it_flutters() {
     }
 }
 
+/// However slowly it moved before: after 3 s at rest a step onward is flutter again.
+#[test]
+fn a_wheel_that_crept_and_was_left_for_three_seconds_sends_nothing() {
+    for gap_s in [0.7, 1.1, 1.9, 2.9] {
+        let steps = (0..12).map(|step| (gap_s * f64::from(step), 40 + step));
+        let score = steps.fold(Score::new(), |score, (at_s, step)| score.wheel(at_s, step as u8));
+        let left_s = gap_s * 11.0;
+        for by in [-1, 1] {
+            let flutter = Flutter::about(51, by);
+            let score = flutter.play(score.clone(), left_s + 3.001, left_s + 12.0, 7);
+            assert_eq!(heard_after(&score, left_s + 1.0, left_s + 12.0), [], "{gap_s} s by {by}");
+        }
+    }
+}
+
 /// Right after a move a step onward still belongs to it; from then on the controller only flutters.
 #[test]
 fn flutter_right_after_a_move_moves_the_line_once_at_most() {

@@ -53,10 +53,18 @@ fn phrase_start_s(take: &Take, from_s: f64) -> f64 {
     ons.clone().map(|(on_s, _)| *on_s).find(|&on_s| on_s >= from_s && is_free(on_s)).unwrap_or(99.0)
 }
 
-/// Plays from a place for some seconds.
-fn played_from<'a>(take: &'a Take, seed: u64, place: u64, seconds: f64) -> TestHost<'a> {
+/// Plays from a place for some seconds, in a project that knows where the hand first came up.
+fn played_from(
+    take: &Take,
+    seed: u64,
+    place: u64,
+    seconds: f64,
+    niente_from: Option<i32>,
+) -> TestHost<'_> {
     let patch = patch_with("erhu", "generic", Source::Controller(1), seed, 1.0);
-    let mut host = TestHost::new(Section::prepare(RATE_HZ, &patch), take, Fault::None);
+    let mut engine = Section::prepare(RATE_HZ, &patch);
+    engine.restore_niente(niente_from);
+    let mut host = TestHost::new(engine, take, Fault::None);
     host.is_running = true;
     host.locate(place);
     host.play(&mut Die(seed), seconds);
@@ -70,8 +78,9 @@ fn a_start_anywhere_resyncs_before_the_first_note_and_soon_is_where_a_straight_p
         let mut die = Die(1000 + seed);
         let take = take(&mut die, 12.0, false);
         let start = (die.between(1.0, 6.0) * RATE_HZ) as u64;
-        let straight = played_from(&take, seed, 0, 12.0);
-        let jumped = played_from(&take, seed, start, 12.0 - start as f64 / RATE_HZ);
+        let straight = played_from(&take, seed, 0, 12.0, None);
+        let known = straight.player.niente_from();
+        let jumped = played_from(&take, seed, start, 12.0 - start as f64 / RATE_HZ, known);
         let first = jumped.sent().iter().position(|s| matches!(s.message, Message::NoteOn { .. }));
         let before = &jumped.sent()[..first.expect("a note")];
         let told = values(before, u64::MAX).into_keys().collect::<Vec<_>>();
