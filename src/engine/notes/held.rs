@@ -1,10 +1,12 @@
 //! The keys: which are held, which one owns the line, and which offs are still owed.
 
 use crate::input::{Channel, Key, Wish};
-use crate::math::grain::is_reached;
+use crate::math::grain::{grain, is_reached};
 
 /// The most notes that sound or are held at once; one more ends the oldest early.
 pub const NOTES_MAX: usize = 32;
+/// A key this old, under which two others have come and gone, is a drone.
+const DRONE_S: f64 = 1.0;
 
 /// One struck key, from its note-on until both its release and its off are done.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -33,6 +35,10 @@ pub struct Note {
     pub off_velocity: f64,
     /// What was asked of it.
     pub wish: Option<Wish>,
+    /// It is another player's: it passes, and the line knows nothing of it.
+    pub is_foreign: bool,
+    /// It is plucked or struck.
+    pub is_plucked: bool,
 }
 
 impl Note {
@@ -51,6 +57,8 @@ impl Note {
             off_due_s_min: f64::NEG_INFINITY,
             off_velocity: 64.0,
             wish: None,
+            is_foreign: false,
+            is_plucked: false,
         }
     }
 
@@ -63,6 +71,18 @@ impl Note {
     pub fn owes_off(&self) -> bool {
         self.is_sounding && !self.is_held
     }
+
+    /// It lies under the line since long ago, until it lifts. What is older than `seen_serial` has
+    /// seen two others come and go.
+    pub fn is_drone(&self, seen_serial: u64, now_s: f64) -> bool {
+        let is_old = self.serial < seen_serial && grain(now_s - self.on_s) >= DRONE_S;
+        is_old && self.is_held && self.is_sounding && !self.is_foreign
+    }
+
+    /// The line knows nothing of it.
+    pub fn lies_aside(&self, seen_serial: u64, now_s: f64) -> bool {
+        self.is_foreign || self.is_drone(seen_serial, now_s)
+    }
 }
 
 /// The notes in the order in which they were struck.
@@ -70,6 +90,9 @@ impl Note {
 pub struct HeldNotes {
     notes: [Note; NOTES_MAX],
     count: usize,
+    /// The serials of the two newest notes whose keys have come up: what is still down and older
+    /// than both has seen two come and go. Trills do not count.
+    ended_serials: [u64; 2],
     /// No off is due before this.
     next_due_s: f64,
 }
@@ -79,6 +102,7 @@ impl HeldNotes {
     pub const NONE: HeldNotes = HeldNotes {
         notes: [Note::struck(Channel::FIRST, Key::LOWEST, 0, 0, 0.0); NOTES_MAX],
         count: 0,
+        ended_serials: [0; 2],
         next_due_s: f64::INFINITY,
     };
 
@@ -92,24 +116,62 @@ impl HeldNotes {
         self.notes[..self.count].iter_mut()
     }
 
-    /// Some key is down.
-    pub fn any_held(&self) -> bool {
-        self.iter().any(|note| note.is_held)
+    /// It belongs to the line: neither another player's nor a drone.
+    fn is_of_line(&self, note: &Note, now_s: f64) -> bool {
+        !note.lies_aside(self.seen_serial(), now_s)
     }
 
-    /// Some note sounds.
-    pub fn any_sounding(&self) -> bool {
-        self.iter().any(|note| note.is_sounding)
+    /// What is down and older than this has seen two others come and go.
+    pub fn seen_serial(&self) -> u64 {
+        self.ended_serials[1]
     }
 
-    /// The newest key that is down.
-    pub fn newest_held(&self) -> Option<Note> {
-        self.iter().rev().find(|note| note.is_held).copied()
+    /// The key, if it is down, is a drone; of several strikes the one that lifts first.
+    pub fn is_drone_key(&self, channel: Channel, key: Key, now_s: f64) -> bool {
+        let mut own = self.iter().filter(|note| note.is_held && note.is(channel, key));
+        own.next().is_some_and(|note| note.is_drone(self.seen_serial(), now_s))
     }
 
-    /// The highest key that is down and was struck no earlier than `since_s`.
-    pub fn highest_held_since(&self, since_s: f64) -> Option<Note> {
-        let held = self.iter().filter(|note| note.is_held && note.on_s >= since_s);
+    /// The drones.
+    pub fn drones(&self, now_s: f64) -> impl Iterator<Item = &Note> {
+        self.iter().filter(move |note| note.is_drone(self.seen_serial(), now_s))
+    }
+
+    /// Some key of the line is down.
+    pub fn any_held(&self, now_s: f64) -> bool {
+        self.newest_held(now_s).is_some()
+    }
+
+    /// Some note of the line sounds.
+    pub fn any_sounding(&self, now_s: f64) -> bool {
+        self.iter().any(|note| note.is_sounding && self.is_of_line(note, now_s))
+    }
+
+    /// The newest key of the line that is down.
+    pub fn newest_held(&self, now_s: f64) -> Option<Note> {
+        let is_held = |note: &&Note| note.is_held && self.is_of_line(note, now_s);
+        self.iter().rev().find(is_held).copied()
+    }
+
+    /// The newest key that is down, a drone too.
+    pub fn newest_down(&self) -> Option<&Note> {
+        self.iter().rev().find(|note| note.is_held && !note.is_foreign)
+    }
+
+    /// A note is still down.
+    pub fn is_held(&self, serial: u64) -> bool {
+        self.iter().any(|note| note.serial == serial && note.is_held)
+    }
+
+    /// A note of the line has ended, and no trill: those that lie under it have seen it.
+    pub fn pass_over(&mut self, serial: u64) {
+        let [newest, second] = self.ended_serials;
+        self.ended_serials = [newest.max(serial), second.max(serial.min(newest))];
+    }
+
+    /// The highest key that is down of those that are wanted.
+    pub fn highest_held(&self, is_wanted: impl Fn(&Note) -> bool) -> Option<Note> {
+        let held = self.iter().filter(|note| note.is_held && is_wanted(note));
         held.copied().max_by_key(|note| note.key)
     }
 
