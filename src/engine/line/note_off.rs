@@ -31,7 +31,7 @@ impl Line {
         }
         if !self.change.is_trill {
             // The lower key of a trill is held and struck by no hand again: it is no drone.
-            self.notes.pass_over(released.serial);
+            self.notes.pass(released.serial);
         }
         if self.notes.any_held(now_s) {
             self.give_back(moment, released);
@@ -52,7 +52,7 @@ impl Line {
     pub fn send_due_offs(&mut self, setup: &Setup, now_s: f64, out: &mut Outlet<'_, impl Sink>) {
         while let Some(note) = self.notes.take_due(now_s) {
             send_off(&note, out);
-            let is_over = self.phrase != Phrase::Rest && !self.notes.any_sounding(now_s);
+            let is_over = self.phrase != Phrase::Rest && !self.goes_on(now_s);
             if is_over && !self.is_pedalled() {
                 self.fall_silent(setup, now_s);
             }
@@ -88,7 +88,7 @@ impl Line {
     pub(super) fn pedal(&mut self, setup: &Setup, now_s: f64, is_down: bool) {
         let was_pedalled = self.is_pedalled();
         self.is_pedal_down = is_down;
-        if was_pedalled && !is_down && !self.notes.any_sounding(now_s) {
+        if was_pedalled && !is_down && !self.goes_on(now_s) {
             self.fall_silent(setup, now_s);
         }
     }
@@ -96,6 +96,12 @@ impl Line {
     /// Only the pedal holds the note.
     fn is_pedalled(&self) -> bool {
         self.is_pedal_down && self.phrase == Phrase::Sounding
+    }
+
+    /// A note of the line sounds, or its owner is still down, though it has become a drone.
+    fn goes_on(&self, now_s: f64) -> bool {
+        let is_down = |owner: Note| self.notes.is_held(owner.serial);
+        self.notes.any_sounding(now_s) || self.owner.is_some_and(is_down)
     }
 
     /// Nothing sounds, and no pedal holds a note.
@@ -171,7 +177,7 @@ impl Line {
             if let Some(owner) = owner.filter(|owner| !owner.is_live) {
                 self.give_back(moment, owner);
             }
-        } else if !self.notes.any_sounding(now_s) && !self.is_pedalled() {
+        } else if !self.goes_on(now_s) && !self.is_pedalled() {
             if self.phrase != Phrase::Rest {
                 self.fall_silent(setup, now_s);
             }

@@ -145,11 +145,11 @@ impl Line {
         out: &mut Outlet<'_, impl Sink>,
     ) {
         let is_tail = self.phrase == Phrase::Tail;
-        let seen_serial = self.notes.seen_serial();
+        let passed = self.notes.passed();
         for note in self.notes.iter_mut().filter(|note| note.is_sounding) {
             let is_same = note.is(struck.channel, struck.key);
-            let is_left = is_joined && !note.lies_aside(seen_serial, now_s);
-            if is_same || is_tail && !is_joined && !note.lies_aside(seen_serial, now_s) {
+            let is_left = is_joined && !note.lies_aside(&passed, now_s);
+            if is_same || is_tail && !is_joined && !note.lies_aside(&passed, now_s) {
                 note.is_sounding = false;
                 send_off(note, out);
             } else if is_left {

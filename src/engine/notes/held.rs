@@ -1,12 +1,11 @@
 //! The keys: which are held, which one owns the line, and which offs are still owed.
 
+use super::drone::PassedNotes;
 use crate::input::{Channel, Key, Wish};
-use crate::math::grain::{grain, is_reached};
+use crate::math::grain::is_reached;
 
 /// The most notes that sound or are held at once; one more ends the oldest early.
 pub const NOTES_MAX: usize = 32;
-/// A key this old, under which two others have come and gone, is a drone.
-const DRONE_S: f64 = 1.0;
 
 /// One struck key, from its note-on until both its release and its off are done.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -72,16 +71,15 @@ impl Note {
         self.is_sounding && !self.is_held
     }
 
-    /// It lies under the line since long ago, until it lifts. What is older than `seen_serial` has
-    /// seen two others come and go.
-    pub fn is_drone(&self, seen_serial: u64, now_s: f64) -> bool {
-        let is_old = self.serial < seen_serial && grain(now_s - self.on_s) >= DRONE_S;
-        is_old && self.is_held && self.is_sounding && !self.is_foreign
+    /// It lies under the line since long ago, until it lifts.
+    pub fn is_drone(&self, passed: &PassedNotes, now_s: f64) -> bool {
+        let may_be = self.is_held && self.is_sounding && !self.is_foreign;
+        may_be && passed.makes_drone(self.serial, self.on_s, now_s)
     }
 
     /// The line knows nothing of it.
-    pub fn lies_aside(&self, seen_serial: u64, now_s: f64) -> bool {
-        self.is_foreign || self.is_drone(seen_serial, now_s)
+    pub fn lies_aside(&self, passed: &PassedNotes, now_s: f64) -> bool {
+        self.is_foreign || self.is_drone(passed, now_s)
     }
 }
 
@@ -90,9 +88,8 @@ impl Note {
 pub struct HeldNotes {
     notes: [Note; NOTES_MAX],
     count: usize,
-    /// The serials of the two newest notes whose keys have come up: what is still down and older
-    /// than both has seen two come and go. Trills do not count.
-    ended_serials: [u64; 2],
+    /// Those that have come up; trills do not count.
+    passed: PassedNotes,
     /// No off is due before this.
     next_due_s: f64,
 }
@@ -102,7 +99,7 @@ impl HeldNotes {
     pub const NONE: HeldNotes = HeldNotes {
         notes: [Note::struck(Channel::FIRST, Key::LOWEST, 0, 0, 0.0); NOTES_MAX],
         count: 0,
-        ended_serials: [0; 2],
+        passed: PassedNotes::NONE,
         next_due_s: f64::INFINITY,
     };
 
@@ -118,23 +115,23 @@ impl HeldNotes {
 
     /// It belongs to the line: neither another player's nor a drone.
     fn is_of_line(&self, note: &Note, now_s: f64) -> bool {
-        !note.lies_aside(self.seen_serial(), now_s)
+        !note.lies_aside(&self.passed, now_s)
     }
 
-    /// What is down and older than this has seen two others come and go.
-    pub fn seen_serial(&self) -> u64 {
-        self.ended_serials[1]
+    /// The notes that have come up.
+    pub fn passed(&self) -> PassedNotes {
+        self.passed
     }
 
     /// The key, if it is down, is a drone; of several strikes the one that lifts first.
     pub fn is_drone_key(&self, channel: Channel, key: Key, now_s: f64) -> bool {
         let mut own = self.iter().filter(|note| note.is_held && note.is(channel, key));
-        own.next().is_some_and(|note| note.is_drone(self.seen_serial(), now_s))
+        own.next().is_some_and(|note| note.is_drone(&self.passed, now_s))
     }
 
     /// The drones.
     pub fn drones(&self, now_s: f64) -> impl Iterator<Item = &Note> {
-        self.iter().filter(move |note| note.is_drone(self.seen_serial(), now_s))
+        self.iter().filter(move |note| note.is_drone(&self.passed, now_s))
     }
 
     /// Some key of the line is down.
@@ -163,10 +160,9 @@ impl HeldNotes {
         self.iter().any(|note| note.serial == serial && note.is_held)
     }
 
-    /// A note of the line has ended, and no trill: those that lie under it have seen it.
-    pub fn pass_over(&mut self, serial: u64) {
-        let [newest, second] = self.ended_serials;
-        self.ended_serials = [newest.max(serial), second.max(serial.min(newest))];
+    /// The key of a note has come up, and it was no trill: those that lie under it have seen it.
+    pub fn pass(&mut self, serial: u64) {
+        self.passed.pass(serial);
     }
 
     /// The highest key that is down of those that are wanted.

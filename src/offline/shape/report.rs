@@ -59,6 +59,9 @@ pub struct LineReport {
     pub dropped_messages: u64,
     /// Notes that ended early because too many sounded at once.
     pub stolen_notes: u64,
+    /// Notes more than seven semitones outside the instrument's range, which no hand claims: they
+    /// passed untouched and counted for nothing.
+    pub foreign_notes: usize,
 }
 
 /// What one output sent.

@@ -157,3 +157,18 @@ fn a_stop_ends_a_drone_of_the_song_and_leaves_one_of_a_hand() {
     let score = score.note(1.2, 1.8, 72).note(1.9, 2.2, 74).at(3.0, stop).off(4.0, 67);
     assert_eq!(heard(&even_violin(), &score, 2.9), ["off 67 @ 4000"]);
 }
+
+#[test]
+fn a_key_that_owns_the_line_when_it_becomes_a_drone_keeps_it() {
+    // The others have come and gone before it is a second old, so the line went back to it. It
+    // vibrates on under another player's keyswitch and a pedal, and ends without being drawn out.
+    let pedal = |score: Score| score.controller(2.6, 64, 127).controller(2.7, 64, 0);
+    let score = pedal(over(&[(1.2, 1.3, 72), (1.4, 1.5, 74)]).note(2.3, 2.4, 24));
+    let (views, _) = watch(&even_violin(), &score.clone().off(4.0, 67), 4.5);
+    let view = at(&views, 3.9);
+    assert_eq!((view.key, view.phrase), (Some(67), Phrase::Sounding));
+    assert_eq!(view.vibrato_reason, Reason::VibratoSounds);
+    assert_eq!(at(&views, 4.1).tail_reason, Reason::DroneEnd);
+    assert_eq!(at(&views, 4.1).phrase, Phrase::Rest);
+    assert_eq!(heard(&even_violin(), &score.off(4.0, 67), 2.9), ["off 67 @ 4000"]);
+}
