@@ -60,9 +60,8 @@ impl HeldKeys {
 pub(super) struct Arrival {
     /// The key that owns the line just before it; after a rest the last owner.
     pub owner_before: Option<u8>,
-    /// It was struck with the note before it, and lies no grace's distance from any of them. The
-    /// instrument may have fewer voices.
-    pub is_in_chord: bool,
+    /// It belongs to the chord before it.
+    pub is_chord: bool,
     /// The key before it was a grace.
     pub is_grace: bool,
 }
@@ -99,7 +98,6 @@ impl Owners {
 
     fn strike(&mut self, key: u8, now_s: f64, voice_count: u8) -> Arrival {
         let owner_before = self.owner;
-        let is_near = self.pace.is_near(key);
         let newest = self.held.newest().map_or(0, |(_, strike)| strike.number);
         let is_last_down = newest == self.held.count && newest > 0;
         // The silence before it counts for the pace, not for who has the line.
@@ -110,8 +108,7 @@ impl Owners {
         if !beat.is_chord && !beat.is_grace {
             self.is_trill = beat.is_trill;
         }
-        let is_in_chord = beat.is_chord || beat.is_grace && !is_near;
-        Arrival { owner_before, is_in_chord, is_grace: beat.is_grace }
+        Arrival { owner_before, is_chord: beat.is_chord, is_grace: beat.is_grace }
     }
 }
 

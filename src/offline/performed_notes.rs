@@ -18,6 +18,8 @@ use crate::engine::{Mode, View};
 
 /// A key that owns the line again began this many notes ago at most.
 const RECENT_NOTES: usize = 64;
+/// A grace's own key is up this soon after its note began (our judgement).
+const GRACE_S_MAX: f64 = 0.25;
 
 /// The note that owned the line before another.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -45,7 +47,7 @@ pub struct PerformedNote {
     pub reason: Reason,
     /// The line before it, unless it is the first note or one of a chord.
     pub before: Option<NoteBefore>,
-    /// It was struck with the note before it: within 35 ms, and no grace's distance from it.
+    /// It sounds together with the note that was struck just before it.
     pub is_in_chord: bool,
     /// A player turns the bow, or may breathe, before it.
     pub is_fresh: bool,
@@ -171,11 +173,11 @@ fn relate(
     chord_first: usize,
     arrival: Arrival,
 ) {
-    if earlier.is_empty() {
+    let Some(last) = earlier.last() else {
         note.is_fresh = true;
         return;
-    }
-    note.is_in_chord = arrival.is_in_chord;
+    };
+    note.is_in_chord = arrival.is_chord || arrival.is_grace && stays(last, note);
     if note.is_in_chord {
         note.is_fresh = false;
         return;
@@ -187,6 +189,12 @@ fn relate(
         // held.
         note.is_fresh = earlier.iter().rev().take(RECENT_NOTES).all(|it| it.end_s <= note.start_s);
     }
+}
+
+/// A grace that sounds on under its note for so long is written as a second voice, whatever the line
+/// makes of it.
+fn stays(grace: &PerformedNote, note: &PerformedNote) -> bool {
+    grain(grace.end_s.min(note.end_s) - note.start_s) >= GRACE_S_MAX
 }
 
 /// The width that the gesture asks for: the styles' widths by their weights.

@@ -159,8 +159,8 @@ fn read_joined_velocity(root: &TableReader<'_>) -> JoinedVelocity {
     match (word, speed) {
         (_, Some(speed)) if !says || word == JoinedWord::Speed => speed,
         (JoinedWord::Speed, _) => {
-            let allowed = "a table of slow and fast, since joined_velocity is \"speed\"";
-            root.refuse_missing("speed_velocity", allowed);
+            let allowed = "\"blended\" or \"played\" without a table speed_velocity";
+            root.refuse("joined_velocity", "\"speed\"", allowed);
             JoinedVelocity::Blended
         }
         (JoinedWord::Blended, _) => JoinedVelocity::Blended,

@@ -199,7 +199,7 @@ fn the_legato_table_says_how_and_at_least_one_mode() {
         "format = 1\n",
         "format = 1\njoined_velocity = \"speed\"\n",
         &[
-            "line 1: speed_velocity is missing; allowed is a table of slow and fast, since joined_velocity is \"speed\"",
+            "line 3: joined_velocity is \"speed\"; allowed is \"blended\" or \"played\" without a table speed_velocity",
         ],
     );
     receiver(

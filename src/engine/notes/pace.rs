@@ -106,7 +106,7 @@ impl Pace {
     }
 
     /// The key lies too near one that was struck with it to be one chord.
-    pub fn is_near(&self, key: u8) -> bool {
+    fn is_near(&self, key: u8) -> bool {
         let lowest = key.saturating_sub(GRACE_SEMITONES_MAX);
         let highest = key.saturating_add(GRACE_SEMITONES_MAX).min(127);
         (lowest..=highest).any(|near| self.struck_keys >> near & 1 == 1)
