@@ -12,6 +12,7 @@ use polso::offline::take::line;
 use polso::profile::Instrument;
 use polso::profile::instrument::Budget;
 
+use super::comings::{Comes, comings, first_of};
 use super::room::{Struck, findings, instrument, settings, take};
 use crate::die::Die;
 
@@ -119,40 +120,6 @@ fn oracle(instrument: &Instrument, room: &Room) -> Vec<Heard> {
     heard
 }
 
-/// How a note comes to the one before it.
-#[derive(Clone, Copy, PartialEq)]
-enum Comes {
-    Alone,
-    InChord,
-    AfterGrace,
-}
-
-/// How each note of the take comes, and the chord that it then belongs to; from the take alone.
-fn comings(instrument: &Instrument, notes: &[Struck]) -> Vec<(Comes, Vec<u8>)> {
-    let mut comings: Vec<(Comes, Vec<u8>)> = Vec::new();
-    let (mut struck, mut chord): (Vec<u8>, Vec<u8>) = (Vec::new(), Vec::new());
-    for (place, note) in notes.iter().enumerate() {
-        let before = place.checked_sub(1).map(|it| notes[it]);
-        let soon = before.filter(|it| note.1 - it.1 <= 35);
-        let is_far = struck.iter().all(|key| key.abs_diff(note.0) >= 3);
-        let has_room = chord.len() < usize::from(instrument.voice_count);
-        let comes = match soon {
-            Some(_) if is_far && has_room => Comes::InChord,
-            Some(last) if last.2 > note.1 => Comes::AfterGrace,
-            _ => Comes::Alone,
-        };
-        match (comes, soon) {
-            (Comes::AfterGrace, Some(last)) => chord.retain(|key| *key != last.0),
-            (Comes::Alone, _) => (struck, chord) = (Vec::new(), Vec::new()),
-            _ => {}
-        }
-        struck.push(note.0);
-        chord.push(note.0);
-        comings.push((comes, chord.clone()));
-    }
-    comings
-}
-
 /// It sounds with the note before it: in a chord, or over a grace that stays.
 fn is_in_chord(instrument: &Instrument, room: &Room, place: usize) -> bool {
     match comings(instrument, &room.notes)[place].0 {
@@ -200,11 +167,6 @@ fn line_before(instrument: &Instrument, room: &Room, place: usize) -> (u8, u64) 
         }
     }
     (notes[owner].0, notes[first].1)
-}
-
-/// The first note of the chord to which a note belongs.
-fn first_of(comings: &[(Comes, Vec<u8>)], place: usize) -> usize {
-    (0..=place).rev().find(|at| comings[*at].0 == Comes::Alone).expect("a first")
 }
 
 fn can_stop_both(instrument: &Instrument, one: u8, other: u8) -> bool {

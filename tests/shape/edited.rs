@@ -2,6 +2,7 @@
 
 use super::room::{LINE, QUARTER, is_ours, settings, take, words};
 use polso::engine::Message;
+use polso::engine::patch::JoinedVelocity;
 use polso::offline::midi::{Division, File, Track, TrackEvent, read::read, write::write};
 use polso::offline::peel::{Peeled, peel};
 use polso::offline::shape_bytes;
@@ -10,10 +11,12 @@ use polso::offline::shape_bytes;
 const EDITED: &str = "the file was edited since it was shaped, beside what shaping had added; those \
     edits stay";
 
-/// The line shaped for an erhu; what it was in words.
+/// The line shaped for an erhu whose joined notes stay as hard as played; what it was in words.
 fn shaped() -> (File, Vec<String>) {
     let bytes = take(QUARTER, &[LINE]);
-    let shaped = shape_bytes(&bytes, &settings("erhu", "generic")).expect("a take");
+    let mut settings = settings("erhu", "generic");
+    settings.patch.target.joined_velocity = JoinedVelocity::Played;
+    let shaped = shape_bytes(&bytes, &settings).expect("a take");
     (read(&shaped.bytes).unwrap(), words(&read(&bytes).unwrap().tracks[0]))
 }
 
