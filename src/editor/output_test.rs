@@ -2,8 +2,8 @@
 
 use super::feed::Order;
 use crate::engine::patch::{
-    ARTICULATIONS_MAX, Address, ChoicePatch, ModePatch, OutputPatch, Patch, Reading, Response,
-    Source,
+    ARTICULATIONS_MAX, Address, ChoicePatch, JoinedVelocity, ModePatch, OutputPatch, Patch,
+    Reading, Response, Source,
 };
 use crate::engine::{Input, Layer, Message};
 
@@ -114,7 +114,7 @@ fn only(output: &OutputPatch, patch: &Patch) -> Patch {
     target.mode = ModePatch::Silent;
     target.articulation.choice = ChoicePatch::Silent;
     target.slide = None;
-    target.speed_velocity = None;
+    target.joined_velocity = JoinedVelocity::Played;
     only.target = target;
     only
 }

@@ -28,7 +28,7 @@ pub enum Reason {
     Chord,
     /// The gesture chose the mode.
     Zone,
-    /// Less than 0.12 s since the last note.
+    /// The notes of a run come too fast for any other join.
     TooFast,
     /// The same key again.
     SameKey,
@@ -62,11 +62,23 @@ pub enum Reason {
     WishNoSlide,
     /// The gesture stands at nothing, and the sound with it.
     Niente,
+    /// The key before it was a grace.
+    Grace,
+    /// The note is plucked or struck, and joins nothing.
+    Plucked,
+    /// A plucked or struck note rings by itself, so its end is not drawn out.
+    PluckedEnd,
+    /// Another key lies under the line on its channel, so the end is not drawn out.
+    DroneUnderEnd,
+    /// The key lay under the line, so its end is not drawn out.
+    DroneEnd,
+    /// Only keys that lie under the line sound.
+    DroneAlone,
 }
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Reason; 29] = [
+    pub const ALL: [Reason; 35] = [
         Reason::Rest,
         Reason::VibratoSounds,
         Reason::NoteTooYoung,
@@ -96,6 +108,12 @@ impl Reason {
         Reason::WishSlide,
         Reason::WishNoSlide,
         Reason::Niente,
+        Reason::Grace,
+        Reason::Plucked,
+        Reason::PluckedEnd,
+        Reason::DroneUnderEnd,
+        Reason::DroneEnd,
+        Reason::DroneAlone,
     ];
 
     /// A stable name for machines.
@@ -130,6 +148,12 @@ impl Reason {
             Reason::WishSlide => "wish-slide",
             Reason::WishNoSlide => "wish-no-slide",
             Reason::Niente => "niente",
+            Reason::Grace => "grace",
+            Reason::Plucked => "plucked",
+            Reason::PluckedEnd => "plucked-end",
+            Reason::DroneUnderEnd => "drone-under-end",
+            Reason::DroneEnd => "drone-end",
+            Reason::DroneAlone => "drone-alone",
         }
     }
 
@@ -150,7 +174,7 @@ impl Reason {
             Reason::NotJoined => "A fresh note: no other key was held.",
             Reason::Chord => "No join: the note belongs to a chord.",
             Reason::Zone => "The gesture chose this legato mode.",
-            Reason::TooFast => "Quick legato: less than 0.12 s since the last note.",
+            Reason::TooFast => "Quick legato: it is a run, faster than 0.16 s a note.",
             Reason::SameKey => "A fresh note: the same key again.",
             Reason::TooWide => "Slow legato instead of a slide: the interval is too wide.",
             Reason::NoCommonString => {
@@ -175,6 +199,16 @@ impl Reason {
             Reason::Niente => {
                 "Nothing is heard: the gesture stands at nothing, and the sound with it."
             }
+            Reason::Grace => "Quick legato: the key before it was a grace note.",
+            Reason::Plucked => "A fresh note: plucked and struck notes do not join.",
+            Reason::PluckedEnd => {
+                "The note-off passes at once: a plucked or struck note rings by itself."
+            }
+            Reason::DroneUnderEnd => {
+                "The note-off passes at once: a drone sounds on, on the same channel."
+            }
+            Reason::DroneEnd => "The note-off passes at once: the key was a drone.",
+            Reason::DroneAlone => "No vibrato: only a drone sounds.",
         }
     }
 }

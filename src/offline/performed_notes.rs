@@ -4,12 +4,11 @@ use std::collections::HashMap;
 
 use super::Error;
 use super::midi::{File, TempoMap};
-use super::owner;
+use super::owner::{self, Arrival};
 use super::perform::{
     self, Asked, Fed, KeptMessages, Observation, Performance, RATE_HZ, Raster, SentMessage,
 };
 use super::take::line::TakeLine;
-use crate::engine::CHORD_S;
 use crate::engine::input::message::{SUSTAIN_CONTROLLER, SWITCH_ON_MIN};
 use crate::engine::math::grain::grain;
 use crate::engine::patch::Patch;
@@ -19,6 +18,8 @@ use crate::engine::{Mode, View};
 
 /// A key that owns the line again began this many notes ago at most.
 const RECENT_NOTES: usize = 64;
+/// A grace's own key is up this soon after its note began (our judgement).
+const GRACE_S_MAX: f64 = 0.25;
 
 /// The note that owned the line before another.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -46,13 +47,21 @@ pub struct PerformedNote {
     pub reason: Reason,
     /// The line before it, unless it is the first note or one of a chord.
     pub before: Option<NoteBefore>,
-    /// It begins within 25 ms of the note before it.
+    /// It sounds together with the note that was struck just before it.
     pub is_in_chord: bool,
     /// A player turns the bow, or may breathe, before it.
     pub is_fresh: bool,
     /// The widest vibrato that the gesture asked for once a vibrato could have begun, cents
     /// peak to peak; followed only on notes that cannot have any.
     pub asked_cents: f64,
+}
+
+/// The notes of a take as performed.
+pub struct PerformedLine {
+    /// The line's, in order of time.
+    pub notes: Vec<PerformedNote>,
+    /// Those far outside the instrument's range, which pass as another player's.
+    pub foreign: Vec<PerformedNote>,
 }
 
 /// Plays a line and gives its notes in order of time. `also` sees every look, as `raster` says.
@@ -67,14 +76,14 @@ pub fn performed_notes(
     asked: &Asked,
     raster: Raster,
     mut also: impl FnMut(&Observation),
-) -> Result<Vec<PerformedNote>, Error> {
+) -> Result<PerformedLine, Error> {
     let asked = Asked { kept: KeptMessages::Notes, ..asked.clone() };
     let mut recorder = NoteRecorder { patch, begun: Vec::new(), asked: None };
     let played = perform::perform(file, clock, patch, line, &asked, raster, |look| {
         recorder.look(&look);
         also(&look);
     })?;
-    Ok(recorder.notes(&played, clock))
+    Ok(recorder.line(&played, clock))
 }
 
 /// What the engine showed when one or several notes began at one moment.
@@ -126,12 +135,14 @@ impl NoteRecorder<'_> {
         }
     }
 
-    fn notes(&self, played: &Performance, clock: &TempoMap) -> Vec<PerformedNote> {
+    fn line(&self, played: &Performance, clock: &TempoMap) -> PerformedLine {
         let pedals = pedals(&played.fed);
-        let owners = owner::before_each(&played.fed, clock);
+        let arrivals = owner::arrivals(&played.fed, clock, &self.patch.notes);
         let mut notes: Vec<PerformedNote> = Vec::new();
         let mut ons = ons(&played.sent);
         ons.sort_by_key(|on| on.tick); // stable: notes of one tick stay in their order
+        let is_foreign = |on: &SentNote| self.patch.notes.is_foreign(on.key);
+        let (foreign, ons): (Vec<SentNote>, Vec<SentNote>) = ons.into_iter().partition(is_foreign);
         let mut chord_first = 0;
         let mut groups = ons.chunk_by(|one, other| one.tick == other.tick).enumerate().peekable();
         while let Some((group, at_tick)) = groups.next() {
@@ -140,27 +151,18 @@ impl NoteRecorder<'_> {
                 self.begun[group.min(self.begun.len() - 1)];
             for on in at_tick {
                 let end_tick = held_by_pedal(&pedals, on.off_tick, next_tick);
-                let owner_before = owners.get(on.tag as usize).copied().flatten();
-                let mut note = PerformedNote {
-                    key: on.key,
-                    tick: on.tick,
-                    start_s: clock.seconds_at(on.tick),
-                    end_s: clock.seconds_at(end_tick),
-                    mode,
-                    reason,
-                    before: None,
-                    is_in_chord: false,
-                    is_fresh: mode == Mode::Fresh,
-                    asked_cents,
-                };
-                relate(&mut note, &notes, chord_first, owner_before);
-                if !note.is_in_chord {
+                let arrival = arrivals.get(on.tag as usize).copied().unwrap_or_default();
+                let how = PerformedNote { mode, reason, asked_cents, ..on.plain(clock, end_tick) };
+                let mut note = PerformedNote { is_fresh: mode == Mode::Fresh, ..how };
+                relate(&mut note, &notes, chord_first, arrival);
+                if !note.is_in_chord && !arrival.is_grace {
                     chord_first = notes.len();
                 }
                 notes.push(note);
             }
         }
-        notes
+        let foreign = foreign.iter().map(|on| on.plain(clock, on.off_tick)).collect();
+        PerformedLine { notes, foreign }
     }
 }
 
@@ -169,23 +171,30 @@ fn relate(
     note: &mut PerformedNote,
     earlier: &[PerformedNote],
     chord_first: usize,
-    owner_before: Option<u8>,
+    arrival: Arrival,
 ) {
     let Some(last) = earlier.last() else {
         note.is_fresh = true;
         return;
     };
-    note.is_in_chord = grain(note.start_s - last.start_s) <= CHORD_S;
+    note.is_in_chord = arrival.is_chord || arrival.is_grace && stays(last, note);
     if note.is_in_chord {
         note.is_fresh = false;
         return;
     }
     let ioi_s = grain(note.start_s - earlier[chord_first].start_s);
-    note.before = owner_before.map(|key| NoteBefore { key, ioi_s });
-    if note.reason == Reason::Chord {
-        // The engine showed how the chord's later notes joined; its first did if a key was held.
+    note.before = arrival.owner_before.map(|key| NoteBefore { key, ioi_s });
+    if note.reason == Reason::Chord || note.reason == Reason::Grace && !arrival.is_grace {
+        // The engine showed how the later notes of the moment joined; the first did if a key was
+        // held.
         note.is_fresh = earlier.iter().rev().take(RECENT_NOTES).all(|it| it.end_s <= note.start_s);
     }
+}
+
+/// A grace that sounds on under its note for so long is written as a second voice, whatever the line
+/// makes of it.
+fn stays(grace: &PerformedNote, note: &PerformedNote) -> bool {
+    grain(grace.end_s.min(note.end_s) - note.start_s) >= GRACE_S_MAX
 }
 
 /// The width that the gesture asks for: the styles' widths by their weights.
@@ -200,6 +209,24 @@ struct SentNote {
     key: u8,
     tick: u64,
     off_tick: u64,
+}
+
+impl SentNote {
+    /// The note by itself, as if nothing were before it.
+    fn plain(&self, clock: &TempoMap, end_tick: u64) -> PerformedNote {
+        PerformedNote {
+            key: self.key,
+            tick: self.tick,
+            start_s: clock.seconds_at(self.tick),
+            end_s: clock.seconds_at(end_tick),
+            mode: Mode::Fresh,
+            reason: Reason::NotJoined,
+            before: None,
+            is_in_chord: false,
+            is_fresh: true,
+            asked_cents: 0.0,
+        }
+    }
 }
 
 /// The notes that went out, each with the tick of its off.

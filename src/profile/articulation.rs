@@ -4,7 +4,7 @@ use super::address::address;
 use super::instrument::Family;
 use super::table_reader::TableReader;
 use crate::engine::patch::{
-    ARTICULATIONS_MAX, Address, ArticulationPatch, ChoicePatch, LEGATO, ModePatch,
+    ARTICULATIONS_MAX, Address, ArticulationPatch, ChoicePatch, LEGATO, ModePatch, PLUCKED,
 };
 
 /// The names in the order of the common list, which only ever grows at its end: a project keeps
@@ -28,6 +28,8 @@ pub const NAMES: [&str; ARTICULATIONS_MAX] = [
     "triple tongue",
 ];
 const _: () = assert!(NAMES[LEGATO as usize].len() == "legato".len());
+// Pizzicato and col legno.
+const _: () = assert!(PLUCKED == 1 << 9 | 1 << 10 && NAMES[9].len() == 9 && NAMES[10].len() == 9);
 /// The places of those that only a bow or a finger on a string makes; winds alone have the rest
 /// after them, and both have those before.
 const BOWED: std::ops::Range<usize> = 7..13;

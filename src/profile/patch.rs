@@ -14,8 +14,8 @@ use crate::engine::Mode;
 use crate::engine::math::curve::Curve;
 use crate::engine::patch::{
     Address, ArticulationPatch, ChoicePatch, DynamicsPatch, HandPatch, LegatoPatch, ModePatch,
-    OUTPUTS_MAX, OpenPolicy, OutputPatch, Patch, Reading, STRINGS_MAX, STYLES_MAX, StringPatch,
-    StringsPatch, StylePatch, TailPatch, TargetPatch, VibratoPatch,
+    NotesPatch, OUTPUTS_MAX, OpenPolicy, OutputPatch, Patch, Reading, STRINGS_MAX, STYLES_MAX,
+    StringPatch, StringsPatch, StylePatch, TailPatch, TargetPatch, VibratoPatch,
 };
 
 /// The most that imperfection may spread the rate, share (DESIGN 4.3).
@@ -90,6 +90,11 @@ pub fn patch(
         target: target_patch(target, &instrument.vibrato.styles, instrument.family),
         seed,
         home_channel: 0,
+        notes: NotesPatch {
+            lowest_key: instrument.range.hard_keys.0,
+            highest_key: instrument.range.hard_keys.1,
+            voice_count: instrument.voice_count,
+        },
     })
 }
 
@@ -279,7 +284,7 @@ fn target_patch(target: &Target, styles: &[StyleTable], family: Family) -> Targe
         mode: target.legato,
         articulation: articulation_patch(target, family),
         slide: target.slide,
-        speed_velocity: target.speed_velocity,
+        joined_velocity: target.joined_velocity,
     }
 }
 

@@ -10,7 +10,8 @@ use super::table_reader::TableReader;
 use crate::engine::Layer;
 use crate::engine::Mode;
 use crate::engine::patch::{
-    Address, ArticulationPatch, ChoicePatch, ModePatch, OUTPUTS_MAX, SlidePatch, StyleLaw,
+    Address, ArticulationPatch, ChoicePatch, JoinedVelocity, ModePatch, OUTPUTS_MAX, SlidePatch,
+    StyleLaw,
 };
 
 /// MIDI 1.0: portamento time, portamento switch, portamento control.
@@ -37,8 +38,8 @@ pub struct Target {
     pub articulations: ArticulationPatch,
     /// How it is told to slide, if it is.
     pub slide: Option<SlidePatch>,
-    /// Velocities of joined notes at a slow and at a fast pace, if the receiver reads them.
-    pub speed_velocity: Option<(u8, u8)>,
+    /// What the velocities of joined notes say.
+    pub joined_velocity: JoinedVelocity,
     /// How style weights reach a receiver that has styles of its own.
     pub style_law: StyleLaw,
     /// Exponent that hurries through the middle of a crossfade; 1 is off.
@@ -62,7 +63,7 @@ impl Profile for Target {
         let legato = read_choice(&root.table("legato"), Mode::ALL.map(Mode::name), "joined");
         let articulations = read_told(&root.table("articulations"), legato);
         let slide = read_slide(&root.table("slide"));
-        let speed_velocity = read_speed(&root.table("speed_velocity"));
+        let joined_velocity = read_joined_velocity(root);
         let styles = root.table("styles");
         let laws = [
             ("equal-gain", StyleLaw::EqualGain),
@@ -85,7 +86,7 @@ impl Profile for Target {
             legato,
             articulations,
             slide,
-            speed_velocity,
+            joined_velocity,
             style_law,
             quick_through,
         }
@@ -132,9 +133,39 @@ fn read_slide(table: &TableReader<'_>) -> Option<SlidePatch> {
     })
 }
 
-fn read_speed(table: &TableReader<'_>) -> Option<(u8, u8)> {
-    let read = |name| table.whole(name, 1..=127, None) as u8;
-    table.is_given().then(|| (read("slow"), read("fast")))
+/// The ways in which a joined note's velocity may speak.
+#[derive(Clone, Copy, PartialEq)]
+enum JoinedWord {
+    Blended,
+    Played,
+    Speed,
+}
+
+/// A file that gives the two speeds and no word means them. With another word they are passed
+/// over, so that a target based on such a one can take another way.
+fn read_joined_velocity(root: &TableReader<'_>) -> JoinedVelocity {
+    let table = root.table("speed_velocity");
+    let speed = table.is_given().then(|| {
+        let read = |name| table.whole(name, 1..=127, None) as u8;
+        JoinedVelocity::Speed { slow: read("slow"), fast: read("fast") }
+    });
+    let words = [
+        ("blended", JoinedWord::Blended),
+        ("played", JoinedWord::Played),
+        ("speed", JoinedWord::Speed),
+    ];
+    let says = root.gives("joined_velocity");
+    let word = root.choice("joined_velocity", &words, Some(JoinedWord::Blended));
+    match (word, speed) {
+        (_, Some(speed)) if !says || word == JoinedWord::Speed => speed,
+        (JoinedWord::Speed, _) => {
+            let allowed = "\"blended\" or \"played\" without a table speed_velocity";
+            root.refuse("joined_velocity", "\"speed\"", allowed);
+            JoinedVelocity::Blended
+        }
+        (JoinedWord::Blended, _) => JoinedVelocity::Blended,
+        (JoinedWord::Played, _) => JoinedVelocity::Played,
+    }
 }
 
 /// Two outputs at one address would overwrite each other.

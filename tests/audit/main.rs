@@ -14,4 +14,5 @@ mod oracle;
 mod passages;
 mod program;
 
+mod comings;
 mod folk;

@@ -12,6 +12,7 @@ use polso::offline::take::line;
 use polso::profile::Instrument;
 use polso::profile::instrument::Budget;
 
+use super::comings::{Comes, comings, first_of};
 use super::room::{Struck, findings, instrument, settings, take};
 use crate::die::Die;
 
@@ -85,12 +86,12 @@ fn oracle(instrument: &Instrument, room: &Room) -> Vec<Heard> {
         } else if seen.key < easy.0 || seen.key > easy.1 {
             say("range", "hard", seen.key);
         }
-        let chord: Vec<&Seen> =
-            room.seen.iter().skip(place).take_while(|it| it.on <= seen.on + 25).collect();
-        let is_later = place > 0 && seen.on - room.seen[place - 1].on <= 25;
-        if is_later {
+        if is_in_chord(instrument, room, place) {
             continue;
         }
+        let later =
+            (place + 1..room.seen.len()).take_while(|at| is_in_chord(instrument, room, *at));
+        let chord: Vec<&Seen> = [place].into_iter().chain(later).map(|at| &room.seen[at]).collect();
         let last = chord[chord.len() - 1].on;
         let keys: Vec<u8> = chord.iter().filter(|it| it.off > last).map(|it| it.key).collect();
         if keys.len() == 2 && !can_stop_both(instrument, keys[0], keys[1]) {
@@ -99,7 +100,7 @@ fn oracle(instrument: &Instrument, room: &Room) -> Vec<Heard> {
         if place == 0 {
             continue;
         }
-        let (from, from_ms) = line_before(room, seen.on as u64);
+        let (from, from_ms) = line_before(instrument, room, place);
         let ms = seen.on as u64 - from_ms;
         if instrument.strings.is_some() && from.abs_diff(seen.key) > 12 && ms < 120 {
             say("leap", "hard", seen.key);
@@ -119,39 +120,53 @@ fn oracle(instrument: &Instrument, room: &Room) -> Vec<Heard> {
     heard
 }
 
-/// The key that has the line before a moment, and when its chord began; from the take alone.
-fn line_before(room: &Room, ms: u64) -> (u8, u64) {
-    let mut groups: Vec<Vec<Struck>> = Vec::new();
-    for note in room.notes.iter().filter(|note| note.1 < ms) {
-        match groups.last_mut() {
-            Some(group) if note.1 - group[group.len() - 1].1 <= 25 => group.push(*note),
-            _ => groups.push(vec![*note]),
+/// It sounds with the note before it: in a chord, or over a grace that stays.
+fn is_in_chord(instrument: &Instrument, room: &Room, place: usize) -> bool {
+    match comings(instrument, &room.notes)[place].0 {
+        Comes::Alone => false,
+        Comes::InChord => true,
+        Comes::AfterGrace => {
+            let (last, seen) = (&room.seen[place - 1], &room.seen[place]);
+            last.off.min(seen.off) >= seen.on + 250
         }
     }
-    let began = groups[groups.len() - 1][0].1;
-    // Every moment at which something changes, played through once more.
-    let mut moments: Vec<u64> = groups.iter().flatten().flat_map(|it| [it.1, it.2]).collect();
-    moments.retain(|it| *it <= ms);
+}
+
+/// The key that has the line before a note, and when the chord or grace before it began; from the
+/// take alone.
+fn line_before(instrument: &Instrument, room: &Room, place: usize) -> (u8, u64) {
+    let notes = &room.notes;
+    let comings = comings(instrument, notes);
+    let first = first_of(&comings, place - 1);
+    // Every moment at which something changes, played through once more: offs before ons.
+    let end = notes[place].1;
+    let mut moments: Vec<(u64, bool, usize)> = Vec::new();
+    for (at, note) in notes.iter().enumerate() {
+        moments.extend([(note.2, false, at), (note.1, true, at)]);
+    }
+    moments.retain(|it| it.0 < end || it.0 == end && (!it.1 || it.2 < place));
     moments.sort_unstable();
-    let mut owner = 0;
-    for now in moments {
-        let is_held = |note: &&Struck| note.1 < now && note.2 > now;
-        if !groups.iter().flatten().any(|it| it.0 == owner && is_held(&it)) {
-            let newest = groups.iter().flatten().filter(is_held).max_by_key(|it| it.1);
-            // Struck together: the later one in the take.
-            let mut ties = groups
-                .iter()
-                .flatten()
-                .filter(is_held)
-                .filter(|it| Some(it.1) == newest.map(|n| n.1));
-            owner = ties.next_back().map_or(owner, |it| it.0);
-        }
-        for group in groups.iter().filter(|group| group.iter().any(|it| it.1 == now)) {
-            let so_far = group.iter().filter(|it| it.1 <= now && it.2 > now);
-            owner = so_far.map(|it| it.0).max().unwrap_or(owner);
+    let (mut owner, mut held): (usize, Vec<usize>) = (0, Vec::new());
+    for (_, is_on, at) in moments {
+        if is_on {
+            held.push(at);
+            let is_own = |it: &&usize| {
+                comings[at].1.contains(&notes[**it].0) && **it >= first_of(&comings, at)
+            };
+            owner = match comings[at].0 {
+                Comes::InChord => {
+                    *held.iter().filter(is_own).max_by_key(|it| notes[**it].0).expect("it")
+                }
+                _ => at,
+            };
+        } else {
+            held.retain(|it| *it != at);
+            if owner == at {
+                owner = held.iter().max().copied().unwrap_or(owner);
+            }
         }
     }
-    (owner, began)
+    (notes[owner].0, notes[first].1)
 }
 
 fn can_stop_both(instrument: &Instrument, one: u8, other: u8) -> bool {
@@ -220,9 +235,9 @@ fn budget(instrument: &Instrument, room: &Room, heard: &mut Vec<Heard>) {
         let sounds = room.seen.iter().any(|it| it.on <= ms && ms < it.off);
         for (place, seen) in room.seen.iter().enumerate().filter(|(_, it)| it.on == ms) {
             newest = seen.key;
-            let is_chord = place > 0 && ms - room.seen[place - 1].on <= 25;
+            let is_chord = is_in_chord(instrument, room, place);
             let turns = match instrument.budget {
-                Budget::Bow { .. } => !is_chord && turns_bow(room, place),
+                Budget::Bow { .. } => !is_chord && turns_bow(instrument, room, place),
                 Budget::Breath { .. } => silent_ms >= 250,
             };
             if turns {
@@ -243,10 +258,16 @@ fn budget(instrument: &Instrument, room: &Room, heard: &mut Vec<Heard>) {
     close(spent, &mut empty);
 }
 
-/// The engine's mode says it; where it only speaks of the chord, the keys that were down do.
-fn turns_bow(room: &Room, place: usize) -> bool {
+/// The engine's mode says it; where it only speaks of a later note of the moment, the keys that were
+/// down do.
+fn turns_bow(instrument: &Instrument, room: &Room, place: usize) -> bool {
     let seen = &room.seen[place];
-    if seen.view.legato_reason != Reason::Chord {
+    let is_anothers = match seen.view.legato_reason {
+        Reason::Chord => true,
+        Reason::Grace => comings(instrument, &room.notes)[place].0 != Comes::AfterGrace,
+        _ => false,
+    };
+    if !is_anothers {
         return seen.view.mode == Mode::Fresh;
     }
     !room.seen[..place].iter().any(|it| it.off > seen.on)
@@ -268,7 +289,7 @@ fn random_line(instrument: &Instrument, chance: &mut Die) -> (Vec<Struck>, Vec<(
         let gap = if over > 0 { 0 } else { gap[chance.below(5) as usize] };
         notes.push((key, now, now + long + over));
         if chance.below(6) == 0 {
-            let apart = chance.below(26);
+            let apart = chance.below(45);
             let other = key + 1 + chance.below(16) as u8;
             if other <= high + 2 && long > 60 {
                 notes.push((other, now + apart, now + long + chance.below(over + 1)));

@@ -188,6 +188,20 @@ fn the_legato_table_says_how_and_at_least_one_mode() {
             "line 9: speed_velocity.slow is 0; allowed is a whole number, 1 to 127",
         ],
     );
+    check_changed::<Target>(
+        BOX,
+        "format = 1\n",
+        "format = 1\njoined_velocity = \"loud\"\n",
+        &["line 3: joined_velocity is \"loud\"; allowed is \"blended\", \"played\", \"speed\""],
+    );
+    check_changed::<Target>(
+        BOX,
+        "format = 1\n",
+        "format = 1\njoined_velocity = \"speed\"\n",
+        &[
+            "line 3: joined_velocity is \"speed\"; allowed is \"blended\" or \"played\" without a table speed_velocity",
+        ],
+    );
     receiver(
         "[bend]\nrange_semitones = 97\n",
         &["line 9: bend.range_semitones is 97; allowed is 1 to 96"],

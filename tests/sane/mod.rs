@@ -4,8 +4,8 @@
 use polso::engine::Layer;
 use polso::engine::math::curve::{Curve, POINTS_MAX};
 use polso::engine::patch::{
-    ARTICULATIONS_MAX, Address, ChoicePatch, ModePatch, OUTPUTS_MAX, OutputPatch, PATCH_BYTES_MAX,
-    Patch, Reading, Response, STRINGS_MAX, STYLES_MAX,
+    ARTICULATIONS_MAX, Address, ChoicePatch, JoinedVelocity, ModePatch, OUTPUTS_MAX, OutputPatch,
+    PATCH_BYTES_MAX, Patch, Reading, Response, STRINGS_MAX, STYLES_MAX,
 };
 use polso::profile::{self, Any, Hand, Instrument, Target, load};
 use std::ops::RangeInclusive;
@@ -140,11 +140,12 @@ fn assert_target_is_sane(patch: &Patch) {
         assert!(is_silent || articulation.choice.value(played).is_some(), "{place} has no value");
     }
     assert!(target.slide.is_none_or(|slide| slide.time <= 127));
-    assert!(
-        target
-            .speed_velocity
-            .is_none_or(|(slow, fast)| (1..=127).contains(&slow) && (1..=127).contains(&fast))
-    );
+    if let JoinedVelocity::Speed { slow, fast } = target.joined_velocity {
+        assert!((1..=127).contains(&slow) && (1..=127).contains(&fast));
+    }
+    let notes = &patch.notes;
+    assert!(notes.lowest_key < notes.highest_key && notes.highest_key <= 127);
+    assert!((1..=8).contains(&notes.voice_count));
 }
 
 fn assert_output_is_sane(output: &OutputPatch, patch: &Patch) {

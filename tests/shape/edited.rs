@@ -1,6 +1,7 @@
 //! A shaped file that others have edited: peeled as far as can be, and what cannot be is said.
 
 use super::room::{LINE, QUARTER, is_ours, settings, take, words};
+use polso::engine::patch::JoinedVelocity;
 use polso::engine::{Message, REVISION};
 use polso::offline::midi::event::meta_bytes;
 use polso::offline::midi::{Division, File, Track, TrackEvent, read::read, write::write};
@@ -11,10 +12,12 @@ use polso::offline::shape_bytes;
 const EDITED: &str = "the file was edited since it was shaped, beside what shaping had added; those \
     edits stay";
 
-/// The line shaped for an erhu; what it was in words.
+/// The line shaped for an erhu whose joined notes stay as hard as played; what it was in words.
 fn shaped() -> (File, Vec<String>) {
     let bytes = take(QUARTER, &[LINE]);
-    let shaped = shape_bytes(&bytes, &settings("erhu", "generic")).expect("a take");
+    let mut settings = settings("erhu", "generic");
+    settings.patch.target.joined_velocity = JoinedVelocity::Played;
+    let shaped = shape_bytes(&bytes, &settings).expect("a take");
     (read(&shaped.bytes).unwrap(), words(&read(&bytes).unwrap().tracks[0]))
 }
 

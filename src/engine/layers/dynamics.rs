@@ -132,12 +132,6 @@ impl Dynamics {
         if self.is_stale { plain(patch, self.gesture) } else { self.level }
     }
 
-    /// Velocity of a fresh note, of 127: partly as struck, partly the level without its accent.
-    pub fn velocity(&self, patch: &DynamicsPatch, velocity: f64) -> f64 {
-        let share = patch.velocity_share;
-        (1.0 - share) * velocity + share * (1.0 + 126.0 * self.plain)
-    }
-
     #[inline]
     fn follow(&mut self, patch: &DynamicsPatch, gesture: f64) {
         self.gesture = gesture;
@@ -148,6 +142,12 @@ impl Dynamics {
     fn goal(&self) -> f64 {
         (self.plain + self.accent).clamp(0.0, 1.0)
     }
+}
+
+/// Velocity of a note, of 127: partly as struck, partly the level without accent and slew.
+pub fn blended_velocity(patch: &DynamicsPatch, velocity: f64, gesture: f64) -> f64 {
+    let share = patch.velocity_share;
+    (1.0 - share) * velocity + share * (1.0 + 126.0 * plain(patch, gesture))
 }
 
 /// The level of a gesture without accent and slew.

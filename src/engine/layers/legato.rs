@@ -16,8 +16,13 @@ const LEAP_SEMITONES: f64 = 10.0;
 const HASTE_LOSS: f64 = 0.35;
 const HASTE_S: f64 = 0.25;
 const HASTE_SPAN_S: f64 = 0.15;
-/// Faster than this every join is quick.
-const QUICK_S: f64 = 0.12;
+/// A run begins when a note comes this soon after the last, at a pace below this.
+const RUN_IOI_S: f64 = 0.12;
+const RUN_PACE_S: f64 = 0.15;
+/// It ends at a slower pace than this, or with a longer time between notes. The pace decides, since
+/// the times between the notes of a human run scatter by more than a tenth.
+const RUN_END_PACE_S: f64 = 0.16;
+const RUN_END_IOI_S: f64 = 0.25;
 /// The fastest hand along a string.
 const HAND_M_PER_S_MAX: f64 = 2.0;
 /// Times between notes whose joins read as the slowest, and the range down to the fastest.
@@ -29,6 +34,8 @@ const SPEED_SPAN_S: f64 = 0.48;
 pub struct Join {
     /// The key that owned the line, if its note is still held or waits for a join.
     pub from_key: Option<u8>,
+    /// The note is plucked or struck.
+    pub is_plucked: bool,
     /// The new key.
     pub key: u8,
     /// Its place in time.
@@ -46,17 +53,20 @@ pub struct Join {
 pub struct Legato {
     /// The zone of the last join after the rules; a fresh note leaves it standing.
     zone: Option<usize>,
+    /// The notes are a run: every join is quick.
+    is_run: bool,
     mode: Mode,
     reason: Reason,
 }
 
 impl Legato {
     /// No note yet.
-    pub const NONE: Legato = Legato { zone: None, mode: Mode::Fresh, reason: Reason::NotJoined };
+    pub const NONE: Legato =
+        Legato { zone: None, is_run: false, mode: Mode::Fresh, reason: Reason::NotJoined };
 
     /// The present note joined as the legato of other settings had it.
     pub fn take_over(&mut self, old: &Legato) {
-        (self.mode, self.reason) = (old.mode, old.reason);
+        (self.mode, self.reason, self.is_run) = (old.mode, old.reason, old.is_run);
     }
 
     /// How the present note joined.
@@ -71,25 +81,41 @@ impl Legato {
 
     /// Decides once, at the note-on.
     pub fn decide(&mut self, patch: &LegatoPatch, strings: &StringsPatch, join: &Join) -> Mode {
+        self.follow_run(&join.beat, join.pace_s);
         (self.mode, self.reason) = match join.from_key {
             _ if join.beat.is_chord => (Mode::Fresh, Reason::Chord),
             None => (Mode::Fresh, Reason::NotJoined),
+            Some(_) if join.is_plucked => (Mode::Fresh, Reason::Plucked),
             Some(from) if from == join.key => (Mode::Fresh, Reason::SameKey),
+            Some(_) if join.beat.is_grace => (Mode::Quick, Reason::Grace),
             Some(_) if join.beat.is_trill && self.zone.is_some() => {
                 match (ZONES[self.zone.unwrap_or(0)], join.slide) {
                     (Mode::Slide, Some(false)) => (Mode::Slow, Reason::WishNoSlide),
                     (mode, _) => (mode, Reason::Trill),
                 }
             }
-            Some(_) if join.beat.ioi_s < QUICK_S => (Mode::Quick, Reason::TooFast),
+            Some(_) if self.is_run => (Mode::Quick, Reason::TooFast),
             Some(from) => self.choose(patch, strings, join, from),
         };
-        // A wish is for one note; the next one joins as if it had not been.
+        // A wish is for one note, and a grace is none of its own; the next one joins as if it had
+        // not been.
         let zone = ZONES.iter().position(|&mode| mode == self.mode);
-        if let Some(zone) = zone.filter(|_| join.slide.is_none()) {
+        if let Some(zone) = zone.filter(|_| join.slide.is_none() && !join.beat.is_grace) {
             self.zone = Some(zone);
         }
         self.mode
+    }
+
+    /// A run goes on through single late notes, and a single early note begins none.
+    fn follow_run(&mut self, beat: &Beat, pace_s: f64) {
+        if beat.is_chord || beat.is_grace {
+            return;
+        }
+        self.is_run = !beat.is_phrase_start
+            && match self.is_run {
+                true => pace_s <= RUN_END_PACE_S && beat.ioi_s <= RUN_END_IOI_S,
+                false => beat.ioi_s < RUN_IOI_S && pace_s < RUN_PACE_S,
+            };
     }
 
     fn choose(

@@ -48,6 +48,8 @@ pub struct NoteChange {
     pub is_open: bool,
     /// Factor of its register.
     pub register: f64,
+    /// It is plucked or struck: it sounds most when it begins, so its vibrato does not wait.
+    pub is_plucked: bool,
 }
 
 impl NoteChange {
@@ -60,6 +62,7 @@ impl NoteChange {
         is_forced_open: false,
         is_open: false,
         register: 1.0,
+        is_plucked: false,
     };
 }
 
@@ -130,6 +133,7 @@ impl Onset {
         let wait_s = onset_age_s(patch.onset_s, change.pace_s);
         // A note that grows older than this was the last of its trill.
         let wait_s = if change.is_trill { wait_s.max(TRILL_S) } else { wait_s };
+        let wait_s = if change.is_plucked { 0.0 } else { wait_s };
         self.start_s = if change.is_forced_open { f64::INFINITY } else { now_s + wait_s };
         self.can_ask = !change.is_forced_open && !change.is_trill && change.pace_s >= FAST_PACE_S;
         self.place(patch, now_s, change.is_open, change.register);

@@ -2,6 +2,7 @@
 
 mod note_off;
 mod note_on;
+mod passing;
 mod why;
 
 use crate::gesture::conditioning::GestureNow;
@@ -290,14 +291,14 @@ impl Line {
         self.channel
     }
 
-    /// A note of it sounds, or its end is drawn out.
+    /// A note of it sounds, or its end is drawn out, or a drone lies under it.
     pub fn is_sounding(&self) -> bool {
-        self.phrase != Phrase::Rest
+        self.phrase != Phrase::Rest || self.notes.newest_down().is_some()
     }
 
     /// Channel and key of the newest key that is down.
     pub fn newest_held(&self) -> Option<(u8, u8)> {
-        let note = self.notes.newest_held()?;
+        let note = self.notes.newest_down()?;
         Some((note.channel.number(), note.key.number()))
     }
 

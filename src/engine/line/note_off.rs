@@ -17,12 +17,23 @@ impl Line {
     /// A key comes up with a velocity of 127. False if it was not down.
     pub fn note_off(&mut self, moment: &Moment, channel: Channel, key: Key, velocity: f64) -> bool {
         let Moment { setup, now_s, .. } = *moment;
+        let is_drone = self.notes.is_drone_key(channel, key, now_s);
         let Some(note) = self.notes.release(channel, key) else { return false };
         note.off_velocity = velocity;
-        note.off_due_s = (now_s + setup.patch.legato.join_gap_s).max(note.off_due_s_min);
+        note.off_due_s = match is_drone || note.is_foreign {
+            true => now_s,
+            false => (now_s + setup.patch.legato.join_gap_s).max(note.off_due_s_min),
+        };
         let (released, due_s) = (*note, note.off_due_s);
         self.notes.forget_done();
-        if self.notes.any_held() {
+        if is_drone || released.is_foreign {
+            return self.let_pass(now_s, released);
+        }
+        if !self.change.is_trill {
+            // The lower key of a trill is held and struck by no hand again: it is no drone.
+            self.notes.pass(released.serial);
+        }
+        if self.notes.any_held(now_s) {
             self.give_back(moment, released);
         } else if released.is_sounding {
             self.end_line(setup, now_s, released, due_s);
@@ -41,7 +52,8 @@ impl Line {
     pub fn send_due_offs(&mut self, setup: &Setup, now_s: f64, out: &mut Outlet<'_, impl Sink>) {
         while let Some(note) = self.notes.take_due(now_s) {
             send_off(&note, out);
-            if !self.notes.any_sounding() && !self.is_pedalled() {
+            let is_over = self.phrase != Phrase::Rest && !self.goes_on(now_s);
+            if is_over && !self.is_pedalled() {
                 self.fall_silent(setup, now_s);
             }
         }
@@ -76,7 +88,7 @@ impl Line {
     pub(super) fn pedal(&mut self, setup: &Setup, now_s: f64, is_down: bool) {
         let was_pedalled = self.is_pedalled();
         self.is_pedal_down = is_down;
-        if was_pedalled && !is_down && !self.notes.any_sounding() {
+        if was_pedalled && !is_down && !self.goes_on(now_s) {
             self.fall_silent(setup, now_s);
         }
     }
@@ -86,9 +98,15 @@ impl Line {
         self.is_pedal_down && self.phrase == Phrase::Sounding
     }
 
+    /// A note of the line sounds, or its owner is still down, though it has become a drone.
+    fn goes_on(&self, now_s: f64) -> bool {
+        let is_down = |owner: Note| self.notes.is_held(owner.serial);
+        self.notes.any_sounding(now_s) || self.owner.is_some_and(is_down)
+    }
+
     /// Nothing sounds, and no pedal holds a note.
-    pub(super) fn is_silent(&self) -> bool {
-        self.phrase == Phrase::Rest && !self.notes.any_sounding()
+    pub(super) fn is_silent(&self, now_s: f64) -> bool {
+        self.phrase == Phrase::Rest && !self.notes.any_sounding(now_s)
     }
 
     fn fall_silent(&mut self, setup: &Setup, now_s: f64) {
@@ -105,7 +123,7 @@ impl Line {
             self.replace_hand(moment.now_s, moment.setup);
             return;
         }
-        let Some(newest) = self.notes.newest_held() else { return };
+        let Some(newest) = self.notes.newest_held(moment.now_s) else { return };
         let is_trill = self.pace.own(moment.now_s, newest.key.number());
         let ioi_s = moment.now_s - self.owned_since_s;
         self.owner = Some(newest);
@@ -118,6 +136,11 @@ impl Line {
         self.released_s = now_s;
         if self.is_pedal_down {
             self.tail_reason = Reason::PedalHolds;
+            return;
+        }
+        let rings = self.owner.map_or(released.is_plucked, |owner| owner.is_plucked);
+        if rings || self.notes.drones(now_s).any(|note| note.channel == released.channel) {
+            self.tail_reason = if rings { Reason::PluckedEnd } else { Reason::DroneUnderEnd };
             return;
         }
         let start_s = self.owner.map_or(released.on_s, |owner| owner.on_s);
@@ -150,11 +173,11 @@ impl Line {
             out.sender.lift_pedals();
             self.is_pedal_down = false;
         }
-        if self.notes.any_held() {
+        if self.notes.any_held(now_s) {
             if let Some(owner) = owner.filter(|owner| !owner.is_live) {
                 self.give_back(moment, owner);
             }
-        } else if !self.notes.any_sounding() && !self.is_pedalled() {
+        } else if !self.goes_on(now_s) && !self.is_pedalled() {
             if self.phrase != Phrase::Rest {
                 self.fall_silent(setup, now_s);
             }

@@ -2,15 +2,17 @@
 
 use super::{Line, Moment};
 use crate::input::{Channel, Key};
+use crate::layers::dynamics::blended_velocity;
 use crate::layers::legato::{Join, speed};
 use crate::layers::onset::NoteChange;
 use crate::math::chance::song_place;
 use crate::math::grain::grain;
 use crate::mode::Mode;
 use crate::notes::held::Note;
-use crate::notes::pace::Beat;
+use crate::notes::pace::{Beat, NoteStart};
 use crate::output::outlet::Outlet;
 use crate::output::{Origin, Sink};
+use crate::patch::JoinedVelocity;
 use crate::patch::setup::Setup;
 use crate::phrase::Phrase;
 
@@ -41,13 +43,18 @@ impl Line {
         let Struck { channel, key, velocity, tag, is_live } = struck;
         let Moment { setup, gesture, now_s, tick, .. } = *moment;
         let patch = &setup.patch;
-        let silence_s = if self.is_silent() { now_s - self.silent_since_s } else { 0.0 };
-        let beat = self.pace.strike(now_s, key.number(), silence_s);
-        let from_key = self.joins_from(setup, now_s, beat);
+        if patch.notes.is_foreign(key.number()) {
+            return self.pass_on(now_s, struck, out);
+        }
+        let beat = self.pace.strike(&self.note_start(setup, now_s, key));
+        let is_plucked = patch.target.articulation.is_plucked(moment.articulation);
+        let held_key = self.joins_from(setup, now_s, beat);
+        let from_key = held_key.filter(|_| !is_plucked);
         self.end_before(now_s, struck, from_key.is_some(), out);
         let wish = self.wishes.take(now_s, channel.number(), key.number());
         let join = Join {
-            from_key,
+            from_key: held_key,
+            is_plucked,
             key: key.number(),
             beat,
             pace_s: self.pace.pace_s,
@@ -57,8 +64,12 @@ impl Line {
         let mode = self.legato.decide(&patch.legato, &patch.strings, &join);
 
         self.note_count += 1;
-        let note =
-            Note { is_live, wish, ..Note::struck(channel, key, tag, self.note_count, now_s) };
+        let note = Note {
+            is_live,
+            wish,
+            is_plucked,
+            ..Note::struck(channel, key, tag, self.note_count, now_s)
+        };
         if let Some(oldest) = self.notes.strike(note) {
             self.stolen_notes += 1;
             if oldest.is_sounding {
@@ -92,10 +103,22 @@ impl Line {
         let manner = self.manner(mode, from_key, moment.articulation);
         out.switching.tell(setup, now_s, manner, &mut out.sender);
         out.switching.yield_key(channel, key, &mut out.sender);
-        let velocity = driven.unwrap_or_else(|| self.velocity(setup, velocity, beat, mode));
+        let velocity = driven.unwrap_or_else(|| velocity_of(moment, velocity, beat, mode));
         out.sender.note_on(channel, key, velocity, Origin::Note(tag));
         out.outputs.flush_key(tick, &values, &mut out.sender);
         (self.awaits_first, self.has_news) = (false, false);
+    }
+
+    /// A note of the line that begins, as the pace sees it.
+    fn note_start(&self, setup: &Setup, now_s: f64, key: Key) -> NoteStart {
+        let silence_s = if self.is_silent(now_s) { now_s - self.silent_since_s } else { 0.0 };
+        NoteStart {
+            now_s,
+            key: key.number(),
+            silence_s,
+            voice_count: setup.patch.notes.voice_count,
+            is_last_down: self.notes.is_held(self.note_count),
+        }
     }
 
     /// The key that a note of this beat would join.
@@ -109,7 +132,7 @@ impl Line {
             _ => join_gap_s,
         };
         let waits = grain(now_s - self.released_s) <= wait_s;
-        let joins = self.notes.any_held() || self.notes.any_sounding() && waits;
+        let joins = self.notes.any_held(now_s) || self.notes.any_sounding(now_s) && waits;
         self.owner.filter(|_| joins).map(|note| note.key.number())
     }
 
@@ -122,12 +145,14 @@ impl Line {
         out: &mut Outlet<'_, impl Sink>,
     ) {
         let is_tail = self.phrase == Phrase::Tail;
+        let passed = self.notes.passed();
         for note in self.notes.iter_mut().filter(|note| note.is_sounding) {
             let is_same = note.is(struck.channel, struck.key);
-            if is_same || is_tail && !is_joined {
+            let is_left = is_joined && !note.lies_aside(&passed, now_s);
+            if is_same || is_tail && !is_joined && !note.lies_aside(&passed, now_s) {
                 note.is_sounding = false;
                 send_off(note, out);
-            } else if is_joined {
+            } else if is_left {
                 note.off_due_s_min = now_s + OVERLAP_S;
                 note.off_due_s = note.off_due_s_min;
             }
@@ -138,7 +163,8 @@ impl Line {
 
     /// The new note owns the line, or the upper one of a chord.
     fn take_line(&mut self, moment: &Moment, note: Note, beat: Beat, mode: Mode) {
-        let chord_top = self.notes.highest_held_since(self.pace.chord_start_s);
+        let in_chord = |note: &Note| self.pace.has_in_chord(note.key.number(), note.on_s);
+        let chord_top = self.notes.highest_held(in_chord);
         let owner = if beat.is_chord { chord_top.unwrap_or(note) } else { note };
         if owner.serial != note.serial {
             self.replace_hand(moment.now_s, moment.setup);
@@ -148,6 +174,9 @@ impl Line {
         self.owned_since_s = moment.now_s;
         let change = if beat.is_chord {
             self.change
+        } else if beat.is_grace {
+            // The vibrato goes on as the grace left it.
+            NoteChange { is_joined: mode != Mode::Fresh, ..self.change }
         } else {
             let (ioi_s, is_trill) = (beat.ioi_s, beat.is_trill);
             NoteChange { ioi_s, is_trill, is_joined: mode != Mode::Fresh, ..self.change }
@@ -168,6 +197,7 @@ impl Line {
             is_forced_open: patch.strings.is_forced_open(key),
             is_open: self.is_left_open(setup, owner, pace_s),
             register: self.register(setup, owner.key),
+            is_plucked: owner.is_plucked,
             ..change
         };
         let place = match song.is_running {
@@ -195,14 +225,15 @@ impl Line {
 
     /// The owner and a forced-open note of its chord share one bend.
     fn shares_bend_with_open(&self, setup: &Setup, owner: Note) -> bool {
-        let (start_s, strings) = (self.pace.chord_start_s, &setup.patch.strings);
+        let strings = &setup.patch.strings;
+        let in_chord = |note: &Note| self.pace.has_in_chord(note.key.number(), note.on_s);
         let is_forced = |note: &Note| note.is_held && strings.is_forced_open(note.key.number());
         setup.bends
-            && owner.on_s >= start_s
+            && in_chord(&owner)
             && self
                 .notes
                 .iter()
-                .any(|note| note.on_s >= start_s && note.key != owner.key && is_forced(note))
+                .any(|note| in_chord(note) && note.key != owner.key && is_forced(note))
     }
 
     /// How much the register of a key widens or narrows the vibrato.
@@ -210,14 +241,17 @@ impl Line {
         let per_semitone = setup.patch.vibrato.register_per_semitone;
         setup.patch.strings.register(key.number(), self.pace.pace_s, per_semitone)
     }
+}
 
-    fn velocity(&self, setup: &Setup, velocity: f64, beat: Beat, mode: Mode) -> f64 {
-        match (mode, setup.patch.target.speed_velocity) {
-            _ if beat.is_chord => velocity,
-            (Mode::Fresh, _) => self.dynamics.velocity(&setup.patch.dynamics, velocity),
-            (_, Some((slow, fast))) => speed(beat.ioi_s, slow, fast),
-            _ => velocity,
-        }
+/// The velocity that a note goes out with, of 127.
+fn velocity_of(moment: &Moment, velocity: f64, beat: Beat, mode: Mode) -> f64 {
+    let Moment { setup, gesture, .. } = *moment;
+    let blended = || blended_velocity(&setup.patch.dynamics, velocity, gesture.x);
+    match (mode, setup.patch.target.joined_velocity) {
+        _ if beat.is_chord => velocity,
+        (Mode::Fresh, _) | (_, JoinedVelocity::Blended) => blended(),
+        (_, JoinedVelocity::Played) => velocity,
+        (_, JoinedVelocity::Speed { slow, fast }) => speed(beat.ioi_s, slow, fast),
     }
 }
 

@@ -62,7 +62,10 @@ impl Line {
         let onset = &self.vibrato.onset;
         let is_swinging = onset.factor(&setup.patch.vibrato, now_s).envelope > 0.0;
         if self.phrase == Phrase::Rest {
-            Reason::Rest
+            match self.notes.drones(now_s).next() {
+                Some(_) => Reason::DroneAlone,
+                None => Reason::Rest,
+            }
         } else if self.change.is_forced_open {
             Reason::ForcedOpen
         } else if let Some(reason) = self.wished_still(setup) {

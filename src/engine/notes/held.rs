@@ -1,5 +1,6 @@
 //! The keys: which are held, which one owns the line, and which offs are still owed.
 
+use super::drone::PassedNotes;
 use crate::input::{Channel, Key, Wish};
 use crate::math::grain::is_reached;
 
@@ -33,6 +34,10 @@ pub struct Note {
     pub off_velocity: f64,
     /// What was asked of it.
     pub wish: Option<Wish>,
+    /// It is another player's: it passes, and the line knows nothing of it.
+    pub is_foreign: bool,
+    /// It is plucked or struck.
+    pub is_plucked: bool,
 }
 
 impl Note {
@@ -51,6 +56,8 @@ impl Note {
             off_due_s_min: f64::NEG_INFINITY,
             off_velocity: 64.0,
             wish: None,
+            is_foreign: false,
+            is_plucked: false,
         }
     }
 
@@ -63,6 +70,17 @@ impl Note {
     pub fn owes_off(&self) -> bool {
         self.is_sounding && !self.is_held
     }
+
+    /// It lies under the line since long ago, until it lifts.
+    pub fn is_drone(&self, passed: &PassedNotes, now_s: f64) -> bool {
+        let may_be = self.is_held && self.is_sounding && !self.is_foreign;
+        may_be && passed.makes_drone(self.serial, self.on_s, now_s)
+    }
+
+    /// The line knows nothing of it.
+    pub fn lies_aside(&self, passed: &PassedNotes, now_s: f64) -> bool {
+        self.is_foreign || self.is_drone(passed, now_s)
+    }
 }
 
 /// The notes in the order in which they were struck.
@@ -70,6 +88,8 @@ impl Note {
 pub struct HeldNotes {
     notes: [Note; NOTES_MAX],
     count: usize,
+    /// Those that have come up; trills do not count.
+    passed: PassedNotes,
     /// No off is due before this.
     next_due_s: f64,
 }
@@ -79,6 +99,7 @@ impl HeldNotes {
     pub const NONE: HeldNotes = HeldNotes {
         notes: [Note::struck(Channel::FIRST, Key::LOWEST, 0, 0, 0.0); NOTES_MAX],
         count: 0,
+        passed: PassedNotes::NONE,
         next_due_s: f64::INFINITY,
     };
 
@@ -92,24 +113,61 @@ impl HeldNotes {
         self.notes[..self.count].iter_mut()
     }
 
-    /// Some key is down.
-    pub fn any_held(&self) -> bool {
-        self.iter().any(|note| note.is_held)
+    /// It belongs to the line: neither another player's nor a drone.
+    fn is_of_line(&self, note: &Note, now_s: f64) -> bool {
+        !note.lies_aside(&self.passed, now_s)
     }
 
-    /// Some note sounds.
-    pub fn any_sounding(&self) -> bool {
-        self.iter().any(|note| note.is_sounding)
+    /// The notes that have come up.
+    pub fn passed(&self) -> PassedNotes {
+        self.passed
     }
 
-    /// The newest key that is down.
-    pub fn newest_held(&self) -> Option<Note> {
-        self.iter().rev().find(|note| note.is_held).copied()
+    /// The key, if it is down, is a drone; of several strikes the one that lifts first.
+    pub fn is_drone_key(&self, channel: Channel, key: Key, now_s: f64) -> bool {
+        let mut own = self.iter().filter(|note| note.is_held && note.is(channel, key));
+        own.next().is_some_and(|note| note.is_drone(&self.passed, now_s))
     }
 
-    /// The highest key that is down and was struck no earlier than `since_s`.
-    pub fn highest_held_since(&self, since_s: f64) -> Option<Note> {
-        let held = self.iter().filter(|note| note.is_held && note.on_s >= since_s);
+    /// The drones.
+    pub fn drones(&self, now_s: f64) -> impl Iterator<Item = &Note> {
+        self.iter().filter(move |note| note.is_drone(&self.passed, now_s))
+    }
+
+    /// Some key of the line is down.
+    pub fn any_held(&self, now_s: f64) -> bool {
+        self.newest_held(now_s).is_some()
+    }
+
+    /// Some note of the line sounds.
+    pub fn any_sounding(&self, now_s: f64) -> bool {
+        self.iter().any(|note| note.is_sounding && self.is_of_line(note, now_s))
+    }
+
+    /// The newest key of the line that is down.
+    pub fn newest_held(&self, now_s: f64) -> Option<Note> {
+        let is_held = |note: &&Note| note.is_held && self.is_of_line(note, now_s);
+        self.iter().rev().find(is_held).copied()
+    }
+
+    /// The newest key that is down, a drone too.
+    pub fn newest_down(&self) -> Option<&Note> {
+        self.iter().rev().find(|note| note.is_held && !note.is_foreign)
+    }
+
+    /// A note is still down.
+    pub fn is_held(&self, serial: u64) -> bool {
+        self.iter().any(|note| note.serial == serial && note.is_held)
+    }
+
+    /// The key of a note has come up, and it was no trill: those that lie under it have seen it.
+    pub fn pass(&mut self, serial: u64) {
+        self.passed.pass(serial);
+    }
+
+    /// The highest key that is down of those that are wanted.
+    pub fn highest_held(&self, is_wanted: impl Fn(&Note) -> bool) -> Option<Note> {
+        let held = self.iter().filter(|note| note.is_held && is_wanted(note));
         held.copied().max_by_key(|note| note.key)
     }
 

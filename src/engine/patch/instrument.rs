@@ -160,3 +160,27 @@ pub struct TailPatch {
     /// How far the ambience send rises, share of its range (steps of 127 divided by 127).
     pub lift: f64,
 }
+
+/// How far outside its range an instrument's own keys can lie by mistake, semitones; what lies
+/// further off is meant for somebody else.
+const ASTRAY_SEMITONES_MAX: u8 = 7;
+
+/// Which notes the instrument has (DESIGN 4.2).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NotesPatch {
+    /// The lowest key that can be played at all.
+    pub lowest_key: u8,
+    /// The highest.
+    pub highest_key: u8,
+    /// How many notes it sounds at once, 1 and up.
+    pub voice_count: u8,
+}
+
+impl NotesPatch {
+    /// The key is another player's, a keyswitch of some other receiver perhaps: it lies more than a
+    /// fifth outside the range.
+    pub fn is_foreign(&self, key: u8) -> bool {
+        key.saturating_add(ASTRAY_SEMITONES_MAX) < self.lowest_key
+            || key > self.highest_key.saturating_add(ASTRAY_SEMITONES_MAX)
+    }
+}

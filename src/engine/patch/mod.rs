@@ -15,9 +15,11 @@ pub(crate) mod setup;
 
 pub use hand::{HandPatch, Response, Source};
 pub use instrument::{
-    DynamicsPatch, FirstMovement, LegatoPatch, OpenPolicy, STRINGS_MAX, STYLES_MAX, StringPatch,
-    StringsPatch, StyleLaw, StylePatch, TailPatch, VibratoPatch,
+    DynamicsPatch, FirstMovement, LegatoPatch, NotesPatch, OpenPolicy, STRINGS_MAX, STYLES_MAX,
+    StringPatch, StringsPatch, StyleLaw, StylePatch, TailPatch, VibratoPatch,
 };
-pub use switch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, LEGATO, ModePatch};
-pub use target::{Address, OUTPUTS_MAX, OutputPatch, Reading, SlidePatch, TargetPatch};
+pub use switch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, LEGATO, ModePatch, PLUCKED};
+pub use target::{
+    Address, JoinedVelocity, OUTPUTS_MAX, OutputPatch, Reading, SlidePatch, TargetPatch,
+};
 pub use whole::{PATCH_BYTES_MAX, Patch};

@@ -5,6 +5,10 @@
 pub const ARTICULATIONS_MAX: usize = 16;
 /// The place of the articulation whose notes join.
 pub const LEGATO: u8 = 0;
+/// Bit n is set if the articulation at place n is plucked or struck, not bowed or blown: its notes
+/// ring by themselves. Places 9 and 10, pizzicato and col legno (common practice, no source).
+pub const PLUCKED: u16 = 1 << 9 | 1 << 10;
+const _: () = assert!(ARTICULATIONS_MAX == u16::BITS as usize);
 
 /// How the receiver is told one of `N` things; `None` where it has no value for one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -81,5 +85,15 @@ impl ArticulationPatch {
             Some(_) => articulation,
             None => self.usual,
         }
+    }
+
+    /// A note under the articulation that was chosen last is plucked or struck. A receiver that is
+    /// told none is taken to play what was chosen.
+    pub fn is_plucked(&self, chosen: Option<u8>) -> bool {
+        let place = match self.choice {
+            ChoicePatch::Silent => chosen.unwrap_or(self.usual),
+            _ => self.played(chosen.unwrap_or(self.usual)),
+        };
+        PLUCKED >> place & 1 == 1
     }
 }

@@ -96,6 +96,22 @@ pub struct SlidePatch {
     pub says_source_key: bool,
 }
 
+/// What the velocity of a joined note says (DESIGN 4.6).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum JoinedVelocity {
+    /// What a fresh note's says: partly how hard it was struck, partly the level.
+    Blended,
+    /// How hard it was struck.
+    Played,
+    /// The speed of the join, for receivers that read it there.
+    Speed {
+        /// At a slow pace, 1..=127.
+        slow: u8,
+        /// At a fast pace, 1..=127.
+        fast: u8,
+    },
+}
+
 /// Where the receiver listens (DESIGN 5).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TargetPatch {
@@ -117,7 +133,6 @@ pub struct TargetPatch {
     pub articulation: ArticulationPatch,
     /// How a slide is told, if it is.
     pub slide: Option<SlidePatch>,
-    /// Velocities of joined notes at a slow and at a fast pace, for receivers that read the
-    /// speed of a join from them.
-    pub speed_velocity: Option<(u8, u8)>,
+    /// What the velocity of a joined note says.
+    pub joined_velocity: JoinedVelocity,
 }

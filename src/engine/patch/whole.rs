@@ -1,7 +1,9 @@
 //! The three files together: everything the engine needs to perform the lines of one section.
 
 use super::hand::HandPatch;
-use super::instrument::{DynamicsPatch, LegatoPatch, StringsPatch, TailPatch, VibratoPatch};
+use super::instrument::{
+    DynamicsPatch, LegatoPatch, NotesPatch, StringsPatch, TailPatch, VibratoPatch,
+};
 use super::target::TargetPatch;
 
 /// The most bytes of a [`Patch`].
@@ -30,4 +32,6 @@ pub struct Patch {
     /// Channel of the outputs until the first note brings its own, 0..=15 (of a section with
     /// several lines the first one's; the others follow).
     pub home_channel: u8,
+    /// Which notes the instrument has.
+    pub notes: NotesPatch,
 }

@@ -7,9 +7,9 @@ use polso_engine::Layer;
 use polso_engine::math::curve::Curve;
 use polso_engine::patch::{
     ARTICULATIONS_MAX, Address, ArticulationPatch, ChoicePatch, DynamicsPatch, FirstMovement,
-    HandPatch, LegatoPatch, OUTPUTS_MAX, OpenPolicy, OutputPatch, Patch, Reading, Response,
-    STRINGS_MAX, STYLES_MAX, Source, StringPatch, StringsPatch, StyleLaw, StylePatch, TailPatch,
-    TargetPatch, VibratoPatch,
+    HandPatch, JoinedVelocity, LegatoPatch, NotesPatch, OUTPUTS_MAX, OpenPolicy, OutputPatch,
+    Patch, Reading, Response, STRINGS_MAX, STYLES_MAX, Source, StringPatch, StringsPatch, StyleLaw,
+    StylePatch, TailPatch, TargetPatch, VibratoPatch,
 };
 
 /// The settings of an instrument (`erhu`, `violin`, `dizi-d`) on a receiver (`generic`,
@@ -132,6 +132,10 @@ fn tail(tail_ms: f64, tail_db: f64, lift_steps: f64) -> TailPatch {
     TailPatch { tail_s: tail_ms / 1000.0, tail_db, lift: lift_steps / 127.0 }
 }
 
+fn notes(lowest_key: u8, highest_key: u8, voice_count: u8) -> NotesPatch {
+    NotesPatch { lowest_key, highest_key, voice_count }
+}
+
 fn vibrato(styles: ([StylePatch; STYLES_MAX], usize), seconds: [f64; 4]) -> VibratoPatch {
     let [onset_s, growth_s, join_keep, join_recover_s] = seconds;
     VibratoPatch {
@@ -169,6 +173,7 @@ fn erhu() -> Patch {
         target: generic(),
         seed: 0,
         home_channel: 0,
+        notes: notes(62, 93, 1),
     }
 }
 
@@ -184,6 +189,7 @@ fn violin() -> Patch {
         legato: legato([0.30, 0.65, 0.90], 12),
         strings: strings(&[(55, 12), (62, 12), (69, 14), (76, 27)], 0.328, 55),
         tail: tail(260.0, 18.0, 12.0),
+        notes: notes(55, 103, 2),
         ..erhu()
     }
 }
@@ -203,6 +209,7 @@ fn dizi() -> Patch {
         legato: legato([0.35, 0.75, 0.92], 3),
         strings: StringsPatch::NONE,
         tail: tail(140.0, 12.0, 14.0),
+        notes: notes(57, 88, 1),
         ..erhu()
     }
 }
@@ -246,7 +253,7 @@ fn target(given: &[OutputPatch]) -> TargetPatch {
         mode: ChoicePatch::Silent,
         articulation: ArticulationPatch::NONE,
         slide: None,
-        speed_velocity: None,
+        joined_velocity: JoinedVelocity::Blended,
     }
 }
 

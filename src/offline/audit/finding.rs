@@ -67,7 +67,7 @@ impl AuditRule {
 pub struct RuleHit {
     /// Which rule speaks.
     pub rule: AuditRule,
-    /// Which note of the part.
+    /// Which note of the part; another player's are counted on from its last.
     pub note: usize,
     /// When, seconds since the start of the file.
     pub at_s: f64,

@@ -8,7 +8,8 @@ use crate::profile::pitch::key_name;
 /// Octaves are what a line is moved by.
 const OCTAVE: u8 = 12;
 
-pub(super) fn look(notes: &[PerformedNote], instrument: &Instrument) -> Vec<RuleHit> {
+/// `first` is the number of the first of these notes.
+pub(super) fn look(notes: &[PerformedNote], first: usize, instrument: &Instrument) -> Vec<RuleHit> {
     let hard = instrument.range.hard_keys;
     let comfortable = instrument.range.comfortable_keys;
     let look = |(note, key, at_s): (usize, u8, f64)| {
@@ -32,7 +33,7 @@ pub(super) fn look(notes: &[PerformedNote], instrument: &Instrument) -> Vec<Rule
         let suggestion = suggestion(key, comfortable);
         Some(RuleHit { rule: AuditRule::Range, note, at_s, severity, sentence, suggestion })
     };
-    let numbered = notes.iter().enumerate();
+    let numbered = (first..).zip(notes);
     numbered.map(|(place, note)| (place, note.key, note.start_s)).filter_map(look).collect()
 }
 

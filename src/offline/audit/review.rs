@@ -6,7 +6,7 @@ use super::budget::{BudgetSpan, KnownLine};
 use super::finding::{AuditFinding, RuleHit};
 use super::{double_stop, leap, open_note, range, slide, stroke};
 use crate::offline::perform::{RATE_HZ, Raster};
-use crate::offline::performed_notes::{PerformedNote, performed_notes};
+use crate::offline::performed_notes::{PerformedLine, PerformedNote, performed_notes};
 use crate::offline::take::line::TakeLine;
 use crate::offline::take::{self, PreparedTake};
 use crate::offline::{Error, Settings};
@@ -54,17 +54,17 @@ pub(in crate::offline) fn audit_take(
     for line in &take.lines {
         let audited = AuditedLine::of(take, line, settings, instrument)?;
         also(line, &audited);
-        let AuditedLine { notes, hits, .. } = audited;
-        let places = HitPlaces { take, notes: &notes };
+        let AuditedLine { notes, foreign, hits, .. } = audited;
+        let places = HitPlaces { take, notes: &notes, foreign: &foreign };
         let found = hits.into_iter().filter_map(|hit| {
             let HitPlace { position, tick } = places.of(&hit)?;
+            let key = places.note(&hit).key;
             let sentence = match take.lines.len() > 1 {
                 true => format!("Track {}: {}", line.track + 1, hit.sentence),
                 false => hit.sentence,
             };
             let (rule, severity, suggestion) = (hit.rule, hit.severity, hit.suggestion);
             let (bar, beat) = position.unzip();
-            let key = notes[hit.note].key;
             Some(AuditFinding { rule, bar, beat, tick, key, severity, sentence, suggestion })
         });
         findings.extend(found);
@@ -76,6 +76,8 @@ pub(in crate::offline) fn audit_take(
 pub(in crate::offline) struct AuditedLine {
     /// In order of time.
     pub notes: Vec<PerformedNote>,
+    /// Those far outside the instrument's range, which pass as another player's.
+    pub foreign: Vec<PerformedNote>,
     /// Strokes or breaths.
     pub spans: Vec<BudgetSpan>,
     /// In order of time.
@@ -96,17 +98,19 @@ impl AuditedLine {
             true => GESTURE,
             false => NO_GESTURE,
         };
-        let notes = performed_notes(file, clock, patch, line, &asked, raster, |_| {})?;
+        let PerformedLine { notes, foreign } =
+            performed_notes(file, clock, patch, line, &asked, raster, |_| {})?;
         let known = KnownLine { file, clock, patch, line, asked: &asked, notes: &notes };
         let spans = known.spend(&instrument.budget, CELL_MS, |_, _, _| {})?;
-        let mut hits = range::look(&notes, instrument);
+        let mut hits = range::look(&notes, 0, instrument);
+        hits.extend(range::look(&foreign, notes.len(), instrument));
         hits.extend(open_note::look(&notes, instrument));
         hits.extend(stroke::look(&spans, instrument));
         hits.extend(slide::look(&notes, instrument));
         hits.extend(leap::look(&notes, instrument));
         hits.extend(double_stop::look(&notes, instrument));
         hits.sort_by(|one, other| one.at_s.total_cmp(&other.at_s).then(one.rule.cmp(&other.rule)));
-        Ok(AuditedLine { notes, spans, hits })
+        Ok(AuditedLine { notes, foreign, spans, hits })
     }
 }
 
@@ -115,6 +119,8 @@ pub(in crate::offline) struct HitPlaces<'a> {
     pub take: &'a PreparedTake,
     /// Of the line.
     pub notes: &'a [PerformedNote],
+    /// Of another player; hits count them on from the last of the line.
+    pub foreign: &'a [PerformedNote],
 }
 
 /// A place in the user's own file.
@@ -125,10 +131,15 @@ pub(in crate::offline) struct HitPlace {
 }
 
 impl HitPlaces<'_> {
+    /// The note at which something was found.
+    pub fn note(&self, hit: &RuleHit) -> &PerformedNote {
+        self.notes.get(hit.note).unwrap_or_else(|| &self.foreign[hit.note - self.notes.len()])
+    }
+
     /// The place of what was found, if it lies in the region.
     pub fn of(&self, hit: &RuleHit) -> Option<HitPlace> {
         let PreparedTake { clock, metre: meter, region, factor, .. } = self.take;
-        let note = &self.notes[hit.note];
+        let note = self.note(hit);
         let tick = match hit.at_s == note.start_s {
             true => note.tick,
             false => clock.tick_at(hit.at_s) as u64,

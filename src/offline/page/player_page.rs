@@ -55,10 +55,10 @@ fn page(
     instrument: &Instrument,
     title: &str,
 ) -> String {
-    let AuditedLine { notes, spans, hits } = audited;
-    let places = HitPlaces { take, notes };
+    let AuditedLine { notes, foreign, spans, hits } = audited;
+    let places = HitPlaces { take, notes, foreign };
     let placed = hits.iter().filter_map(|hit| {
-        Some(PageFinding { hit, place: places.of(hit)?, key: notes[hit.note].key })
+        Some(PageFinding { hit, place: places.of(hit)?, key: places.note(hit).key })
     });
     let findings: Vec<PageFinding> = placed.collect();
     let (clock, meter) = (&take.clock, take.metre.as_ref());

@@ -3,7 +3,7 @@
 use super::inputs::{self, Placed};
 use super::performance::{Asked, Fed, KeptMessages, Observation, Performance, RATE_HZ, Raster};
 use crate::engine::Section;
-use crate::engine::patch::Patch;
+use crate::engine::patch::{NotesPatch, Patch};
 use crate::engine::{Input, Message, Origin, Sink, Timed};
 use crate::offline::error::Error;
 use crate::offline::midi::{File, TempoMap};
@@ -46,6 +46,7 @@ pub fn perform(
         engine: Section::prepare(f64::from(RATE_HZ), &patch),
         inputs: &inputs,
         fed: &fed,
+        notes: patch.notes,
         block: Vec::new(),
         out: Collected { start: 0, kept: asked.kept, sent: Vec::new() },
         raster,
@@ -77,6 +78,7 @@ struct Run<'a, F: FnMut(Observation)> {
     engine: Section,
     inputs: &'a [Placed],
     fed: &'a [Fed],
+    notes: NotesPatch,
     block: Vec<Timed>,
     out: Collected,
     raster: Raster,
@@ -125,7 +127,9 @@ impl<F: FnMut(Observation)> Run<'_, F> {
             if frame >= end {
                 break;
             }
-            if matches!(timed.input, Input::Midi(Message::NoteOn { .. })) {
+            if let Input::Midi(Message::NoteOn { key, .. }) = timed.input
+                && !self.notes.is_foreign(key)
+            {
                 begun = self.fed.get(timed.tag as usize).map(|event| event.tick);
                 end = frame + 1;
             }

@@ -7,7 +7,7 @@ use crate::offline::Error;
 use crate::offline::audit::budget::KnownLine;
 use crate::offline::midi::{File, TempoMap};
 use crate::offline::perform::{Asked, Observation, RATE_HZ, Raster};
-use crate::offline::performed_notes::{PerformedNote, performed_notes};
+use crate::offline::performed_notes::{PerformedLine, PerformedNote, performed_notes};
 use crate::offline::take::line::TakeLine;
 use crate::profile::Instrument;
 
@@ -75,7 +75,7 @@ impl PerformedCurves {
         let whole_s = clock.seconds_at(file.tracks[line.track].end_tick);
         let cell_ms = if whole_s <= FINE_S_MAX { 1 } else { COARSE_MS };
         let raster = Raster::Changes(cell_ms * RATE_HZ / 1000);
-        let notes =
+        let PerformedLine { notes, .. } =
             performed_notes(file, clock, patch, line, asked, raster, |look| recorder.look(look))?;
         recorder.close();
         let mut left = ColumnCurve::new(window.start_s, window.end_s, window.column_count);

@@ -5,6 +5,7 @@ use std::ops::Range;
 
 use super::confine::confine;
 use super::report::{self, LineReport, LineTally, Silence};
+use crate::engine::patch::NotesPatch;
 use crate::engine::{Message, Origin};
 use crate::offline::error::Error;
 use crate::offline::midi::TempoMap;
@@ -62,7 +63,7 @@ pub fn play(
     let passed = passed.collect();
     let sent = confine(sent, &fed, region, &patch.target);
     let played = PlayedLine { fed, switches, sent, passed };
-    let mut report = account(clock, line, &played, region);
+    let mut report = account(clock, line, &played, region, &patch.notes);
     report.articulations = changes.iter().map(ToString::to_string).collect();
     report.wishes = answers.sentences(&take.requests, styles);
     report.source = source_text(patch.hand.source);
@@ -77,7 +78,13 @@ pub fn play(
 }
 
 /// The numbers of a line: length, notes, what was consumed and changed.
-fn account(clock: &TempoMap, line: &TakeLine, played: &PlayedLine, region: Region) -> LineReport {
+fn account(
+    clock: &TempoMap,
+    line: &TakeLine,
+    played: &PlayedLine,
+    region: Region,
+    notes: &NotesPatch,
+) -> LineReport {
     let PlayedLine { fed, sent, .. } = played;
     let inside = || fed.iter().filter(|event| region.holds(event.tick));
     let is_note =
@@ -100,11 +107,17 @@ fn account(clock: &TempoMap, line: &TakeLine, played: &PlayedLine, region: Regio
             _ => {}
         }
     }
+    let ons = inside().filter_map(|event| match event.message {
+        Message::NoteOn { key, .. } => Some(key),
+        _ => None,
+    });
+    let (foreign, own): (Vec<u8>, Vec<u8>) = ons.partition(|key| notes.is_foreign(*key));
     let last_tick = fed.last().map_or(0, |event| event.tick);
     LineReport {
         track: line.track + 1,
         channel: line.channel + 1,
-        notes: inside().filter(|it| matches!(it.message, Message::NoteOn { .. })).count(),
+        notes: own.len(),
+        foreign_notes: foreign.len(),
         length_s: region.length_s(clock, last_tick),
         consumed: inside().filter(|event| !is_note(event.message)).count().saturating_sub(passed),
         velocities_changed,

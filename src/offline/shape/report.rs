@@ -61,6 +61,9 @@ pub struct LineReport {
     pub stolen_notes: u64,
     /// Where nothing is heard of a note that sounds, since the gesture stands at nothing.
     pub silences: Vec<Silence>,
+    /// Notes more than seven semitones outside the instrument's range, which no hand claims: they
+    /// passed untouched and counted for nothing.
+    pub foreign_notes: usize,
 }
 
 /// A silence that the gesture asked for.

@@ -43,6 +43,14 @@ impl fmt::Display for LineReport {
             "line       track {track}, channel {channel}: {notes} notes in {}",
             Time(*length_s)
         )?;
+        if self.foreign_notes > 0 {
+            let are = if self.foreign_notes == 1 { "note lies" } else { "notes lie" };
+            writeln!(
+                f,
+                "passing    {} {are} more than 7 semitones outside the range, as another player's keys do: untouched",
+                self.foreign_notes
+            )?;
+        }
         writeln!(f, "gesture    {consumed} {source} messages taken in")?;
         writeln!(
             f,

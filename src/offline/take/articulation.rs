@@ -83,7 +83,7 @@ pub fn of_line(
     if own.clone().next().is_none() {
         return Vec::new();
     }
-    let notes = line.notes(file, &settings.patch.hand);
+    let notes = line.notes(file, &settings.patch);
     let begins = |tick: u64| {
         let near = metre.map_or(0.0, |metre| NEAR_BEATS * metre.beat_ticks(tick));
         let next = notes.partition_point(|(own, _)| *own < tick);

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::engine::Message;
 use crate::engine::input::message::FINE_CONTROLLER_OFFSET;
-use crate::engine::patch::{HandPatch, Source};
+use crate::engine::patch::{Patch, Source};
 use crate::offline::error::Error;
 use crate::offline::midi::{File, TrackEvent};
 use crate::profile::address::source_text;
@@ -37,11 +37,13 @@ impl TakeLine {
     }
 
     /// The notes of the line, tick and key, in order of ticks; keys that choose an articulation
-    /// under this hand are none.
-    pub fn notes(&self, file: &File, hand: &HandPatch) -> Vec<(u64, u8)> {
+    /// and another player's are none.
+    pub fn notes(&self, file: &File, patch: &Patch) -> Vec<(u64, u8)> {
+        let is_note =
+            |key: u8| patch.hand.articulation_of(key).is_none() && !patch.notes.is_foreign(key);
         let on = |event: &TrackEvent| match event.message()? {
             Message::NoteOn { channel, key, .. } if channel == self.channel => {
-                hand.articulation_of(key).is_none().then_some((event.tick, key))
+                is_note(key).then_some((event.tick, key))
             }
             _ => None,
         };

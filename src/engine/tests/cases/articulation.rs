@@ -183,14 +183,14 @@ fn a_mode_by_keys_comes_after_the_articulation_and_under_legato_only() {
     let values = [Some(0), Some(20), Some(40), Some(60), Some(80)];
     patch.target.mode = ModePatch::Controller { number: 20, values };
     let expected = [
-        "switch 32 @ 2100",
+        "switch 31 @ 2100",
         "cc 20 40 @ 2100",
         "on 76 64 @ 2100",
-        "unswitch 32 @ 2110",
+        "unswitch 31 @ 2110",
         "off 74 @ 2200",
     ];
     let score = Score::new().gesture(0.0, 0.5).note(1.0, 2.2, 74).note(2.1, 2.5, 76);
-    let (_, sent) = watch(&patch, &choose(score, 2.0, "pizzicato"), 2.3);
+    let (_, sent) = watch(&patch, &choose(score, 2.0, "staccato"), 2.3);
     let sent: Vec<_> = sent.into_iter().filter(|sent| crate::music::time_s(sent) >= 1.5).collect();
     assert_eq!(words(&sent), expected);
 }

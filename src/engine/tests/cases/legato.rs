@@ -3,7 +3,7 @@
 use crate::music::{at, bare, only, run, strike};
 use crate::rehearsal::{Score, output, watch};
 use polso_engine::Mode;
-use polso_engine::patch::{Address, Patch};
+use polso_engine::patch::{Address, JoinedVelocity, Patch};
 use polso_engine::reason::Reason;
 use polso_engine::{Layer, Message};
 
@@ -159,11 +159,14 @@ fn a_fresh_note_leaves_the_last_mode_standing() {
 
 #[test]
 fn the_last_mode_is_that_after_the_rules() {
-    // A fast slur at 0.32 is quick by rule; the next, slow one at 0.32 is then inside the
-    // hysteresis of quick.
-    let score = Score::new().gesture(0.0, 0.32).note(1.0, 1.11, 64).note(1.1, 2.11, 66).on(2.1, 64);
-    check("fast", &free_violin(), &score, 1.1, Mode::Quick, Reason::TooFast);
-    check("then slow", &free_violin(), &score, 2.1, Mode::Quick, Reason::Zone);
+    // The eighth note of a run at 0.7 is quick by rule, where 0.7 − 0.35 = 0.35 is joined; the
+    // next, slow slur at 0.32 is then inside the hysteresis of quick.
+    let keys = [64, 66, 68, 69, 71, 69, 68];
+    let score = run(Score::new().gesture(0.0, 0.7), 1.0, 0.1, 0.11, &keys).on(1.7, 66);
+    let score = score.gesture(1.8, 0.32).on(2.7, 64);
+    check("before", &free_violin(), &score, 1.2, Mode::Joined, Reason::Zone);
+    check("fast", &free_violin(), &score, 1.7, Mode::Quick, Reason::TooFast);
+    check("then slow", &free_violin(), &score, 2.7, Mode::Quick, Reason::Zone);
 }
 
 #[test]
@@ -211,7 +214,7 @@ fn a_trill_keeps_its_mode_however_the_hand_moves() {
 fn the_speed_of_a_join_reads_as_velocity() {
     // lerp(20, 120, clamp((0.60 − ioi)/0.48, 0, 1)): 0.48 s is a quarter, 0.36 s half the way.
     let mut patch = only(free_violin(), output(Layer::Pitch, Address::PitchBend, -1.0, 1.0));
-    patch.target.speed_velocity = Some((20, 120));
+    patch.target.joined_velocity = JoinedVelocity::Speed { slow: 20, fast: 120 };
     for (ioi_s, velocity) in [(1.0, 20), (0.6, 20), (0.48, 45), (0.36, 70), (0.24, 95), (0.12, 120)]
     {
         let (_, sent) = watch(&patch, &slur(0.5, ioi_s, 64, 66), 2.1);

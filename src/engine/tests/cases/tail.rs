@@ -128,7 +128,7 @@ fn a_new_note_within_sixty_milliseconds_joins() {
     let (views, sent) = watch(&even_violin(), &score, 3.4);
     assert_eq!(at(&views, 3.051).mode, Mode::Joined);
     let notes: Vec<_> = words(&sent).into_iter().filter(|word| word.starts_with('o')).collect();
-    assert_eq!(notes, ["on 72 66 @ 1000", "on 74 64 @ 3050", "off 72 @ 3065", "off 74 @ 3300"]);
+    assert_eq!(notes, ["on 72 66 @ 1000", "on 74 66 @ 3050", "off 72 @ 3065", "off 74 @ 3300"]);
     for (at_s, db) in [(3.05, -1.741_01), (3.07, -0.870_51), (3.09, 0.0), (3.2, 0.0)] {
         let amplitude = libm::exp10(db / 20.0);
         let expression = at(&views, at_s).expression;

@@ -45,6 +45,12 @@ fn every_reason_has_a_stable_code_and_a_sentence_of_its_own() {
         "wish-slide",
         "wish-no-slide",
         "niente",
+        "grace",
+        "plucked",
+        "plucked-end",
+        "drone-under-end",
+        "drone-end",
+        "drone-alone",
     ];
     assert_eq!(Reason::ALL.map(Reason::code), codes);
     let mut sentences: Vec<_> = Reason::ALL.iter().map(|reason| reason.sentence()).collect();
@@ -52,7 +58,7 @@ fn every_reason_has_a_stable_code_and_a_sentence_of_its_own() {
     sentences.sort_unstable();
     sentences.dedup();
     assert_eq!(sentences.len(), Reason::ALL.len());
-    assert_eq!(Reason::TooFast.sentence(), "Quick legato: less than 0.12 s since the last note.");
+    assert_eq!(Reason::TooFast.sentence(), "Quick legato: it is a run, faster than 0.16 s a note.");
 }
 
 #[test]

@@ -63,7 +63,9 @@ fn notes(die: &mut Die, manner: &Manner, events: &mut Events) {
                     2 => held.last().map_or(key, |&(_, key)| i32::from(key)),
                     _ => key + die.below(15) as i32 - 7,
                 };
-                key = key.clamp(50, 100);
+                // Now and then another player's, far below.
+                key =
+                    if die.below(16) == 0 { 36 + die.below(8) as i32 } else { key.clamp(50, 100) };
                 let velocity = 1 + die.below(127) as u8;
                 let message = Message::NoteOn { channel, key: key as u8, velocity };
                 events.push((now_s, Input::Midi(message)));

@@ -114,13 +114,18 @@ fn a_stolen_silent_note_leaves_the_newer_strike_of_its_key_alone() {
 /// The receiver hears one stream: there the tapped key and the played note are the same key.
 #[test]
 fn a_note_on_a_keyswitch_is_not_cut_by_the_tap() {
-    let score = Score::new().note(1.0, 2.0, 24);
-    let sent = perform(&receivers::keyswitches(false), RATE_HZ, &[64], &score, 4.0);
-    let played = |sent: &&Sent| matches!(sent.origin, Origin::Note(0));
-    let own: Vec<Sent> = sent.iter().filter(played).copied().collect();
-    let ms = strokes(&own).iter().map(|stroke| stroke.0).collect::<Vec<_>>();
-    assert_eq!(ms.len(), 2, "{:?}", strokes(&sent));
-    assert!(ms[1] >= 2000, "{:?}", strokes(&sent));
+    // Once as a note of the line, once as another player's far below the violin.
+    for lowest_key in [24, 55] {
+        let mut patch = receivers::keyswitches(false);
+        patch.notes.lowest_key = lowest_key;
+        let score = Score::new().note(0.995, 3.0, 70).note(1.0, 2.0, 24);
+        let sent = perform(&patch, RATE_HZ, &[64], &score, 4.0);
+        let played = |sent: &&Sent| matches!(sent.origin, Origin::Note(2));
+        let own: Vec<Sent> = sent.iter().filter(played).copied().collect();
+        let ms = strokes(&own).iter().map(|stroke| stroke.0).collect::<Vec<_>>();
+        assert_eq!(ms.len(), 2, "{:?}", strokes(&sent));
+        assert!(ms[1] >= 2000, "{:?}", strokes(&sent));
+    }
 }
 
 #[test]
@@ -128,7 +133,9 @@ fn a_keyswitch_on_a_key_that_is_played_ends_the_note_first() {
     // The quick mode's keyswitch is the very key that the first note still holds.
     let score = Score::new().on(1.0, 25).on(1.5, 70).off(2.0, 70).off(2.1, 25);
     for is_held in [false, true] {
-        let sent = perform(&receivers::keyswitches(is_held), RATE_HZ, &[64], &score, 4.0);
+        let mut patch = receivers::keyswitches(is_held);
+        patch.notes.lowest_key = 25;
+        let sent = perform(&patch, RATE_HZ, &[64], &score, 4.0);
         assert!(strokes(&sent).iter().filter(|stroke| stroke.1 == 25).count() == 2);
         sounding("keyswitch", &sent);
     }

@@ -3,7 +3,8 @@
 use polso_engine::Layer;
 use polso_engine::math::curve::Curve;
 use polso_engine::patch::{
-    Address, ModePatch, OpenPolicy, OutputPatch, Patch, Reading, SlidePatch, Source, StyleLaw,
+    Address, JoinedVelocity, ModePatch, OpenPolicy, OutputPatch, Patch, Reading, SlidePatch,
+    Source, StyleLaw,
 };
 
 use super::improvised::Manner;
@@ -43,7 +44,7 @@ pub fn keyswitches(is_held: bool) -> Patch {
     let keys = [Some(24), Some(25), Some(26), None, Some(28)];
     patch.target.mode = ModePatch::Keyswitch { keys, velocity: 100, is_held };
     patch.target.slide = Some(SlidePatch { time: 40, says_source_key: true });
-    patch.target.speed_velocity = Some((20, 110));
+    patch.target.joined_velocity = JoinedVelocity::Speed { slow: 20, fast: 110 };
     patch.legato.join_gap_s = if is_held { 0.03 } else { 0.0 };
     patch
 }

@@ -21,7 +21,9 @@ pub fn take(die: &mut Die, length_s: f64, is_wild: bool) -> Take {
     let mut now_s = die.between(0.0, 0.3);
     while now_s < length_s {
         for _ in 0..=die.below(4) {
-            let key = 62 + die.below(20) as u8;
+            // Now and then another player's, far below.
+            let lowest = if die.below(16) == 0 { 36 } else { 62 };
+            let key = lowest + die.below(20) as u8;
             let step_s = [0.1, 0.2, 0.3, 0.6, 1.1][die.below(5) as usize];
             let hold_s = step_s * die.between(0.6, 1.2);
             let velocity = 30 + die.below(98) as u8;

@@ -179,7 +179,7 @@ struct NoteIndex {
 
 impl NoteIndex {
     fn of(file: &File, line: &TakeLine, settings: &Settings) -> NoteIndex {
-        let all = line.notes(file, &settings.patch.hand);
+        let all = line.notes(file, &settings.patch);
         let mut by_key: Vec<(u8, u64)> = all.iter().map(|&(tick, key)| (key, tick)).collect();
         by_key.sort_unstable();
         NoteIndex { channel: line.channel, all, by_key }
