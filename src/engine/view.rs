@@ -48,6 +48,11 @@ pub struct View {
     pub refused_wish: Option<Reason>,
     /// An output that stands still, since it came back as an echo ([`Reason::OutputFrozen`]).
     pub frozen: Option<Layer>,
+    /// How far the pitch still is from its note on the way from the one before, cents, beside the
+    /// vibrato.
+    pub transition_cents: f64,
+    /// How the pitch of the present note got there.
+    pub transition_reason: Reason,
 }
 
 impl View {

@@ -1,5 +1,6 @@
 //! A key goes down: in which order its note begins, and what it ends.
 
+use super::join::OVERLAP_S;
 use super::{Line, Moment};
 use crate::input::{Channel, Key};
 use crate::layers::legato::{Join, speed};
@@ -10,12 +11,11 @@ use crate::mode::Mode;
 use crate::notes::held::Note;
 use crate::notes::pace::Beat;
 use crate::output::outlet::Outlet;
+use crate::output::switching::NoteManner;
 use crate::output::{Origin, Sink};
 use crate::patch::setup::Setup;
 use crate::phrase::Phrase;
 
-/// The old note of a join sounds on at least this long.
-const OVERLAP_S: f64 = 0.015;
 /// A new note this soon after the last release joins the tail.
 const TAIL_JOIN_S: f64 = 0.06;
 
@@ -43,8 +43,9 @@ impl Line {
         let patch = &setup.patch;
         let silence_s = if self.is_silent() { now_s - self.silent_since_s } else { 0.0 };
         let beat = self.pace.strike(now_s, key.number(), silence_s);
-        let from_key = self.joins_from(setup, now_s, beat);
-        self.end_before(now_s, struck, from_key.is_some(), out);
+        let left = self.joins_from(setup, now_s, beat);
+        let from_key = left.map(|note| note.key.number());
+        self.end_before(now_s, struck, left.is_some(), out);
         let wish = self.wishes.take(now_s, channel.number(), key.number());
         let join = Join {
             from_key,
@@ -65,6 +66,7 @@ impl Line {
                 send_off(&oldest, out);
             }
         }
+        let leaving = self.set_out(moment, left, &note, mode);
         self.phrase = Phrase::Sounding;
         self.style.latch(&patch.vibrato);
         if mode == Mode::Fresh {
@@ -77,9 +79,30 @@ impl Line {
         }
         self.take_line(moment, note, beat, mode);
 
-        if channel != self.channel {
+        let manner = self.manner(mode, from_key, moment.articulation, leaving.glide);
+        let driven = self.prepare_receiver(moment, &note, manner, out);
+        let velocity = driven.unwrap_or_else(|| self.velocity(setup, velocity, beat, mode));
+        out.sender.note_on(channel, key, velocity, Origin::Note(tag));
+        self.notes.mark_velocity(note.serial, velocity);
+        out.outputs.flush_key(tick, &self.values(setup, &gesture, now_s), &mut out.sender);
+        self.cut(leaving.cut, out);
+        (self.awaits_first, self.has_news) = (false, false);
+    }
+
+    /// What the receiver hears before a note: controllers and bend, articulation and mode. Gives
+    /// the velocity where an output drives it.
+    pub(super) fn prepare_receiver(
+        &mut self,
+        moment: &Moment,
+        note: &Note,
+        manner: NoteManner,
+        out: &mut Outlet<'_, impl Sink>,
+    ) -> Option<f64> {
+        let Moment { setup, gesture, now_s, tick, .. } = *moment;
+        if note.channel != self.channel {
+            out.switching.portamento.end(self.channel, &mut out.sender);
             out.outputs.centre(setup, self.channel, &mut out.sender);
-            self.channel = channel;
+            self.channel = note.channel;
             out.outputs.forget();
             out.switching.forget();
         }
@@ -89,17 +112,14 @@ impl Line {
         }
         let driven = out.outputs.velocity(&values);
         out.outputs.flush(tick, &values, &mut out.sender);
-        let manner = self.manner(mode, from_key, moment.articulation);
+        let manner = NoteManner { channel: self.channel, ..manner };
         out.switching.tell(setup, now_s, manner, &mut out.sender);
-        out.switching.yield_key(channel, key, &mut out.sender);
-        let velocity = driven.unwrap_or_else(|| self.velocity(setup, velocity, beat, mode));
-        out.sender.note_on(channel, key, velocity, Origin::Note(tag));
-        out.outputs.flush_key(tick, &values, &mut out.sender);
-        (self.awaits_first, self.has_news) = (false, false);
+        out.switching.yield_key(note.channel, note.key, &mut out.sender);
+        driven
     }
 
-    /// The key that a note of this beat would join.
-    fn joins_from(&self, setup: &Setup, now_s: f64, beat: Beat) -> Option<u8> {
+    /// The note that one of this beat would join.
+    fn joins_from(&self, setup: &Setup, now_s: f64, beat: Beat) -> Option<Note> {
         if beat.is_chord {
             return None;
         }
@@ -110,7 +130,7 @@ impl Line {
         };
         let waits = grain(now_s - self.released_s) <= wait_s;
         let joins = self.notes.any_held() || self.notes.any_sounding() && waits;
-        self.owner.filter(|_| joins).map(|note| note.key.number())
+        self.owner.filter(|_| joins)
     }
 
     /// What a note-on ends: its own key, and the offs of what it does not join.

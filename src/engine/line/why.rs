@@ -42,6 +42,8 @@ impl Line {
             tail_reason: self.tail_reason,
             articulation: played(&setup.patch.target, articulation),
             frozen: None,
+            transition_cents: self.transition.cents(now_s),
+            transition_reason: self.transition_reason,
             refused_wish: wish.and_then(|wish| why_not_open(&wish, &setup.patch.strings)),
         }
     }

@@ -1,6 +1,7 @@
 //! Which receiver hears it: where it listens and how it reads what comes there.
 
 use super::switch::{ArticulationPatch, ModePatch};
+use super::transition::TransitionPatch;
 use crate::layer::Layer;
 use crate::math::curve::Curve;
 
@@ -120,4 +121,6 @@ pub struct TargetPatch {
     /// Velocities of joined notes at a slow and at a fast pace, for receivers that read the
     /// speed of a join from them.
     pub speed_velocity: Option<(u8, u8)>,
+    /// How the pitch gets from note to note.
+    pub transition: TransitionPatch,
 }

@@ -7,6 +7,7 @@ mod chord;
 mod doubt;
 mod exchange;
 mod gesture;
+mod join;
 mod legato;
 mod level;
 mod niente;
