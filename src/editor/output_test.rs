@@ -3,7 +3,7 @@
 use super::feed::Order;
 use crate::engine::patch::{
     ARTICULATIONS_MAX, Address, ChoicePatch, ModePatch, OutputPatch, Patch, Reading, Response,
-    Source,
+    Source, TransitionPatch,
 };
 use crate::engine::{Input, Layer, Message};
 
@@ -114,6 +114,7 @@ fn only(output: &OutputPatch, patch: &Patch) -> Patch {
     target.mode = ModePatch::Silent;
     target.articulation.choice = ChoicePatch::Silent;
     target.slide = None;
+    target.transition = TransitionPatch::NONE;
     target.speed_velocity = None;
     only.target = target;
     only

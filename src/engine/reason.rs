@@ -225,7 +225,9 @@ impl Reason {
             Reason::ReceiverJoins => "The receiver joins the notes in its own way.",
             Reason::NoTransition => "The pitch jumps: the target names no way to join it.",
             Reason::QuickOverStrings => "A quick join in any mode: no string carries both notes.",
-            Reason::QuickBeyondSlide => "A quick join in any mode: the interval is wider than a slide.",
+            Reason::QuickBeyondSlide => {
+                "A quick join in any mode: the interval is wider than a slide."
+            }
             Reason::QuickJump => "The pitch jumps: a quick join has no portamento.",
             Reason::WiderThanBend => "The pitch jumps: the interval is wider than the bend range.",
             Reason::Scoop => "The slide begins a bend range away: the interval is wider.",

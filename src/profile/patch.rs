@@ -279,6 +279,7 @@ fn target_patch(target: &Target, styles: &[StyleTable], family: Family) -> Targe
         articulation: articulation_patch(target, family),
         slide: target.slide,
         speed_velocity: target.speed_velocity,
+        transition: target.transition,
     }
 }
 

@@ -54,9 +54,7 @@ impl Values<'_> {
             Layer::VibratoRate => self.vibrato.rate_hz(),
             Layer::Style => self.style.position(vibrato),
             Layer::StyleWeight(place) => self.style.sent_weight(vibrato, usize::from(place)),
-            Layer::Pitch => {
-                self.vibrato.pitch_cents(vibrato) + self.transition.cents(self.now_s)
-            }
+            Layer::Pitch => self.vibrato.pitch_cents(vibrato) + self.transition.cents(self.now_s),
             Layer::Send => self.tail.send(&self.setup.patch.tail, self.now_s),
             Layer::Gesture => self.gesture,
             Layer::Dynamics => self.level(),

@@ -137,9 +137,10 @@ impl Line {
     fn shares_channel(&self, left: &Note, note: &Note) -> bool {
         let is_other = |it: &Note| it.serial != left.serial && it.serial != note.serial;
         self.is_pedal_down
-            || self.notes.iter().any(|it| {
-                is_other(it) && it.is_sounding && it.channel == note.channel
-            })
+            || self
+                .notes
+                .iter()
+                .any(|it| is_other(it) && it.is_sounding && it.channel == note.channel)
     }
 
     /// A key besides the two is meant to sound: it is down, and no join has left it.
@@ -171,14 +172,8 @@ impl Line {
         let beat = self.pace.strike_again(now_s, key.number());
         let from_key = Some(lifted.key.number());
         let (pace_s, gesture_now) = (self.pace.pace_s, gesture.manner);
-        let join = Join {
-            from_key,
-            key: key.number(),
-            beat,
-            pace_s,
-            gesture: gesture_now,
-            slide: None,
-        };
+        let join =
+            Join { from_key, key: key.number(), beat, pace_s, gesture: gesture_now, slide: None };
         let mode = self.legato.decide(&patch.legato, &patch.strings, &join);
         let again = self.notes.sound_again(&again, now_s);
         self.notes.overlap(lifted.serial, now_s + OVERLAP_S);

@@ -191,8 +191,7 @@ impl HeldNotes {
     pub fn sound_again(&mut self, again: &Note, now_s: f64) -> Note {
         let (is_sounding, is_cut, is_left) = (true, false, false);
         let off_due_s_min = f64::NEG_INFINITY;
-        let sounding =
-            Note { is_sounding, is_cut, is_left, off_due_s_min, on_s: now_s, ..*again };
+        let sounding = Note { is_sounding, is_cut, is_left, off_due_s_min, on_s: now_s, ..*again };
         for note in self.iter_mut().filter(|note| note.serial == again.serial) {
             *note = sounding;
         }

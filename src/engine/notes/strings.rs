@@ -74,13 +74,10 @@ impl StringsPatch {
         let reaches = |string: &StringPatch, key: u8| {
             string.open_key <= key && key - string.open_key <= string.span_semitones
         };
-        let is_own = |string: &StringPatch, key: u8| {
-            self.is_forced_open(key) && string.open_key == key
-        };
+        let is_own =
+            |string: &StringPatch, key: u8| self.is_forced_open(key) && string.open_key == key;
         let mut strings = self.strings().iter();
-        strings.any(|s| {
-            (is_own(s, from) || is_own(s, to)) && reaches(s, from) && reaches(s, to)
-        })
+        strings.any(|s| (is_own(s, from) || is_own(s, to)) && reaches(s, from) && reaches(s, to))
     }
 
     /// The shortest way of the hand from one key to another on one string, in metres; `None` if

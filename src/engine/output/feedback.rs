@@ -138,6 +138,10 @@ impl Feedback {
         if bins == 0 {
             return Recognised::Strange;
         }
+        if layer == Layer::Slide {
+            // Joins say too little to be judged together, and the receiver has it already.
+            return Recognised::Echo;
+        }
         if self.is_echo(now_s, layer)
             && let Some(place) = place(layer)
         {
@@ -222,7 +226,6 @@ fn place(layer: Layer) -> Option<u16> {
         Layer::Send => Some(6),
         Layer::Gesture => Some(7),
         Layer::StyleWeight(style) => Some(8 + u16::from(style) % 4),
-        Layer::Slide => Some(12),
-        Layer::Legato | Layer::Articulation => None,
+        Layer::Legato | Layer::Articulation | Layer::Slide => None,
     }
 }

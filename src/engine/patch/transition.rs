@@ -72,9 +72,6 @@ pub struct TransitionPatch {
 
 impl TransitionPatch {
     /// The pitch jumps, and notes overlap as they were played.
-    pub const NONE: TransitionPatch = TransitionPatch {
-        way: TransitionWay::None,
-        cuts_jumps: false,
-        has_legato_switch: false,
-    };
+    pub const NONE: TransitionPatch =
+        TransitionPatch { way: TransitionWay::None, cuts_jumps: false, has_legato_switch: false };
 }

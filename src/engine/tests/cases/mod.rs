@@ -15,6 +15,7 @@ mod note_on;
 mod onset;
 mod onset_age;
 mod order;
+mod portamento;
 mod reset;
 mod slide;
 mod slur;

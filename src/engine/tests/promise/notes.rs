@@ -143,7 +143,9 @@ fn check_notes(what: &str, patch: &Patch, score: &Score, end_s: f64) {
     };
     let is_bend = patch.target.transition.way == TransitionWay::Bend;
     let joins_at = |frame: u64| {
-        let is_on = |sent: &&Sent| matches!((sent.message, sent.origin), (Message::NoteOn { .. }, Origin::Note(_)));
+        let is_on = |sent: &&Sent| {
+            matches!((sent.message, sent.origin), (Message::NoteOn { .. }, Origin::Note(_)))
+        };
         sent.iter().filter(is_on).any(|sent| sent.frame == frame)
     };
     for (tag, (on_frame, off_frame, channel, key)) in played(score) {
@@ -153,8 +155,7 @@ fn check_notes(what: &str, patch: &Patch, score: &Score, end_s: f64) {
         assert_eq!(on.frame, on_frame, "{what}: note {tag} comes late");
         if let Some(off) = own.get(place.unwrap_or(0) + 1) {
             let is_left = is_bend && joins_at(off.frame);
-            let is_whole =
-                off.frame >= off_frame || strikes(channel, key, off.frame) || is_left;
+            let is_whole = off.frame >= off_frame || strikes(channel, key, off.frame) || is_left;
             assert!(is_whole, "{what}: note {tag} of key {key} ends at {} early", off.frame);
         } else if off_frame < u64::MAX {
             panic!("{what}: note {tag} never ends");
