@@ -2,15 +2,13 @@
 
 use std::collections::{HashMap, HashSet, VecDeque};
 
-use crate::engine::input::message::BEND_CENTRE;
+use crate::engine::input::message::{BEND_CENTRE, LEGATO_SWITCH, PORTAMENTO_SWITCH};
 use crate::engine::patch::{Address, ArticulationPatch, OutputPatch, TargetPatch};
 use crate::engine::{Layer, Message, Origin};
 use crate::offline::destination::Destination;
 use crate::offline::perform::{Fed, SentMessage};
 use crate::offline::take::Region;
 
-/// The portamento switch (MIDI 1.0).
-const PORTAMENTO_SWITCH: u8 = 65;
 /// Data entry and the parametre numbers: meaningless outside their sequences (MIDI 1.0).
 const PARAMETER_CONTROLLERS: [u8; 8] = [6, 38, 96, 97, 98, 99, 100, 101];
 
@@ -170,9 +168,11 @@ fn at_rest(layer: Layer, sent: Message, target: &TargetPatch) -> Option<Message>
         Message::PitchBend { channel, .. } => {
             Some(Message::PitchBend { channel, value: BEND_CENTRE })
         }
-        Message::Controller { channel, number: PORTAMENTO_SWITCH, .. } if layer == Layer::Slide => {
-            Some(Message::Controller { channel, number: PORTAMENTO_SWITCH, value: 0 })
-        }
+        Message::Controller {
+            channel,
+            number: number @ (PORTAMENTO_SWITCH | LEGATO_SWITCH),
+            ..
+        } if layer == Layer::Slide => Some(Message::Controller { channel, number, value: 0 }),
         Message::Controller { channel, number, .. } => {
             let (address, value) = value?;
             let value = match address {
