@@ -104,7 +104,7 @@ fn bad_use_ends_with_2_and_says_why() {
         "\"erhuu\" is neither a shipped name nor a file; \
         shipped are erhu, violin, dizi-d, gaohu, zhonghu, morin-khuur, morin-khuur-high, viola, cello, \
         double-bass, dizi-g, dizi-c, xiao, hulusi, suona-d, flute, oboe, clarinet, trumpet, generic, \
-        perform, wheel, breath; the nearest is erhu\n",
+        perform, perform-12, portamento, wheel, breath; the nearest is erhu\n",
     );
     let (code, out, err) = polso(&["vet", "no/such/file.toml"], "");
     assert_eq!((code, out.as_str()), (Some(2), ""));
@@ -129,6 +129,8 @@ fn list_names_everything_in_its_own_script() {
         "targets",
         "generic",
         "perform",
+        "perform-12",
+        "portamento",
         "hands",
         "wheel",
         "breath",

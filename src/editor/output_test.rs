@@ -3,7 +3,7 @@
 use super::feed::Order;
 use crate::engine::patch::{
     ARTICULATIONS_MAX, Address, ChoicePatch, JoinedVelocity, ModePatch, OutputPatch, Patch,
-    Reading, Response, Source,
+    Reading, Response, Source, TransitionPatch,
 };
 use crate::engine::{Input, Layer, Message};
 
@@ -115,6 +115,7 @@ fn only(output: &OutputPatch, patch: &Patch) -> Patch {
     target.articulation.choice = ChoicePatch::Silent;
     target.slide = None;
     target.joined_velocity = JoinedVelocity::Played;
+    target.transition = TransitionPatch::NONE;
     only.target = target;
     only
 }

@@ -15,13 +15,13 @@ pub enum Layer {
     Style,
     /// The weight of one style, 0..=1, by its index.
     StyleWeight(u8),
-    /// The performed vibrato plus the player's bend, cents.
+    /// The performed vibrato, the way from note to note and the player's bend, cents.
     Pitch,
     /// The legato mode.
     Legato,
     /// The articulation.
     Articulation,
-    /// Portamento time and switch.
+    /// Portamento time, switch and source, legato switch.
     Slide,
     /// Ambience send, steps of 127 above its base.
     Send,

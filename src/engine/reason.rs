@@ -74,11 +74,37 @@ pub enum Reason {
     DroneEnd,
     /// Only keys that lie under the line sound.
     DroneAlone,
+    /// The bend takes the pitch from the old note to the new one.
+    ByBend,
+    /// The receiver's portamento does.
+    ByPortamento,
+    /// The receiver joins the notes by its own modes.
+    ReceiverJoins,
+    /// The target has no way from pitch to pitch.
+    NoTransition,
+    /// A join as quick as the fingers go: no string carries both notes.
+    QuickOverStrings,
+    /// A join as quick as the fingers go: wider than a slide of the wind instrument.
+    QuickBeyondSlide,
+    /// A quick join needs no portamento.
+    QuickJump,
+    /// The interval is wider than the bend range.
+    WiderThanBend,
+    /// A slide over an interval wider than the bend range.
+    Scoop,
+    /// Another key, or the pedal, sounds on the channel and shares its bend.
+    OthersSound,
+    /// The old key has no string in common with the new one and may be a drone.
+    MayBeDrone,
+    /// Another note began beside the one that the pitch was on its way to.
+    JoinEnded,
+    /// A key that a join had cut was still down when the note over it ended.
+    StruckAgain,
 }
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Reason; 35] = [
+    pub const ALL: [Reason; 48] = [
         Reason::Rest,
         Reason::VibratoSounds,
         Reason::NoteTooYoung,
@@ -114,6 +140,19 @@ impl Reason {
         Reason::DroneUnderEnd,
         Reason::DroneEnd,
         Reason::DroneAlone,
+        Reason::ByBend,
+        Reason::ByPortamento,
+        Reason::ReceiverJoins,
+        Reason::NoTransition,
+        Reason::QuickOverStrings,
+        Reason::QuickBeyondSlide,
+        Reason::QuickJump,
+        Reason::WiderThanBend,
+        Reason::Scoop,
+        Reason::OthersSound,
+        Reason::MayBeDrone,
+        Reason::JoinEnded,
+        Reason::StruckAgain,
     ];
 
     /// A stable name for machines.
@@ -154,6 +193,19 @@ impl Reason {
             Reason::DroneUnderEnd => "drone-under-end",
             Reason::DroneEnd => "drone-end",
             Reason::DroneAlone => "drone-alone",
+            Reason::ByBend => "by-bend",
+            Reason::ByPortamento => "by-portamento",
+            Reason::ReceiverJoins => "receiver-joins",
+            Reason::NoTransition => "no-transition",
+            Reason::QuickOverStrings => "quick-over-strings",
+            Reason::QuickBeyondSlide => "quick-beyond-slide",
+            Reason::QuickJump => "quick-jump",
+            Reason::WiderThanBend => "wider-than-bend",
+            Reason::Scoop => "scoop",
+            Reason::OthersSound => "others-sound",
+            Reason::MayBeDrone => "may-be-drone",
+            Reason::JoinEnded => "join-ended",
+            Reason::StruckAgain => "struck-again",
         }
     }
 
@@ -209,6 +261,21 @@ impl Reason {
             }
             Reason::DroneEnd => "The note-off passes at once: the key was a drone.",
             Reason::DroneAlone => "No vibrato: only a drone sounds.",
+            Reason::ByBend => "The bend goes from the old note to the new one.",
+            Reason::ByPortamento => "The receiver's portamento takes the pitch to the new note.",
+            Reason::ReceiverJoins => "The receiver joins the notes in its own way.",
+            Reason::NoTransition => "The pitch jumps: the target names no way to join it.",
+            Reason::QuickOverStrings => "A quick join in any mode: no string carries both notes.",
+            Reason::QuickBeyondSlide => {
+                "A quick join in any mode: the interval is wider than a slide."
+            }
+            Reason::QuickJump => "The pitch jumps: a quick join has no portamento.",
+            Reason::WiderThanBend => "The pitch jumps: the interval is wider than the bend range.",
+            Reason::Scoop => "The slide begins a bend range away: the interval is wider.",
+            Reason::OthersSound => "The pitch jumps: other notes sound and share the bend.",
+            Reason::MayBeDrone => "The pitch jumps and the old note stays: it may be a drone.",
+            Reason::JoinEnded => "The way to the note ended early: another note began.",
+            Reason::StruckAgain => "Struck again with a join back: the key was still down.",
         }
     }
 }

@@ -50,6 +50,11 @@ pub struct View {
     pub frozen: Option<Layer>,
     /// Why nothing is heard of the note that sounds ([`Reason::Niente`]).
     pub silence: Option<Reason>,
+    /// How far the pitch still is from its note on the way from the one before, cents, beside the
+    /// vibrato.
+    pub transition_cents: f64,
+    /// How the pitch of the present note got there.
+    pub transition_reason: Reason,
 }
 
 impl View {

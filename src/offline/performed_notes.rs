@@ -229,19 +229,22 @@ impl SentNote {
     }
 }
 
-/// The notes that went out, each with the tick of its off.
+/// The notes that went out, each with the tick of its off. One that is struck again when the note
+/// over it ends is one note up to its last off, as the finger held it.
 fn ons(sent: &[SentMessage]) -> Vec<SentNote> {
-    let mut open: HashMap<u32, usize> = HashMap::new();
+    let mut places: HashMap<u32, usize> = HashMap::new();
     let mut ons: Vec<SentNote> = Vec::new();
     for sent in sent {
         match (sent.origin, sent.message) {
             (Origin::Note(tag), Message::NoteOn { key, .. }) => {
-                open.insert(tag, ons.len());
-                ons.push(SentNote { tag, key, tick: sent.tick, off_tick: sent.tick });
+                places.entry(tag).or_insert_with(|| {
+                    ons.push(SentNote { tag, key, tick: sent.tick, off_tick: sent.tick });
+                    ons.len() - 1
+                });
             }
             (Origin::Note(tag), Message::NoteOff { .. }) => {
-                if let Some(place) = open.remove(&tag) {
-                    ons[place].off_tick = sent.tick;
+                if let Some(place) = places.get(&tag) {
+                    ons[*place].off_tick = sent.tick;
                 }
             }
             _ => {}

@@ -35,6 +35,8 @@ pub mod vibrato;
 pub mod articulation;
 
 pub mod output;
+mod transition;
+
 pub mod target;
 
 pub mod hand;

@@ -285,6 +285,7 @@ fn target_patch(target: &Target, styles: &[StyleTable], family: Family) -> Targe
         articulation: articulation_patch(target, family),
         slide: target.slide,
         joined_velocity: target.joined_velocity,
+        transition: target.transition,
     }
 }
 

@@ -202,6 +202,8 @@ fn witnesses(kind: FileKind) -> Vec<Witness> {
         |body: &str, holds_for: Json| Witness { text: format!("{header}{body}"), holds_for };
     let derived = json!({ "required": ["based_on"] });
     let wind = json!({ "required": ["family"], "properties": { "family": { "const": "wind" } } });
+    let by = json!({ "required": ["by"], "properties": { "by": { "const": "portamento" } } });
+    let by_portamento = json!({ "required": ["transition"], "properties": { "transition": by } });
     match kind {
         FileKind::Instrument => vec![
             witness(
@@ -217,6 +219,7 @@ fn witnesses(kind: FileKind) -> Vec<Witness> {
         FileKind::Target => vec![
             witness(&format!("{ABOUT}{RECEIVER}{BY_KEYS}"), json!(true)),
             witness(&format!("{ABOUT}{MEASURED}{BY_CONTROLLER}"), json!(true)),
+            witness(&format!("{ABOUT}{MEASURED}{BY_PORTAMENTO}"), by_portamento),
         ],
         FileKind::Hand => vec![
             witness(&format!("{ABOUT}{HELD}response_k = 0\n"), json!(true)),
@@ -240,7 +243,7 @@ const RECEIVER: &str = "[outputs.dynamics]\naddress = \"cc 11\"\nhears = \"gm2\"
     [outputs.send]\naddress = \"cc 91\"\nresponse = 1\n\
     [outputs.gesture]\naddress = \"cc 20\"\nresponse = 1\n\
     [outputs.style_weight.rolled]\naddress = \"cc 21\"\nresponse = 1\n\
-    [slide]\ntime = 40\n[speed_velocity]\nslow = 20\nfast = 100\n";
+    [slide]\ntime = 40\n[transition]\nby = \"receiver\"\n[speed_velocity]\nslow = 20\nfast = 100\n";
 const BY_KEYS: &str = "[legato]\nby = \"keyswitch\"\nfresh = 1\nquick = 2\njoined = 3\nslow = 4\n\
     slide = 5\n\
     [articulations]\nby = \"keyswitch\"\nusual = \"legato\"\nlegato = 6\nsul_ponticello = 7\n";
@@ -249,4 +252,5 @@ const MEASURED: &str = "[outputs.pitch]\naddress = \"pitch bend\"\n\
     [outputs.expression]\naddress = \"cc 7\"\nhears = [[0, -40], [127, 0]]\n";
 const BY_CONTROLLER: &str = "[legato]\nby = \"cc 20\"\njoined = 3\nslow = 4\n\
     [articulations]\nby = \"cc 21\"\npizzicato = 7\n";
+const BY_PORTAMENTO: &str = "[transition]\nby = \"portamento\"\nportamento_ms = [[0, 1]]\n";
 const HELD: &str = "[articulations]\npizzicato = 1\n[controller]\nsource = \"cc 1\"\n";

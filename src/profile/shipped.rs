@@ -51,6 +51,8 @@ pub const SHIPPED: &[Shipped] = &[
     shipped!(Instrument, "instruments", "trumpet"),
     shipped!(Target, "targets", "generic"),
     shipped!(Target, "targets", "perform"),
+    shipped!(Target, "targets", "perform-12"),
+    shipped!(Target, "targets", "portamento"),
     shipped!(Hand, "hands", "wheel"),
     shipped!(Hand, "hands", "breath"),
 ];

@@ -7,15 +7,19 @@ use super::kind::FileKind;
 use super::load::Profile;
 use super::output::{self, Drives, OUTPUT_NAMES, OutputTable};
 use super::table_reader::TableReader;
+use super::transition;
 use crate::engine::Layer;
 use crate::engine::Mode;
+use crate::engine::input::message::{
+    LEGATO_SWITCH, PORTAMENTO_CONTROL, PORTAMENTO_SWITCH, PORTAMENTO_TIME,
+};
 use crate::engine::patch::{
     Address, ArticulationPatch, ChoicePatch, JoinedVelocity, ModePatch, OUTPUTS_MAX, SlidePatch,
-    StyleLaw,
+    StyleLaw, TransitionPatch, TransitionWay,
 };
 
-/// MIDI 1.0: portamento time, portamento switch, portamento control.
-const SLIDE_CONTROLLERS: [u8; 3] = [5, 65, 84];
+/// What a slide or a portamento is told by.
+const SLIDE_CONTROLLERS: [u8; 3] = [PORTAMENTO_TIME, PORTAMENTO_SWITCH, PORTAMENTO_CONTROL];
 
 /// One receiver.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,6 +48,8 @@ pub struct Target {
     pub style_law: StyleLaw,
     /// Exponent that hurries through the middle of a crossfade; 1 is off.
     pub quick_through: f64,
+    /// How the pitch gets from note to note.
+    pub transition: TransitionPatch,
 }
 
 impl Profile for Target {
@@ -74,7 +80,10 @@ impl Profile for Target {
         let quick_through = styles.number("quick_through", 1.0..=6.0, Some(1.0));
         let told =
             [("legato", stream_of(&legato)), ("articulations", stream_of(&articulations.choice))];
-        refuse_shared_streams(root, &outputs, sends_bend_range, told, slide);
+        let joins_itself = legato != ChoicePatch::Silent || slide.is_some();
+        let transition = transition::read(root, &outputs, joins_itself);
+        let joins = join_streams(slide, &transition);
+        refuse_shared_streams(root, &outputs, sends_bend_range, told, joins);
         refuse_two_vibratos(root, &outputs);
         Target {
             about,
@@ -89,6 +98,7 @@ impl Profile for Target {
             joined_velocity,
             style_law,
             quick_through,
+            transition,
         }
     }
 }
@@ -168,27 +178,43 @@ fn read_joined_velocity(root: &TableReader<'_>) -> JoinedVelocity {
     }
 }
 
+/// The streams that joins are told by.
+fn join_streams(
+    slide: Option<SlidePatch>,
+    transition: &TransitionPatch,
+) -> Vec<(Stream, &'static str)> {
+    let is_portamento = matches!(transition.way, TransitionWay::Portamento(_));
+    let mut streams = Vec::new();
+    let mut take = |number: u8, name| streams.push((Stream::Controller(number), name));
+    if slide.is_some() {
+        SLIDE_CONTROLLERS.iter().for_each(|&number| take(number, "slide"));
+    } else if is_portamento {
+        SLIDE_CONTROLLERS.iter().for_each(|&number| take(number, "transition"));
+    }
+    if transition.has_legato_switch {
+        take(LEGATO_SWITCH, "transition.legato_switch");
+    }
+    streams
+}
+
 /// Two outputs at one address would overwrite each other.
 fn refuse_shared_streams(
     root: &TableReader<'_>,
     outputs: &[OutputTable],
     sends_bend_range: bool,
     told: [(&'static str, Option<Stream>); 2],
-    slide: Option<SlidePatch>,
+    joins: Vec<(Stream, &'static str)>,
 ) {
     // Mode and articulation may share one: each is told anew after the other.
     let told = told.into_iter().filter_map(|(name, stream)| Some((stream?, name)));
     let mut taken: Vec<(Stream, &str)> = told.collect();
-    if slide.is_some() {
-        let numbers = SLIDE_CONTROLLERS.iter();
-        let slides =
-            numbers.map(|&number| (Stream::Controller(number), "slide")).collect::<Vec<_>>();
-        for (_, name) in taken.iter().filter(|one| slides.iter().any(|slide| slide.0 == one.0)) {
-            let table = root.table(name);
-            table.refuse("by", "an address that slide uses too", "an address of its own");
+    for (stream, name) in &taken {
+        if let Some((_, join)) = joins.iter().find(|join| join.0 == *stream) {
+            let found = format!("an address that {join} uses too");
+            root.table(name).refuse("by", found, "an address of its own");
         }
-        taken.extend(slides);
     }
+    taken.extend(joins);
     if sends_bend_range {
         // MIDI 1.0: RPN 0 is the bend range.
         taken.push((Stream::Other(Address::Registered(0)), "bend.send_range"));

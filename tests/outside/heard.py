@@ -6,7 +6,7 @@ tone BEGIN END HZ      the middle pitch of a steady tone near HZ, in hertz
 swing BEGIN END HZ     rate (Hz), width (cents, peak to peak), lowest and highest (cents from HZ)
                        of the middle cycle: in each part of a cycle the median of all cycles
 line BEGIN END HZ      the pitch every 2 ms: seconds and cents from HZ, in pairs
-glide BEGIN END HZ     the same of a pitch that goes up to a fifth about HZ
+leap BEGIN END LOW HIGH  as line, of one that goes between two pitches: cents from LOW
 level BEGIN END        the level of the span, in decibels of full scale
 """
 
@@ -25,13 +25,14 @@ HARMONICS = 5
 PARTS_OF_A_CYCLE = 40
 
 
-def pitch(sound, begin_s, end_s, hz, floor=0.85):
+def pitch(sound, begin_s, end_s, hz, high_hz=None):
     """Seconds and cents from `hz`, every 2 ms; the window is three periods of a floor close below."""
-    floor_hz = floor * hz
+    floor_hz = 0.85 * hz
+    high_hz = high_hz or 1.08 * hz
     margin_s = 2.0 / floor_hz
     part = sound.extract_part(begin_s - margin_s, end_s + margin_s, preserve_times=True)
     track = part.to_pitch_ac(
-        time_step=STEP_S, pitch_floor=floor_hz, pitch_ceiling=1.35 * hz, max_number_of_candidates=4,
+        time_step=STEP_S, pitch_floor=floor_hz, pitch_ceiling=1.25 * high_hz, max_number_of_candidates=4,
         octave_jump_cost=0.9, voicing_threshold=0.2, silence_threshold=0.001)
     seconds, found_hz = track.xs(), track.selected_array["frequency"]
     is_heard = (found_hz > 0) & (seconds >= begin_s) & (seconds <= end_s)
@@ -71,7 +72,8 @@ def answer(sound, words):
         part = sound.extract_part(begin_s, end_s)
         return [10 * numpy.log10(numpy.mean(part.values**2) + 1e-20)]
     hz = float(words[3])
-    seconds, cents = pitch(sound, begin_s, end_s, hz, 0.75 if words[0] == "glide" else 0.85)
+    high_hz = float(words[4]) if words[0] == "leap" else None
+    seconds, cents = pitch(sound, begin_s, end_s, hz, high_hz)
     if len(seconds) < 0.9 * (end_s - begin_s) / STEP_S:
         sys.exit(f"{' '.join(words)}: no pitch in {len(seconds)} of the looks")
     if words[0] == "tone":

@@ -1,6 +1,6 @@
 //! Some bars of a take only: nothing outside them changes, and nothing is left open at their end.
 
-use super::room::{LINE, QUARTER, is_ours, settings, take, words};
+use super::room::{LINE, QUARTER, is_ours, promises, settings, take, words};
 use polso::engine::Message;
 use polso::engine::patch::ModePatch;
 use polso::offline::midi::{Division, File, read::read, write::write};
@@ -133,4 +133,29 @@ fn bars_that_are_not_there_are_refused_in_words() {
     check(QUARTER, "3..9", "--bars begins at bar 3; the take ends in bar 2");
     let frames = Division::Frame { frames_per_s: 25, ticks: 40 };
     check(frames, "1..2", "--bars: this file counts film frames and has no bars");
+}
+
+/// Notes of bar 2 (ticks 3840 to 7680) of a take of 960 ticks, without their velocities.
+fn notes_in_bar_2(line: &str) -> Vec<String> {
+    let bytes = take(QUARTER, &[&format!("0 B00140, {line}, 7680 FF0100")]);
+    let mut settings = settings("violin", "perform-12");
+    settings.patch.tail.tail_s = 0.0;
+    settings.bars = Some("2..2".parse().unwrap());
+    let shaped = shape_bytes(&bytes, &settings).unwrap();
+    promises(&bytes, &shaped.bytes, &settings).expect("the promises of shaping");
+    let is_note = |word: &String| word.contains(" 9") || word.contains(" 8");
+    let words = words(&read(&shaped.bytes).unwrap().tracks[0]).into_iter().filter(is_note);
+    words.map(|word| word[..word.len() - 2].to_owned()).collect()
+}
+
+#[test]
+fn a_join_at_the_seam_leaves_every_note_its_own_on_and_off() {
+    // C5 goes on into bar 3, and D5 joins it in bar 2: the take's own off ends C5.
+    let expected = ["3840 9048", "5760 904A", "6720 804A", "9600 8048"];
+    let over_the_end = "1920 904850, 2880 904A50, 3360 804A40, 4800 804840";
+    assert_eq!(notes_in_bar_2(over_the_end), expected);
+    // D5 has cut C5 in bar 1, where the take stands as it was; it is not struck twice.
+    let expected = ["0 9048", "1920 904A", "4800 804A", "6720 8048"];
+    let over_the_start = "0 904850, 960 904A50, 2400 804A40, 3360 804840";
+    assert_eq!(notes_in_bar_2(over_the_start), expected);
 }

@@ -136,6 +136,7 @@ fn untouched(
     }
 }
 
+/// Every note-on stays where it was; one more is a key that is down, struck again by a join back.
 fn note_ons_in_place(
     before: &Track,
     after: &Track,
@@ -153,11 +154,37 @@ fn note_ons_in_place(
         ons.sort();
         ons
     };
+    let spans = spans(before, channel, factor);
     let (before, after) = (ons(before, factor), ons(after, 1));
-    match before == after {
+    let mut left = before.iter().peekable();
+    let more: Vec<(u64, u8)> =
+        after.iter().copied().filter(|on| left.next_if(|own| *own == on).is_none()).collect();
+    let is_down = |(tick, key): &(u64, u8)| {
+        spans.iter().any(|(own, down, up)| own == key && down < tick && tick <= up)
+    };
+    match left.next().is_none() && more.iter().all(is_down) {
         true => Ok(()),
         false => Err(format!("note-ons were {before:?} and are {after:?}")),
     }
+}
+
+/// Each strike of a key, from when to when it is down: first in, first out.
+fn spans(track: &Track, channel: u8, factor: u64) -> Vec<(u8, u64, u64)> {
+    let mut spans: Vec<(u8, u64, Option<u64>)> = Vec::new();
+    for event in &track.events {
+        match event.message() {
+            Some(Message::NoteOn { channel: own, key, .. }) if own == channel => {
+                spans.push((key, event.tick * factor, None));
+            }
+            Some(Message::NoteOff { channel: own, key, .. }) if own == channel => {
+                let open = spans.iter_mut().find(|span| span.0 == key && span.2.is_none());
+                open.into_iter().for_each(|span| span.2 = Some(event.tick * factor));
+            }
+            _ => {}
+        }
+    }
+    let end = track.end_tick * factor;
+    spans.into_iter().map(|(key, down, up)| (key, down, up.unwrap_or(end))).collect()
 }
 
 /// On and off strictly alternate for each key, and the last is an off.

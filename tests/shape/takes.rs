@@ -38,7 +38,8 @@ fn one_wheel_becomes_the_outputs_of_its_target() {
     assert_eq!(line.modes.values().sum::<usize>(), 3);
     assert_eq!(line.source, "cc 1");
     let told: usize = line.outputs.iter().map(|output| output.messages).sum();
-    let is_output = |message| [11, 70, 76, 77, 91].iter().any(|it| is_controller(*it)(message));
+    let numbers = [5, 11, 65, 70, 76, 77, 84, 91];
+    let is_output = |message| numbers.iter().any(|it| is_controller(*it)(message));
     assert_eq!(told, count(track, is_output), "the report counts what the file holds");
 }
 
@@ -230,4 +231,34 @@ fn messages_of_the_take_that_meet_an_output_are_reported() {
         shaped.report.conflicts,
         ["2 cc11 messages of the take pass and meet the dynamics output on cc11"]
     );
+}
+
+/// A long C5 under a tapped D5: what is sent of their notes, and the report.
+fn tapped(target: &str) -> (Vec<String>, polso::offline::shape::report::LineReport) {
+    let line = "0 B00140, 0 904850, 960 904A60, 1440 804A40, 2400 804840";
+    let (shaped, file) = shape(&take(QUARTER, &[line]), &settings("violin", target));
+    let is_note = |word: &String| {
+        let status = word.split(' ').nth(1).unwrap_or("");
+        status.starts_with('9') || status.starts_with('8')
+    };
+    let notes = words(&file.tracks[0]).into_iter().filter(is_note);
+    let notes = notes.map(|word| word[..word.len() - 2].to_owned()).collect();
+    (notes, shaped.report.lines[0].clone())
+}
+
+#[test]
+fn a_report_names_the_way_of_the_joins_and_counts_what_is_struck_again() {
+    // 480 ticks became 960. `shape` has peeled the file already.
+    let (notes, line) = tapped("perform-12");
+    assert_eq!(notes[..5], ["0 9048", "1920 904A", "1920 8048", "2880 9048", "2880 804A"]);
+    assert_eq!((line.transition, line.struck_again, line.notes), ("bend", 1, 2));
+    let counts: Vec<_> = line.transitions.iter().map(|it| (it.reason, it.count)).collect();
+    assert_eq!(counts, [("by-bend", 1)]);
+    let text = line.to_string();
+    assert!(text.contains("\njoins      by bend, 1 key struck again\n"), "{text}");
+    for (target, way) in [("portamento", "portamento"), ("generic", "portamento")] {
+        let (notes, line) = tapped(target);
+        assert_eq!(notes[..3], ["0 9048", "1920 904A", "2880 804A"], "{target}");
+        assert_eq!((line.transition, line.struck_again), (way, 0), "{target}");
+    }
 }

@@ -18,6 +18,14 @@ pub const EXPRESSION_CONTROLLER: u8 = 11;
 pub const SUSTAIN_CONTROLLER: u8 = 64;
 /// The lowest value that a MIDI 1.0 switch reads as on.
 pub const SWITCH_ON_MIN: u8 = 64;
+/// MIDI 1.0: portamento time.
+pub const PORTAMENTO_TIME: u8 = 5;
+/// MIDI 1.0: portamento on or off.
+pub const PORTAMENTO_SWITCH: u8 = 65;
+/// MIDI 1.0: legato footswitch: one note at a time, each going on from the last.
+pub const LEGATO_SWITCH: u8 = 68;
+/// MIDI 1.0: portamento control, the key that the next note comes from.
+pub const PORTAMENTO_CONTROL: u8 = 84;
 /// MIDI 1.0 channel mode message: all sound off.
 pub const ALL_SOUND_OFF: u8 = 120;
 /// MIDI 1.0 channel mode message: reset all controllers (RP-015 says what it resets).

@@ -7,6 +7,7 @@ pub mod style;
 pub mod vibrato;
 
 pub mod legato;
+pub mod transition;
 
 pub mod niente;
 

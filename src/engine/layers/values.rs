@@ -4,6 +4,7 @@ use super::dynamics::Dynamics;
 use super::fade::Fade;
 use super::style::Style;
 use super::tail::{Expression, Tail};
+use super::transition::Transition;
 use super::vibrato::Vibrato;
 use crate::input::{Channel, Key};
 use crate::layer::Layer;
@@ -31,6 +32,8 @@ pub struct Values<'a> {
     pub vibrato: &'a Vibrato,
     /// The styles.
     pub style: &'a Style,
+    /// The way from the note before.
+    pub transition: &'a Transition,
     /// The player's own bend, −1..=1 of the bend range.
     pub player_bend: &'a Glide,
     /// Other settings may have just been taken: then the old ones' values still count.
@@ -51,7 +54,7 @@ impl Values<'_> {
             Layer::VibratoRate => self.vibrato.rate_hz(),
             Layer::Style => self.style.position(vibrato),
             Layer::StyleWeight(place) => self.style.sent_weight(vibrato, usize::from(place)),
-            Layer::Pitch => self.vibrato.pitch_cents(vibrato),
+            Layer::Pitch => self.vibrato.pitch_cents(vibrato) + self.transition.cents(self.now_s),
             Layer::Send => self.tail.send(&self.setup.patch.tail, self.now_s),
             Layer::Gesture => self.gesture,
             Layer::Dynamics => self.level(),
@@ -63,6 +66,11 @@ impl Values<'_> {
     /// The player's own bend, −1..=1 of the bend range.
     pub fn player_bend(&self) -> f64 {
         self.player_bend.at(self.now_s)
+    }
+
+    /// The pitch is on its way from note to note, and fast.
+    pub fn pitch_hurries(&self) -> bool {
+        self.transition.hurries(self.now_s)
     }
 
     /// How loud, 0..=1, without the breath's swing.
@@ -112,6 +120,8 @@ impl Values<'_> {
                 let Expression { amplitude, fall_db } = self.expression();
                 [amplitude, fall_db, 0.0]
             }
+            // Equal to nothing: it is on its way.
+            Layer::Pitch if self.transition.is_on(self.now_s) => [f64::NAN; 3],
             Layer::Pitch => [self.vibrato.turn(), self.vibrato.width_cents(), self.player_bend()],
             Layer::Style | Layer::StyleWeight(_) => self.style.state(),
             layer => [self.own_value(layer), 0.0, 0.0],

@@ -1,5 +1,6 @@
 //! One line: the notes and layers of one voice, and what they come to at each tick.
 
+mod join;
 mod note_off;
 mod note_on;
 mod passing;
@@ -14,6 +15,7 @@ use crate::layers::legato::Legato;
 use crate::layers::onset::{ASKING_PER_S, NoteChange};
 use crate::layers::style::Style;
 use crate::layers::tail::Tail;
+use crate::layers::transition::Transition;
 use crate::layers::values::Values;
 use crate::layers::vibrato::Vibrato;
 use crate::math::glide::Glide;
@@ -21,6 +23,7 @@ use crate::mode::Mode;
 use crate::notes::held::{HeldNotes, Note};
 use crate::notes::pace::Pace;
 use crate::notes::wishes::Wishes;
+use crate::output::portamento::PortamentoNote;
 use crate::output::switching::NoteManner;
 use crate::patch::setup::{SWING_TICKS_MAX, Setup};
 use crate::phrase::Phrase;
@@ -90,6 +93,9 @@ pub struct Line {
     has_news: bool,
     /// Old settings that still count.
     fade: Fade,
+    /// The way from the note before, and why it is as it is.
+    transition: Transition,
+    transition_reason: Reason,
 }
 
 impl Line {
@@ -124,6 +130,8 @@ impl Line {
             awaits_first: false,
             has_news: false,
             fade: Fade::NONE,
+            transition: Transition::NONE,
+            transition_reason: Reason::NotJoined,
         }
     }
 
@@ -224,6 +232,7 @@ impl Line {
             && self.tail.is_settled(now_s, gesture, is_held, setup.may_fall_silent())
             && self.player_bend.is_done(now_s)
             && !self.fade.is_on(now_s)
+            && !self.transition.is_on(now_s)
     }
 
     /// The layers' values.
@@ -239,6 +248,7 @@ impl Line {
             tail: &self.tail,
             vibrato: &self.vibrato,
             style: &self.style,
+            transition: &self.transition,
             player_bend: &self.player_bend,
             fade: &self.fade,
         }
@@ -276,14 +286,21 @@ impl Line {
     }
 
     /// What the receiver is told with a note.
-    pub fn manner(&self, mode: Mode, from_key: Option<u8>, articulation: Option<u8>) -> NoteManner {
-        NoteManner { mode, articulation, from_key, channel: self.channel }
+    pub(super) fn manner(
+        &self,
+        mode: Mode,
+        from_key: Option<u8>,
+        articulation: Option<u8>,
+        glide: PortamentoNote,
+    ) -> NoteManner {
+        NoteManner { mode, articulation, from_key, channel: self.channel, glide }
     }
 
     /// What the receiver is told again of the note that sounds, if one does.
     pub fn sounding_manner(&self, articulation: Option<u8>) -> Option<NoteManner> {
         let sounds = self.phrase == Phrase::Sounding;
-        sounds.then(|| self.manner(self.legato.mode(), None, articulation))
+        let glide = PortamentoNote::NONE;
+        sounds.then(|| self.manner(self.legato.mode(), None, articulation, glide))
     }
 
     /// The line's channel.

@@ -5,6 +5,7 @@ use super::{HOME_S, Line, Moment};
 use crate::input::{Channel, Key};
 use crate::layers::onset::NoteChange;
 use crate::layers::tail;
+use crate::layers::transition::Transition;
 use crate::math::grain::grain;
 use crate::notes::held::Note;
 use crate::output::Sink;
@@ -15,7 +16,13 @@ use crate::reason::Reason;
 
 impl Line {
     /// A key comes up with a velocity of 127. False if it was not down.
-    pub fn note_off(&mut self, moment: &Moment, channel: Channel, key: Key, velocity: f64) -> bool {
+    pub fn note_off(
+        &mut self,
+        moment: &Moment,
+        (channel, key): (Channel, Key),
+        velocity: f64,
+        out: &mut Outlet<'_, impl Sink>,
+    ) -> bool {
         let Moment { setup, now_s, .. } = *moment;
         let is_drone = self.notes.is_drone_key(channel, key, now_s);
         let Some(note) = self.notes.release(channel, key) else { return false };
@@ -34,7 +41,7 @@ impl Line {
             self.notes.pass(released.serial);
         }
         if self.notes.any_held(now_s) {
-            self.give_back(moment, released);
+            self.give_back(moment, released, out);
         } else if released.is_sounding {
             self.end_line(setup, now_s, released, due_s);
         }
@@ -116,14 +123,20 @@ impl Line {
         self.tail.off(now_s);
     }
 
-    /// The owner may have lifted: the newest key still held owns the line and sounds again.
-    fn give_back(&mut self, moment: &Moment, released: Note) {
+    /// The owner may have lifted: the newest key still held owns the line and sounds again. One that
+    /// a join has cut is struck again.
+    fn give_back(&mut self, moment: &Moment, released: Note, out: &mut Outlet<'_, impl Sink>) {
         let is_owner = self.owner.is_some_and(|owner| owner.serial == released.serial);
         if !is_owner {
             self.replace_hand(moment.now_s, moment.setup);
             return;
         }
         let Some(newest) = self.notes.newest_held(moment.now_s) else { return };
+        if newest.is_cut {
+            return self.strike_again(moment, released, newest, out);
+        }
+        self.transition = Transition::NONE;
+        self.notes.mark_left(newest.serial, false);
         let is_trill = self.pace.own(moment.now_s, newest.key.number());
         let ioi_s = moment.now_s - self.owned_since_s;
         self.owner = Some(newest);
@@ -175,7 +188,7 @@ impl Line {
         }
         if self.notes.any_held(now_s) {
             if let Some(owner) = owner.filter(|owner| !owner.is_live) {
-                self.give_back(moment, owner);
+                self.give_back(moment, owner, out);
             }
         } else if !self.goes_on(now_s) && !self.is_pedalled() {
             if self.phrase != Phrase::Rest {
@@ -183,8 +196,10 @@ impl Line {
             }
             self.vibrato.onset.release_within(&setup.patch.vibrato, now_s, HOME_S);
             self.player_bend.aim(now_s, 0.0, HOME_S);
+            self.transition.hasten(now_s, HOME_S);
             out.switching.close(&mut out.sender);
         }
+        out.switching.portamento.end(self.channel, &mut out.sender);
     }
 
     /// Ends everything of it that sounds at the receiver.
@@ -193,5 +208,6 @@ impl Line {
             send_off(note, out);
         }
         out.switching.release(&mut out.sender);
+        out.switching.portamento.end(self.channel, &mut out.sender);
     }
 }

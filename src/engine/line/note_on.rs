@@ -1,5 +1,6 @@
 //! A key goes down: in which order its note begins, and what it ends.
 
+use super::join::OVERLAP_S;
 use super::{Line, Moment};
 use crate::input::{Channel, Key};
 use crate::layers::dynamics::blended_velocity;
@@ -11,13 +12,12 @@ use crate::mode::Mode;
 use crate::notes::held::Note;
 use crate::notes::pace::{Beat, NoteStart};
 use crate::output::outlet::Outlet;
+use crate::output::switching::NoteManner;
 use crate::output::{Origin, Sink};
 use crate::patch::JoinedVelocity;
 use crate::patch::setup::Setup;
 use crate::phrase::Phrase;
 
-/// The old note of a join sounds on at least this long.
-const OVERLAP_S: f64 = 0.015;
 /// A new note this soon after the last release joins the tail.
 const TAIL_JOIN_S: f64 = 0.06;
 
@@ -48,12 +48,13 @@ impl Line {
         }
         let beat = self.pace.strike(&self.note_start(setup, now_s, key));
         let is_plucked = patch.target.articulation.is_plucked(moment.articulation);
-        let held_key = self.joins_from(setup, now_s, beat);
-        let from_key = held_key.filter(|_| !is_plucked);
-        self.end_before(now_s, struck, from_key.is_some(), out);
+        let held = self.joins_from(setup, now_s, beat);
+        let left = held.filter(|_| !is_plucked);
+        let from_key = left.map(|note| note.key.number());
+        self.end_before(now_s, struck, left.is_some(), out);
         let wish = self.wishes.take(now_s, channel.number(), key.number());
         let join = Join {
-            from_key: held_key,
+            from_key: held.map(|note| note.key.number()),
             is_plucked,
             key: key.number(),
             beat,
@@ -76,6 +77,7 @@ impl Line {
                 send_off(&oldest, out);
             }
         }
+        let leaving = self.set_out(moment, left, &note, mode);
         self.phrase = Phrase::Sounding;
         self.style.latch(&patch.vibrato);
         if mode == Mode::Fresh {
@@ -88,9 +90,30 @@ impl Line {
         }
         self.take_line(moment, note, beat, mode);
 
-        if channel != self.channel {
+        let manner = self.manner(mode, from_key, moment.articulation, leaving.glide);
+        let driven = self.prepare_receiver(moment, &note, manner, out);
+        let velocity = driven.unwrap_or_else(|| velocity_of(moment, velocity, beat, mode));
+        out.sender.note_on(channel, key, velocity, Origin::Note(tag));
+        self.notes.mark_velocity(note.serial, velocity);
+        out.outputs.flush_key(tick, &self.values(setup, &gesture, now_s), &mut out.sender);
+        self.cut(leaving.cut, out);
+        (self.awaits_first, self.has_news) = (false, false);
+    }
+
+    /// What the receiver hears before a note: controllers and bend, articulation and mode. Gives
+    /// the velocity where an output drives it.
+    pub(super) fn prepare_receiver(
+        &mut self,
+        moment: &Moment,
+        note: &Note,
+        manner: NoteManner,
+        out: &mut Outlet<'_, impl Sink>,
+    ) -> Option<f64> {
+        let Moment { setup, gesture, now_s, tick, .. } = *moment;
+        if note.channel != self.channel {
+            out.switching.portamento.end(self.channel, &mut out.sender);
             out.outputs.centre(setup, self.channel, &mut out.sender);
-            self.channel = channel;
+            self.channel = note.channel;
             out.outputs.forget();
             out.switching.forget();
         }
@@ -100,13 +123,10 @@ impl Line {
         }
         let driven = out.outputs.velocity(&values);
         out.outputs.flush(tick, &values, &mut out.sender);
-        let manner = self.manner(mode, from_key, moment.articulation);
+        let manner = NoteManner { channel: self.channel, ..manner };
         out.switching.tell(setup, now_s, manner, &mut out.sender);
-        out.switching.yield_key(channel, key, &mut out.sender);
-        let velocity = driven.unwrap_or_else(|| velocity_of(moment, velocity, beat, mode));
-        out.sender.note_on(channel, key, velocity, Origin::Note(tag));
-        out.outputs.flush_key(tick, &values, &mut out.sender);
-        (self.awaits_first, self.has_news) = (false, false);
+        out.switching.yield_key(note.channel, note.key, &mut out.sender);
+        driven
     }
 
     /// A note of the line that begins, as the pace sees it.
@@ -121,8 +141,8 @@ impl Line {
         }
     }
 
-    /// The key that a note of this beat would join.
-    fn joins_from(&self, setup: &Setup, now_s: f64, beat: Beat) -> Option<u8> {
+    /// The note that one of this beat would join.
+    fn joins_from(&self, setup: &Setup, now_s: f64, beat: Beat) -> Option<Note> {
         if beat.is_chord {
             return None;
         }
@@ -133,7 +153,7 @@ impl Line {
         };
         let waits = grain(now_s - self.released_s) <= wait_s;
         let joins = self.notes.any_held(now_s) || self.notes.any_sounding(now_s) && waits;
-        self.owner.filter(|_| joins).map(|note| note.key.number())
+        self.owner.filter(|_| joins)
     }
 
     /// What a note-on ends: its own key, and the offs of what it does not join.

@@ -43,6 +43,8 @@ impl Line {
             articulation: played(&setup.patch.target, articulation),
             frozen: None,
             silence: self.silence(now_s),
+            transition_cents: self.transition.cents(now_s),
+            transition_reason: self.transition_reason,
             refused_wish: wish.and_then(|wish| why_not_open(&wish, &setup.patch.strings)),
         }
     }

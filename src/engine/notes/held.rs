@@ -38,6 +38,12 @@ pub struct Note {
     pub is_foreign: bool,
     /// It is plucked or struck.
     pub is_plucked: bool,
+    /// As hard as its note-on went out, of 127.
+    pub velocity: u8,
+    /// A join has left it, so it is no longer meant to sound.
+    pub is_left: bool,
+    /// A join has ended it at the receiver while the key is still down.
+    pub is_cut: bool,
 }
 
 impl Note {
@@ -58,6 +64,9 @@ impl Note {
             wish: None,
             is_foreign: false,
             is_plucked: false,
+            velocity: 64,
+            is_left: false,
+            is_cut: false,
         }
     }
 
@@ -200,6 +209,51 @@ impl HeldNotes {
         for note in self.iter_mut().filter(|note| note.serial == serial) {
             note.off_due_s = note.off_due_s.max(due_s);
         }
+    }
+
+    /// The off of one note goes out no earlier than `due_s`, whenever it was due.
+    pub fn overlap(&mut self, serial: u64, due_s: f64) {
+        for note in self.iter_mut().filter(|note| note.serial == serial) {
+            note.off_due_s_min = due_s;
+            note.off_due_s = due_s;
+        }
+        self.schedule();
+    }
+
+    /// A join has left the note, or it stays beside the new one.
+    pub fn mark_left(&mut self, serial: u64, is_left: bool) {
+        for note in self.iter_mut().filter(|note| note.serial == serial) {
+            note.is_left = is_left;
+        }
+    }
+
+    /// How hard a note went out.
+    pub fn mark_velocity(&mut self, serial: u64, velocity: f64) {
+        for note in self.iter_mut().filter(|note| note.serial == serial) {
+            note.velocity = libm::round(velocity).clamp(1.0, 127.0) as u8;
+        }
+    }
+
+    /// Ends a note at the receiver, the key stays as it is. Gives it if it sounded.
+    pub fn cut(&mut self, serial: u64) -> Option<Note> {
+        let note = self.iter_mut().find(|note| note.serial == serial && note.is_sounding)?;
+        note.is_sounding = false;
+        note.is_cut = note.is_held;
+        let cut = *note;
+        self.forget_done();
+        self.schedule();
+        Some(cut)
+    }
+
+    /// A note that was cut sounds again from now on, as if it were struck now.
+    pub fn sound_again(&mut self, again: &Note, now_s: f64) -> Note {
+        let (is_sounding, is_cut, is_left) = (true, false, false);
+        let off_due_s_min = f64::NEG_INFINITY;
+        let sounding = Note { is_sounding, is_cut, is_left, off_due_s_min, on_s: now_s, ..*again };
+        for note in self.iter_mut().filter(|note| note.serial == again.serial) {
+            *note = sounding;
+        }
+        sounding
     }
 
     /// Finds when the next off is due; after any change to what is owed.

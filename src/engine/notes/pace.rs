@@ -117,6 +117,16 @@ impl Pace {
         on_s >= self.chord_start_s && self.chord_keys >> key & 1 == 1
     }
 
+    /// A key that has stayed down is struck again when the one over it lifts: in time as any other
+    /// note, but nobody struck it, so no chord begins with it.
+    pub fn strike_again(&mut self, now_s: f64, key: u8) -> Beat {
+        let ioi_s = grain(now_s - self.chord_start_s).min(IOI_S_MAX);
+        self.chord_start_s = now_s;
+        self.pace_s += PACE_WEIGHT * (ioi_s - self.pace_s);
+        let is_trill = self.own(now_s, key);
+        Beat { ioi_s, is_chord: false, is_phrase_start: false, is_grace: false, is_trill }
+    }
+
     /// A key takes the line, struck or sounding again; true if the last four are a trill.
     pub fn own(&mut self, now_s: f64, key: u8) -> bool {
         self.owners.copy_within(..3, 1);

@@ -69,6 +69,17 @@ impl StringsPatch {
         factor.clamp(REGISTER_MIN, REGISTER_MAX)
     }
 
+    /// A string carries both keys, the one that only sounds open among them.
+    pub fn share_open_string(&self, from: u8, to: u8) -> bool {
+        let reaches = |string: &StringPatch, key: u8| {
+            string.open_key <= key && key - string.open_key <= string.span_semitones
+        };
+        let is_own =
+            |string: &StringPatch, key: u8| self.is_forced_open(key) && string.open_key == key;
+        let mut strings = self.strings().iter();
+        strings.any(|s| (is_own(s, from) || is_own(s, to)) && reaches(s, from) && reaches(s, to))
+    }
+
     /// The shortest way of the hand from one key to another on one string, in metres; `None` if
     /// no string carries both.
     pub fn travel_m(&self, from: u8, to: u8, pace_s: f64) -> Option<f64> {

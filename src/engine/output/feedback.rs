@@ -138,6 +138,10 @@ impl Feedback {
         if bins == 0 {
             return Recognised::Strange;
         }
+        if layer == Layer::Slide {
+            // Joins say too little to be judged together, and the receiver has it already.
+            return Recognised::Echo;
+        }
         if self.is_echo(now_s, layer)
             && let Some(place) = place(layer)
         {

@@ -17,6 +17,7 @@ mod undriven;
 
 pub(crate) mod outputs;
 
+pub(crate) mod portamento;
 pub(crate) mod switching;
 
 pub(crate) mod outlet;

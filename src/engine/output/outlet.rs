@@ -76,7 +76,14 @@ impl<'a, S: Sink> Outlet<'a, S> {
     /// Every output's present value again, and the mode with the next note.
     pub fn resync(&mut self, tick: u64, values: &Values<'_>) {
         self.switching.forget();
+        self.end_joins(values);
         self.outputs.resync(tick, values, &mut self.sender);
+    }
+
+    /// Portamento and legato switch are off until a note needs them, and the receiver hears so.
+    fn end_joins(&mut self, values: &Values<'_>) {
+        let transition = &values.setup.patch.target.transition;
+        self.switching.portamento.resync(transition, values.channel, &mut self.sender);
     }
 
     /// The receiver has had time to change its sound: every value again, and the manner of the
@@ -91,7 +98,10 @@ impl<'a, S: Sink> Outlet<'a, S> {
                 self.switching.tell_again(setup, now_s, manner, &mut self.sender);
             }
             // Between notes the mode waits for the note that needs it.
-            None => self.switching.forget(),
+            None => {
+                self.switching.forget();
+                self.end_joins(values);
+            }
         }
     }
 

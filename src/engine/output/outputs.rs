@@ -8,6 +8,8 @@ use super::thinning::Thinning;
 use super::undriven::Undriven;
 use crate::input::message::BEND_CENTRE;
 use crate::input::{Channel, Key, Message};
+use crate::layer::Layer;
+use crate::layers::transition::FAST_TICKS;
 use crate::layers::values::Values;
 use crate::patch::setup::{OutputTiming, Setup};
 use crate::patch::{Address, OUTPUTS_MAX, OutputPatch};
@@ -76,7 +78,9 @@ impl OutputState {
         }
         send(patch.layer, patch.address, number, self.sent, listener(values), sender);
         self.sent = Some(number);
-        self.free_tick = tick + timing.interval_ticks;
+        let is_fast = patch.layer == Layer::Pitch && values.pitch_hurries();
+        let most_ticks = if is_fast { FAST_TICKS } else { u64::MAX };
+        self.free_tick = tick + timing.interval_ticks.min(most_ticks);
         if !timing.is_thinned {
             self.next_tick = self.free_tick;
         }

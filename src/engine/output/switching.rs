@@ -1,7 +1,9 @@
 //! How the receiver learns the articulation and the legato: keyswitch, program or controller, and the slide.
 
+use super::portamento::{Portamento, PortamentoNote};
 use super::sender::{PLAIN_RELEASE, Sender};
 use super::sink::{Origin, Sink};
+use crate::input::message::{PORTAMENTO_CONTROL, PORTAMENTO_SWITCH, PORTAMENTO_TIME};
 use crate::input::{Channel, Key, Message};
 use crate::layer::Layer;
 use crate::math::grain::is_reached;
@@ -9,10 +11,6 @@ use crate::mode::Mode;
 use crate::patch::setup::Setup;
 use crate::patch::{ChoicePatch, LEGATO, SlidePatch, TargetPatch};
 
-/// MIDI 1.0: portamento time, portamento switch, portamento control.
-const PORTAMENTO_TIME: u8 = 5;
-const PORTAMENTO_SWITCH: u8 = 65;
-const PORTAMENTO_CONTROL: u8 = 84;
 /// A tapped keyswitch is released this long after its note.
 const TAP_S: f64 = 0.010;
 
@@ -104,6 +102,8 @@ pub struct Switching {
     mode: Switch,
     articulation: Switch,
     slides: Option<bool>,
+    /// Portamento and legato switch, for a receiver whose transitions they are.
+    pub portamento: Portamento,
     /// When the next tapped keyswitch comes up.
     due_s: f64,
 }
@@ -119,6 +119,8 @@ pub struct NoteManner {
     pub from_key: Option<u8>,
     /// The line's channel.
     pub channel: Channel,
+    /// How its pitch gets there.
+    pub glide: PortamentoNote,
 }
 
 /// The articulation that the receiver plays, if it is told any.
@@ -134,6 +136,7 @@ impl Switching {
         mode: Switch::untold(Layer::Legato),
         articulation: Switch::untold(Layer::Articulation),
         slides: None,
+        portamento: Portamento::UNTOLD,
         due_s: f64::INFINITY,
     };
 
@@ -142,9 +145,16 @@ impl Switching {
     pub fn exchange(&mut self, now_s: f64) {
         let due = |down: KeyDown| KeyDown { due_s: now_s, ..down };
         let (mode, articulation) = (self.mode.down.map(due), self.articulation.down.map(due));
-        *self = Switching::UNTOLD;
+        self.untell();
         (self.mode.down, self.articulation.down) = (mode, articulation);
         self.schedule();
+    }
+
+    /// Nothing has been told, but for what is on and must still be turned off.
+    pub fn untell(&mut self) {
+        let mut portamento = self.portamento;
+        portamento.forget();
+        *self = Switching { portamento, ..Switching::UNTOLD };
     }
 
     /// Mode and articulation again, if the receiver has been told any.
@@ -156,7 +166,8 @@ impl Switching {
         sender: &mut Sender<'_, impl Sink>,
     ) {
         let has_told = self.mode.sent.is_some() || self.articulation.sent.is_some();
-        if has_told || self.slides.is_some() {
+        let has_told = has_told || self.slides.is_some();
+        if has_told || self.portamento != Portamento::UNTOLD {
             self.forget();
             self.tell(setup, now_s, NoteManner { from_key: None, ..manner }, sender);
         }
@@ -174,6 +185,7 @@ impl Switching {
         self.mode.sent = None;
         self.articulation.sent = None;
         self.slides = None;
+        self.portamento.forget();
     }
 
     /// Articulation and mode of the note that is about to sound, as far as the receiver does not
@@ -186,7 +198,7 @@ impl Switching {
         manner: NoteManner,
         sender: &mut Sender<'_, impl Sink>,
     ) {
-        let NoteManner { mode, articulation, from_key, channel } = manner;
+        let NoteManner { mode, articulation, from_key, channel, glide } = manner;
         let (target, is_shared) = (&setup.patch.target, setup.shares_switching);
         let articulations = &target.articulation.choice;
         let mut joins = true;
@@ -214,6 +226,8 @@ impl Switching {
         if let Some(slide) = target.slide {
             self.tell_slide(slide, joins && mode == Mode::Slide, channel, from_key, sender);
         }
+        let from_key = from_key.filter(|_| joins);
+        self.portamento.tell(&target.transition, glide, from_key, channel, sender);
         self.schedule();
     }
 

@@ -7,6 +7,7 @@ mod hand;
 mod instrument;
 mod switch;
 mod target;
+mod transition;
 
 mod whole;
 
@@ -22,4 +23,5 @@ pub use switch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, LEGATO, Mode
 pub use target::{
     Address, JoinedVelocity, OUTPUTS_MAX, OutputPatch, Reading, SlidePatch, TargetPatch,
 };
+pub use transition::{PORTAMENTO_POINTS_MAX, PortamentoPatch, TransitionPatch, TransitionWay};
 pub use whole::{PATCH_BYTES_MAX, Patch};

@@ -1,6 +1,7 @@
 //! Which receiver hears it: where it listens and how it reads what comes there.
 
 use super::switch::{ArticulationPatch, ModePatch};
+use super::transition::TransitionPatch;
 use crate::layer::Layer;
 use crate::math::curve::Curve;
 
@@ -135,4 +136,6 @@ pub struct TargetPatch {
     pub slide: Option<SlidePatch>,
     /// What the velocity of a joined note says.
     pub joined_velocity: JoinedVelocity,
+    /// How the pitch gets from note to note.
+    pub transition: TransitionPatch,
 }

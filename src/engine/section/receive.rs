@@ -129,7 +129,7 @@ impl Section {
         let Some(key) = Key::new(key) else { return };
         let place = self.line_of(channel.number());
         let was_down = self.with_line(place, at, sink, |line, moment, out| {
-            let was_down = line.note_off(moment, channel, key, velocity);
+            let was_down = line.note_off(moment, (channel, key), velocity, out);
             line.send_due_offs(moment.setup, at.now_s, out);
             was_down
         });

@@ -10,7 +10,6 @@ use crate::math::clock::Clock;
 use crate::output::feedback::Feedback;
 use crate::output::outlet::LineOut;
 use crate::output::sounding::Sounding;
-use crate::output::switching::Switching;
 use crate::patch::Patch;
 use crate::patch::controls::Controls;
 use crate::patch::setup::Setup;
@@ -170,7 +169,7 @@ impl Section {
     /// The receiver has been told nothing, and nothing waits to be told again.
     pub(super) fn untell(&mut self) {
         for out in &mut self.outs {
-            out.switching = Switching::UNTOLD;
+            out.switching.untell();
             out.resync_due_s = f64::INFINITY;
         }
     }

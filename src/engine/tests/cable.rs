@@ -11,7 +11,7 @@ const DEAD_CABLE_PER_S: f64 = 1e-6;
 
 /// The gesture on controllers 20, 21 …, one for each priority.
 fn choir(priorities: &[u8], messages_per_s: f64, burst_messages: f64) -> Patch {
-    let mut patch = bare("erhu", "generic");
+    let mut patch = crate::music::jumping(bare("erhu", "generic"));
     patch.target.output_count = 0;
     for (place, &priority) in priorities.iter().enumerate() {
         let address = Address::Controller(20 + place as u8);

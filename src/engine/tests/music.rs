@@ -2,7 +2,7 @@
 #![allow(dead_code, reason = "each test file uses its own part of the stage")]
 
 use polso_engine::View;
-use polso_engine::patch::{OutputPatch, Patch, Response};
+use polso_engine::patch::{OutputPatch, Patch, Response, TransitionPatch};
 use polso_engine::{Input, Layer, Message, Origin};
 
 use super::rehearsal::{RATE_HZ, Score, Sent, patch};
@@ -29,6 +29,12 @@ pub fn even_violin() -> Patch {
     patch
 }
 
+/// The patch whose pitch jumps from note to note: the bend is the vibrato's and the player's alone.
+pub fn jumping(mut patch: Patch) -> Patch {
+    patch.target.transition = TransitionPatch::NONE;
+    patch
+}
+
 /// The patch with one more output.
 pub fn with(mut patch: Patch, output: OutputPatch) -> Patch {
     patch.target.outputs[patch.target.output_count] = output;
@@ -39,6 +45,7 @@ pub fn with(mut patch: Patch, output: OutputPatch) -> Patch {
 /// The patch with this output alone.
 pub fn only(mut patch: Patch, output: OutputPatch) -> Patch {
     patch.target.output_count = 0;
+    patch.target.transition = TransitionPatch::NONE;
     with(patch, output)
 }
 

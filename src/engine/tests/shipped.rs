@@ -8,8 +8,9 @@ use polso_engine::math::curve::Curve;
 use polso_engine::patch::{
     ARTICULATIONS_MAX, Address, ArticulationPatch, ChoicePatch, DynamicsPatch, FirstMovement,
     HandPatch, JoinedVelocity, LegatoPatch, NotesPatch, OUTPUTS_MAX, OpenPolicy, OutputPatch,
-    Patch, Reading, Response, STRINGS_MAX, STYLES_MAX, Source, StringPatch, StringsPatch, StyleLaw,
-    StylePatch, TailPatch, TargetPatch, VibratoPatch,
+    PORTAMENTO_POINTS_MAX, Patch, PortamentoPatch, Reading, Response, STRINGS_MAX, STYLES_MAX,
+    Source, StringPatch, StringsPatch, StyleLaw, StylePatch, TailPatch, TargetPatch,
+    TransitionPatch, TransitionWay, VibratoPatch,
 };
 
 /// The settings of an instrument (`erhu`, `violin`, `dizi-d`) on a receiver (`generic`,
@@ -254,6 +255,7 @@ fn target(given: &[OutputPatch]) -> TargetPatch {
         articulation: ArticulationPatch::NONE,
         slide: None,
         joined_velocity: JoinedVelocity::Blended,
+        transition: TransitionPatch::NONE,
     }
 }
 
@@ -265,16 +267,27 @@ fn level() -> OutputPatch {
 
 fn generic() -> TargetPatch {
     let cc = |layer, number| (layer, Address::Controller(number));
-    target(&[
+    let generic = target(&[
         level(),
         output(cc(Layer::VibratoWidth, 77), (64, 127, 64), (0.0, 190.0), (20.0, 3)),
         output(cc(Layer::VibratoRate, 76), (1, 127, 64), (4.0, 7.6), (50.0, 5)),
         output(cc(Layer::Style, 70), (0, 127, 0), (0.0, 1.0), (50.0, 4)),
         output(cc(Layer::Send, 91), (0, 127, 40), (0.0, 1.0), (20.0, 6)),
-    ])
+    ]);
+    TargetPatch { transition: by_portamento(), ..generic }
+}
+
+/// The portamento times of the receiver that the outside tests listen to.
+fn by_portamento() -> TransitionPatch {
+    let mut points = [(0, 0.0); PORTAMENTO_POINTS_MAX];
+    points[..3].copy_from_slice(&[(0, 0.0), (1, 0.102), (127, 13.0)]);
+    let way = TransitionWay::Portamento(PortamentoPatch { points, count: 3 });
+    TransitionPatch { way, ..TransitionPatch::NONE }
 }
 
 fn perform() -> TargetPatch {
     let bend = (Layer::Pitch, Address::PitchBend);
-    target(&[level(), output(bend, (0, 16_383, 8192), (-200.0, 200.0), (5.0, 0))])
+    let perform = target(&[level(), output(bend, (0, 16_383, 8192), (-200.0, 200.0), (5.0, 0))]);
+    let transition = TransitionPatch { way: TransitionWay::Bend, ..TransitionPatch::NONE };
+    TargetPatch { transition, ..perform }
 }

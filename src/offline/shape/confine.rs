@@ -2,15 +2,13 @@
 
 use std::collections::{HashMap, HashSet, VecDeque};
 
-use crate::engine::input::message::BEND_CENTRE;
+use crate::engine::input::message::{BEND_CENTRE, LEGATO_SWITCH, PORTAMENTO_SWITCH};
 use crate::engine::patch::{Address, ArticulationPatch, OutputPatch, TargetPatch};
 use crate::engine::{Layer, Message, Origin};
 use crate::offline::destination::Destination;
 use crate::offline::perform::{Fed, SentMessage};
 use crate::offline::take::Region;
 
-/// The portamento switch (MIDI 1.0).
-const PORTAMENTO_SWITCH: u8 = 65;
 /// Data entry and the parametre numbers: meaningless outside their sequences (MIDI 1.0).
 const PARAMETER_CONTROLLERS: [u8; 8] = [6, 38, 96, 97, 98, 99, 100, 101];
 
@@ -25,8 +23,7 @@ pub fn confine(
     if region == Region::ALL {
         return sent;
     }
-    let lifted = lifted_ticks(fed);
-    let lifted_at = |tag: u32| lifted.get(tag as usize).copied().flatten().unwrap_or(u64::MAX);
+    let mut seam = Seam::of(fed, region);
     let last_tick = region.end.saturating_sub(1).max(region.start);
     let mut inside: Vec<SentMessage> = Vec::new();
     let mut after: Vec<SentMessage> = Vec::new();
@@ -34,12 +31,13 @@ pub fn confine(
     for sent in sent {
         let is_inside = region.holds(sent.tick);
         match (sent.origin, sent.message) {
-            // The take's own off outside the region ends the note there.
-            (Origin::Note(tag), Message::NoteOff { .. }) => {
-                let is_lifted_inside = region.holds(lifted_at(tag));
-                if is_inside && lifted_at(tag) >= region.start {
-                    inside.push(sent);
-                } else if sent.tick >= region.end && is_lifted_inside {
+            (Origin::Note(tag), Message::NoteOn { channel, key, .. }) if is_inside => {
+                inside.extend(seam.strike(tag, (channel, key), sent));
+            }
+            (Origin::Note(tag), Message::NoteOff { channel, key, .. }) => {
+                if is_inside {
+                    inside.extend(seam.release(tag, (channel, key), sent));
+                } else if sent.tick >= region.end && region.holds(seam.lifted_at(tag)) {
                     after.push(SentMessage { tick: last_tick, ..sent });
                 }
             }
@@ -71,6 +69,57 @@ pub fn confine(
         inside.extend(values.into_iter().map(|sent| SentMessage { tick: last_tick, ..sent }));
     }
     inside
+}
+
+/// Which notes sound inside the region: those that the take has begun before it too. A join may end
+/// a note, and strike it again, whose own on or off lies outside and stays there.
+struct Seam {
+    region: Region,
+    lifted: Vec<Option<u64>>,
+    sounding: HashSet<u32>,
+    /// Offs of notes that the take lifts behind the region, by channel and key.
+    cut: HashMap<(u8, u8), SentMessage>,
+}
+
+impl Seam {
+    fn of(fed: &[Fed], region: Region) -> Seam {
+        let lifted = lifted_ticks(fed);
+        let is_before = |(_, event): &(usize, &Fed)| {
+            event.tick < region.start && matches!(event.message, Message::NoteOn { .. })
+        };
+        let begun = fed.iter().enumerate().filter(is_before);
+        let last = |(tag, _): &(usize, &Fed)| lifted[*tag].is_none_or(|it| it >= region.start);
+        let sounding = begun.filter(last).map(|(tag, _)| tag as u32).collect();
+        Seam { region, lifted, sounding, cut: HashMap::new() }
+    }
+
+    /// When the take lifts a note; never is later than all.
+    fn lifted_at(&self, tag: u32) -> u64 {
+        self.lifted.get(tag as usize).copied().flatten().unwrap_or(u64::MAX)
+    }
+
+    /// A note-on inside the region, after the off of the same key that was held back in this moment.
+    fn strike(
+        &mut self,
+        tag: u32,
+        key: (u8, u8),
+        on: SentMessage,
+    ) -> impl Iterator<Item = SentMessage> + use<> {
+        let off = self.cut.remove(&key).filter(|off| off.tick == on.tick);
+        let on = self.sounding.insert(tag).then_some(on);
+        off.into_iter().chain(on)
+    }
+
+    /// An off inside the region. That of a note whose own off lies behind is held back: a join has
+    /// cut the note, and the take's own off ends it.
+    fn release(&mut self, tag: u32, key: (u8, u8), off: SentMessage) -> Option<SentMessage> {
+        let lifted_at = self.lifted_at(tag);
+        if (self.region.end..u64::MAX).contains(&lifted_at) {
+            self.cut.insert(key, off);
+            return None;
+        }
+        (lifted_at >= self.region.start && self.sounding.remove(&tag)).then_some(off)
+    }
 }
 
 /// The usual articulation, if the last that the receiver was told is another.
@@ -170,9 +219,11 @@ fn at_rest(layer: Layer, sent: Message, target: &TargetPatch) -> Option<Message>
         Message::PitchBend { channel, .. } => {
             Some(Message::PitchBend { channel, value: BEND_CENTRE })
         }
-        Message::Controller { channel, number: PORTAMENTO_SWITCH, .. } if layer == Layer::Slide => {
-            Some(Message::Controller { channel, number: PORTAMENTO_SWITCH, value: 0 })
-        }
+        Message::Controller {
+            channel,
+            number: number @ (PORTAMENTO_SWITCH | LEGATO_SWITCH),
+            ..
+        } if layer == Layer::Slide => Some(Message::Controller { channel, number, value: 0 }),
         Message::Controller { channel, number, .. } => {
             let (address, value) = value?;
             let value = match address {

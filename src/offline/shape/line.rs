@@ -67,6 +67,7 @@ pub fn play(
     report.articulations = changes.iter().map(ToString::to_string).collect();
     report.wishes = answers.sentences(&take.requests, styles);
     report.source = source_text(patch.hand.source);
+    report.transition = patch.target.transition.way.name();
     report.outputs = report::outputs(&played.sent, styles, report.length_s);
     let silence = |frames: &Range<u64>| Silence {
         beat: text::beat(take.metre.as_ref(), clock.tick_near(frames.start, RATE_HZ), take.factor),
@@ -94,12 +95,16 @@ fn account(
         .filter(|event| matches!(event.message, Message::NoteOff { .. }))
         .map(|event| (event.tick, event.message))
         .collect();
-    let (mut velocities_changed, mut offs_moved) = (0, 0);
+    let (mut velocities_changed, mut offs_moved, mut struck_again) = (0, 0, 0);
     for sent in sent {
         match (sent.origin, sent.message) {
             (Origin::Note(tag), Message::NoteOn { .. }) => {
-                let played = fed.get(tag as usize).map(|event| event.message);
-                velocities_changed += usize::from(played != Some(sent.message));
+                let played = fed.get(tag as usize);
+                // A key that stayed down under another may be struck again when that one lifts.
+                let is_again = played.is_some_and(|event| event.tick != sent.tick);
+                struck_again += usize::from(is_again);
+                let is_changed = played.map(|event| event.message) != Some(sent.message);
+                velocities_changed += usize::from(is_changed && !is_again);
             }
             (Origin::Note(_), message) => {
                 offs_moved += usize::from(!offs.contains(&(sent.tick, message)));
@@ -122,6 +127,7 @@ fn account(
         consumed: inside().filter(|event| !is_note(event.message)).count().saturating_sub(passed),
         velocities_changed,
         offs_moved,
+        struck_again,
         ..LineReport::default()
     }
 }

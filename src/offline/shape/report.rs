@@ -64,6 +64,12 @@ pub struct LineReport {
     /// Notes more than seven semitones outside the instrument's range, which no hand claims: they
     /// passed untouched and counted for nothing.
     pub foreign_notes: usize,
+    /// The way from pitch to pitch that the target names: bend, portamento, receiver or none.
+    pub transition: &'static str,
+    /// How the pitch of each joined note got there, most frequent first.
+    pub transitions: Vec<Counted>,
+    /// Keys struck again with a join back when the note over them ended.
+    pub struck_again: usize,
 }
 
 /// A silence that the gesture asked for.
@@ -120,6 +126,7 @@ pub struct LineTally {
     frames: std::ops::Range<u64>,
     modes: BTreeMap<Mode, usize>,
     mode_reasons: BTreeMap<Reason, usize>,
+    transitions: BTreeMap<Reason, usize>,
     sounding_frames: u64,
     vibrato_frames: BTreeMap<Reason, u64>,
     endings: BTreeMap<Reason, usize>,
@@ -134,6 +141,7 @@ impl LineTally {
             frames,
             modes: BTreeMap::new(),
             mode_reasons: BTreeMap::new(),
+            transitions: BTreeMap::new(),
             sounding_frames: 0,
             vibrato_frames: BTreeMap::new(),
             endings: BTreeMap::new(),
@@ -156,6 +164,9 @@ impl LineTally {
         if look.begun.is_some() {
             *self.modes.entry(view.mode).or_default() += 1;
             *self.mode_reasons.entry(view.legato_reason).or_default() += 1;
+            if view.mode != Mode::Fresh {
+                *self.transitions.entry(view.transition_reason).or_default() += 1;
+            }
         }
         if view.phrase == Phrase::Sounding {
             self.sounding_frames += u64::from(look.frames);
@@ -183,6 +194,7 @@ impl LineTally {
     pub fn fill(self, report: &mut LineReport, losses: Losses) {
         report.modes = self.modes.iter().map(|(mode, count)| (mode.name(), *count)).collect();
         report.mode_reasons = counted(&self.mode_reasons);
+        report.transitions = counted(&self.transitions);
         report.endings = counted(&self.endings);
         let share = |(reason, frames): (&Reason, &u64)| Share {
             reason: reason.code(),

@@ -20,6 +20,20 @@ impl fmt::Display for Time {
     }
 }
 
+/// By which way the pitch goes from note to note.
+fn way(transition: &str, struck_again: usize) -> String {
+    let way = match transition {
+        "none" => "by no way of the target's".to_owned(),
+        "receiver" => "by the receiver's own modes".to_owned(),
+        way => format!("by {way}"),
+    };
+    match struck_again {
+        0 => way,
+        1 => format!("{way}, 1 key struck again"),
+        count => format!("{way}, {count} keys struck again"),
+    }
+}
+
 impl fmt::Display for Report {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         for line in &self.lines {
@@ -67,6 +81,10 @@ impl fmt::Display for LineReport {
         let modes = self.modes.iter().map(|(mode, count)| format!("{count} {mode}"));
         writeln!(f, "legato     {}", modes.collect::<Vec<_>>().join(", "))?;
         for Counted { sentence, count, .. } in &self.mode_reasons {
+            writeln!(f, "{:>14} x  {sentence}", count)?;
+        }
+        writeln!(f, "joins      {}", way(self.transition, self.struck_again))?;
+        for Counted { sentence, count, .. } in &self.transitions {
             writeln!(f, "{:>14} x  {sentence}", count)?;
         }
         let mut head = "playing";

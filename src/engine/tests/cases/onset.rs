@@ -1,6 +1,6 @@
 //! When a note's vibrato begins and how it grows: never in a fast run, soon when the hand asks.
 
-use crate::music::{at, bare, even_violin, run};
+use crate::music::{at, bare, even_violin, jumping, run};
 use crate::rehearsal::{Score, watch};
 use polso_engine::patch::Patch;
 use polso_engine::reason::Reason;
@@ -58,7 +58,7 @@ fn sixteenths_have_no_vibrato() {
     // 120 a minute: 125 ms a note, and no onset of 180 ms or more comes before 0.2 s but the
     // violin's first (126 ms), which is later than the note too.
     for instrument in ["violin", "erhu", "dizi-d"] {
-        let patch = bare(instrument, "perform");
+        let patch = jumping(bare(instrument, "perform"));
         check_still("slurred", &patch, &run(full(), 1.0, 0.125, 0.135, &RUN), 0.0, 3.0);
         check_still("detached", &patch, &run(full(), 1.0, 0.125, 0.1, &RUN), 0.0, 3.0);
     }
@@ -71,7 +71,7 @@ fn detached_eighths_at_matching_pace_have_no_vibrato() {
     let keys: Vec<u8> = RUN.iter().chain(&RUN).copied().collect();
     for instrument in ["violin", "erhu", "dizi-d"] {
         let score = run(full(), 1.0, 0.25, 0.25, &keys);
-        check_still(instrument, &bare(instrument, "perform"), &score, 3.6, 9.0);
+        check_still(instrument, &jumping(bare(instrument, "perform")), &score, 3.6, 9.0);
     }
 }
 
@@ -80,7 +80,8 @@ fn slurred_eighths_at_matching_pace_leave_the_bend_at_its_centre() {
     // What the first notes earned falls to sm(0.25) = 0.15625 of itself at each slur: after ten
     // more slurs a hundred-millionth, no step of any bend.
     let keys: Vec<u8> = RUN.iter().chain(&RUN).copied().collect();
-    let (views, sent) = watch(&even_violin(), &run(full(), 1.0, 0.25, 0.26, &keys), 9.0);
+    let slurred = run(full(), 1.0, 0.25, 0.26, &keys);
+    let (views, sent) = watch(&jumping(even_violin()), &slurred, 9.0);
     let bent =
         crate::music::bends(&sent).into_iter().find(|&(at_s, bend)| at_s > 6.0 && bend != 8192);
     assert_eq!(bent, None);
@@ -247,7 +248,7 @@ fn a_first_value_gliding_in_asks_nothing() {
 fn a_trill_has_no_vibrato_however_early_the_onset() {
     // With an onset of 10 ms every note of 0.14 s would swing. From the fourth note on it is a
     // trill: what the third had is gone within 40 ms.
-    let mut patch = even_violin();
+    let mut patch = jumping(even_violin());
     patch.vibrato.onset_s = 0.01;
     let score = run(full(), 1.0, 0.14, 0.15, &[70, 72, 70, 72, 70, 72, 70, 72]);
     check_still("a trill", &patch, &score, 1.47, 2.12);

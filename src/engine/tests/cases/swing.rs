@@ -1,6 +1,6 @@
 //! Which way the pitch swings: to both sides, only above, only below, and how fast it may change.
 
-use crate::music::{at, bare, bends, even_violin, run, said, value_at};
+use crate::music::{at, bare, bends, even_violin, jumping, run, said, value_at};
 use crate::rehearsal::{Score, watch};
 use polso_engine::View;
 use polso_engine::math::curve::Curve;
@@ -69,7 +69,7 @@ fn centre_takes_its_share_of_the_mean_off() {
 #[test]
 fn the_pressed_style_never_falls_below_the_pitch() {
     // Above gesture 0.92 the erhu is all pressed, share above 1; 110 cents at full.
-    let erhu = bare("erhu", "perform");
+    let erhu = jumping(bare("erhu", "perform"));
     let score = Score::new().gesture(0.0, 1.0);
     let score = run(score, 1.0, 0.7, 0.72, &[72, 74, 76, 77, 84, 74]).gesture(3.0, 0.93);
     let (views, sent) = watch(&erhu, &score, 6.0);

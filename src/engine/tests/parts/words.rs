@@ -51,6 +51,19 @@ fn every_reason_has_a_stable_code_and_a_sentence_of_its_own() {
         "drone-under-end",
         "drone-end",
         "drone-alone",
+        "by-bend",
+        "by-portamento",
+        "receiver-joins",
+        "no-transition",
+        "quick-over-strings",
+        "quick-beyond-slide",
+        "quick-jump",
+        "wider-than-bend",
+        "scoop",
+        "others-sound",
+        "may-be-drone",
+        "join-ended",
+        "struck-again",
     ];
     assert_eq!(Reason::ALL.map(Reason::code), codes);
     let mut sentences: Vec<_> = Reason::ALL.iter().map(|reason| reason.sentence()).collect();

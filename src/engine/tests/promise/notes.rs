@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use polso_engine::Section;
-use polso_engine::patch::Patch;
+use polso_engine::patch::{Patch, TransitionWay};
 use polso_engine::{Input, Message, Origin, Timed};
 
 use super::improvised::{Die, Manner, improvise};
@@ -131,7 +131,8 @@ fn played(score: &Score) -> BTreeMap<u32, (u64, u64, u8, u8)> {
     notes
 }
 
-/// Each note-on at its own frame; no note shorter than played unless its key is struck again.
+/// Each note-on at its own frame; no note shorter than played unless its key is struck again, or
+/// another note joins it by bend.
 fn check_notes(what: &str, patch: &Patch, score: &Score, end_s: f64) {
     let mut engine = Section::prepare(RATE_HZ, patch);
     let sent = play(&mut engine, score, end_s, &mut Die(1), |_, _, _| {}).sent;
@@ -140,13 +141,21 @@ fn check_notes(what: &str, patch: &Patch, score: &Score, end_s: f64) {
         let is_strike = |sent: &&Sent| matches!(sent.message, Message::NoteOn { channel: c, key: k, .. } if (c, k) == (channel, key));
         sent.iter().filter(is_strike).any(|sent| sent.frame == frame)
     };
+    let is_bend = patch.target.transition.way == TransitionWay::Bend;
+    let joins_at = |frame: u64| {
+        let is_on = |sent: &&Sent| {
+            matches!((sent.message, sent.origin), (Message::NoteOn { .. }, Origin::Note(_)))
+        };
+        sent.iter().filter(is_on).any(|sent| sent.frame == frame)
+    };
     for (tag, (on_frame, off_frame, channel, key)) in played(score) {
         let own: Vec<&Sent> = of(tag).collect();
         let place = own.iter().position(|s| matches!(s.message, Message::NoteOn { .. }));
         let on = own[place.unwrap_or_else(|| panic!("{what}: note {tag} is missing"))];
         assert_eq!(on.frame, on_frame, "{what}: note {tag} comes late");
         if let Some(off) = own.get(place.unwrap_or(0) + 1) {
-            let is_whole = off.frame >= off_frame || strikes(channel, key, off.frame);
+            let is_left = is_bend && joins_at(off.frame);
+            let is_whole = off.frame >= off_frame || strikes(channel, key, off.frame) || is_left;
             assert!(is_whole, "{what}: note {tag} of key {key} ends at {} early", off.frame);
         } else if off_frame < u64::MAX {
             panic!("{what}: note {tag} never ends");

@@ -91,7 +91,7 @@ fn more_notes_than_the_engine_keeps_end_the_oldest_early() {
     for key in 30..70 {
         score = score.on(1.0 + f64::from(key) * 0.05, key).off(4.5, key);
     }
-    let mut engine = Section::prepare(RATE_HZ, &violin());
+    let mut engine = Section::prepare(RATE_HZ, &crate::music::jumping(violin()));
     let sent = perform_on(&mut engine, RATE_HZ, &[64], &score, 6.0);
     assert_eq!(sounding("crowd", &sent), []);
     assert_eq!(engine.losses().stolen_notes, 8);

@@ -35,6 +35,8 @@ pub fn all() -> Vec<(&'static str, Patch)> {
         ("bend wheel", patch_with("erhu", "generic", Source::PitchBend, 6, 1.0)),
         ("automation, open strings", open_strings()),
         ("a breath that passes", breath_that_passes()),
+        ("bend of an octave that cuts", octave_that_cuts()),
+        ("portamento and legato switch", portamento()),
     ]
 }
 
@@ -110,6 +112,24 @@ fn open_strings() -> Patch {
     patch.target.mode = ModePatch::Program([Some(0), Some(1), Some(2), Some(3), Some(4)]);
     patch.vibrato.style_law = StyleLaw::Latched;
     patch.hand.is_inverted = true;
+    patch
+}
+
+/// A violin that goes by bend over an octave and leaves no note overlapping.
+fn octave_that_cuts() -> Patch {
+    let mut patch = patch_with("violin", "perform", Source::Controller(1), 15, 1.0);
+    patch.target.bend_range_semitones = 12.0;
+    patch.target.sends_bend_range = true;
+    patch.target.transition.cuts_jumps = true;
+    patch
+}
+
+/// An erhu on a bend wheel before a receiver's portamento.
+fn portamento() -> Patch {
+    let mut patch = patch_with("erhu", "perform", Source::Controller(1), 16, 1.0);
+    patch.target.transition =
+        patch_with("erhu", "generic", Source::Controller(1), 16, 1.0).target.transition;
+    patch.target.transition.has_legato_switch = true;
     patch
 }
 
