@@ -43,6 +43,9 @@ impl Line {
             articulation: played(&setup.patch.target, articulation),
             frozen: None,
             refused_wish: wish.and_then(|wish| why_not_open(&wish, &setup.patch.strings)),
+            level_db: values.heard_db(&swing),
+            brightness: values.brightness_with(swing.body),
+            voice: self.number,
         }
     }
 

@@ -60,7 +60,7 @@ fn a_swing_goes_as_far_above_as_its_share() {
 fn centre_takes_its_share_of_the_mean_off() {
     for (centre, expected) in [(0.0, 37.5), (0.5, 18.75), (1.0, 0.0)] {
         let mut patch = one_style(1.0, 2.0);
-        patch.vibrato.centre = centre;
+        patch.vibrato.styles[0].centre = centre;
         let range = [expected - 37.5, expected + 62.5, expected];
         check(&format!("centre {centre}"), &long_note(&patch), 1.0, 1.2, range);
     }

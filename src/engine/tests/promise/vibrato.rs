@@ -147,7 +147,7 @@ fn the_level_slews_by_eight_a_second_at_most_between_note_ons() {
 fn a_swing_starts_on_the_pitch_itself() {
     for (name, patch) in receivers::all() {
         let mut even = patch;
-        even.vibrato.centre = 0.0;
+        even.vibrato.styles.iter_mut().for_each(|style| style.centre = 0.0);
         let full = if patch.hand.is_inverted { 0.05 } else { 0.95 };
         let score = Score::new().gesture(0.1, full).on(0.5, 74).off(3.0, 74);
         let (views, _) = watch(&even, &score, 3.5);
