@@ -122,7 +122,8 @@ fn drives_vibrato(target: &TargetPatch) -> bool {
 /// Dynamics where they are heard by a law, else expression, and neither as a position on the
 /// receiver's own dynamic layers, which would crossfade at the vibrato's rate.
 fn swung_level(target: &TargetPatch) -> Option<Layer> {
-    let is_lawful = |output: &OutputPatch| matches!(output.reading, Reading::Gm2 | Reading::Table(_));
+    let is_lawful =
+        |output: &OutputPatch| matches!(output.reading, Reading::Gm2 | Reading::Table(_));
     let hears = |layer: &Layer| {
         target.outputs().iter().any(|output| output.layer == *layer && is_lawful(output))
     };

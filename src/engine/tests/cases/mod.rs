@@ -1,12 +1,15 @@
 //! Literal cases: what a player does, and what must come of it.
 
+mod alive;
 mod articulation;
 mod bend;
+mod body;
 mod chance;
 mod chord;
 mod doubt;
 mod exchange;
 mod gesture;
+mod intonation;
 mod legato;
 mod level;
 mod niente;
