@@ -199,8 +199,8 @@ fn show_diff_prints_both_values_with_units() {
         "dizi-d dizi-g",
         "",
         "range",
-        "hard keys A3 (57), E6 (88) D4 (62), A6 (93)",
-        "comfortable keys A3 (57), D6 (86) D4 (62), G6 (91)",
+        "hard keys A4 (69), D7 (98) D5 (74), G7 (103)",
+        "comfortable keys A4 (69), B6 (95) D5 (74), E7 (100)",
     ];
     assert_eq!((code, err.as_str()), (Some(1), ""));
     assert_eq!(rows, expected);

@@ -273,7 +273,9 @@ fn usual_rest(output: &OutputTable) -> u16 {
     match output.drives {
         Drives::Layer(Layer::Expression) => high,
         Drives::Layer(Layer::Dynamics) if output.reading != Reading::Straight => high,
-        Drives::Layer(Layer::VibratoRate | Layer::Brightness) => min + max.saturating_sub(min).div_ceil(2),
+        Drives::Layer(Layer::VibratoRate | Layer::Brightness) => {
+            min + max.saturating_sub(min).div_ceil(2)
+        }
         _ => low,
     }
 }

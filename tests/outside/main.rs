@@ -17,6 +17,7 @@ mod heard_send;
 mod heard_slides;
 mod heard_vibrato;
 mod instruments;
+mod intonation;
 mod invariants;
 mod line;
 mod peel;
