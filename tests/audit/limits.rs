@@ -230,7 +230,7 @@ fn a_leap_of_more_than_an_octave_needs_its_time() {
     check("a millisecond more time", "erhu", &leap(77, 120), &[], "");
     check("downwards", "erhu", &[(77, 1000, 1119), (64, 1119, 1400)], &[], "leap hard 64");
     check("downwards in time", "erhu", &[(77, 1000, 1120), (64, 1120, 1400)], &[], "");
-    check("winds leap", "dizi-d", &[(60, 1000, 1100), (75, 1100, 1400)], &[], "");
+    check("winds leap", "dizi-d", &[(72, 1000, 1100), (87, 1100, 1400)], &[], "");
     // The time runs from note-on to note-on, a rest between them or not.
     check("detached", "erhu", &[(64, 1000, 1040), (77, 1100, 1400)], &[], "leap hard 77");
     // Within 25 ms it is a chord, not a leap.

@@ -46,7 +46,7 @@ fn mean_cents(patch: &Patch, key: u8, gesture: f64) -> (f64, f64) {
         engine.view()
     };
     let Some(_) = (0..1000).find(|_| tick().pitch_cents != 0.0) else { return (0.0, 0.0) };
-    (0..SETTLED_MS).for_each(|_| drop(tick()));
+    let _ = (0..SETTLED_MS).map(|_| tick()).last();
     let first = tick();
     let length = (CYCLE_COUNT as f64 / first.rate_hz * 1000.0).round() as usize;
     let sum: f64 = (0..length).map(|_| tick().pitch_cents).sum();

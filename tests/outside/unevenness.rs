@@ -12,9 +12,9 @@ use super::receiver::settings;
 use super::sample::figure;
 
 const CYCLE_COUNT: usize = 10_000;
-/// Statistical errors of 10,000 cycles of such a chain are 0.05 % of the mean, 1.3 % of the spread
+/// Statistical errors of 10,000 cycles of such a chain are 0.24 % of the mean, 1.3 % of the spread
 /// and 0.007 of the correlation; these are about three of each.
-const MEAN_OFF_MAX: f64 = 0.002;
+const MEAN_OFF_MAX: f64 = 0.007;
 const SPREAD_OFF_MAX: f64 = 0.05;
 /// The file's number is the spread of the values used, within a tenth.
 const STATED_OFF_MAX: f64 = 0.1;
@@ -82,7 +82,9 @@ fn ten_thousand_cycles_are_as_uneven_as_the_file_says() {
     let (pitch_cents, rate_hz, width_cents, stated) = note(1.0);
     let cycles = cycles(&pitch_cents, rate_hz, width_cents);
     assert_eq!(cycles.len(), CYCLE_COUNT);
-    assert_eq!(stated, (7.0, 12.0), "the erhu's file");
+    // The erhu's file.
+    assert_abs_diff_eq!(stated.0, 7.0, epsilon = 1e-9);
+    assert_abs_diff_eq!(stated.1, 12.0, epsilon = 1e-9);
     let mut table = format!("{} {}\n", stated.0, stated.1);
     for (rate, width) in &cycles {
         writeln!(table, "{rate:e} {width:e}").expect("a string");

@@ -17,7 +17,6 @@ pub struct Body {
     turn: f64,
     /// The fresh note whose place on the strings has yet to be drawn.
     fresh: Option<Chance>,
-    swing: BodySwing,
 }
 
 /// How the body moves at one moment, by the swing of a whole vibrato.
@@ -43,7 +42,7 @@ impl BodySwing {
 
 impl Body {
     /// Nothing swings.
-    pub const STILL: Body = Body { turn: WIND_TURN, fresh: None, swing: BodySwing::STILL };
+    pub const STILL: Body = Body { turn: WIND_TURN, fresh: None };
 
     /// A fresh note: the string is stopped elsewhere, and meets other resonances. A slur goes on.
     pub fn change(&mut self, chance: Chance, is_joined: bool) {
@@ -64,17 +63,5 @@ impl Body {
     #[inline]
     pub fn at(&self, turn: f64, reach: f64) -> BodySwing {
         BodySwing { reach, wave: reach * sine_of_turn(turn + self.turn) }
-    }
-
-    /// Keeps the swing of a step.
-    #[inline]
-    pub fn keep(&mut self, swing: BodySwing) {
-        self.swing = swing;
-    }
-
-    /// The swing of the last step.
-    #[inline]
-    pub fn swing(&self) -> BodySwing {
-        self.swing
     }
 }

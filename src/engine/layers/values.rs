@@ -60,7 +60,7 @@ impl Values<'_> {
             Layer::Gesture => self.gesture,
             Layer::Dynamics => self.level(),
             Layer::Expression => self.expression().whole(),
-            Layer::Brightness => self.brightness_with(self.vibrato.body()),
+            Layer::Brightness => self.brightness_with(self.vibrato.body(self.setup, self.now_s)),
             Layer::Legato | Layer::Articulation | Layer::Slide => 0.0,
         }
     }
@@ -92,7 +92,10 @@ impl Values<'_> {
 
     fn own_level_db(&self, layer: Layer) -> f64 {
         let is_swung = self.setup.swung_level == Some(layer);
-        let swing = if is_swung { self.vibrato.level_swing_db() } else { BodySwing::STILL };
+        let swing = match is_swung {
+            true => self.vibrato.level_swing_db(self.setup, self.now_s),
+            false => BodySwing::STILL,
+        };
         if layer == Layer::Expression {
             return self.expression().db() - swing.reach + swing.wave;
         }
@@ -147,6 +150,7 @@ impl Values<'_> {
             }
             Layer::Pitch => [self.vibrato.turn(), self.vibrato.width_cents(), self.player_bend()],
             Layer::Style | Layer::StyleWeight(_) => self.style.state(),
+            Layer::Brightness => [self.level(), self.vibrato.body_state(), 0.0],
             layer => [self.own_value(layer), 0.0, 0.0],
         }
     }
@@ -154,11 +158,7 @@ impl Values<'_> {
     /// Moves while the swing of a level does, and is 0 while that stands.
     #[inline]
     fn swing_state(&self, layer: Layer) -> f64 {
-        if self.setup.swung_level != Some(layer) {
-            return 0.0;
-        }
-        let BodySwing { reach, wave } = self.vibrato.level_swing_db();
-        wave - 2.0 * reach
+        if self.setup.swung_level == Some(layer) { self.vibrato.body_state() } else { 0.0 }
     }
 
     /// Away from these values, when other settings are taken now.

@@ -150,9 +150,6 @@ impl Vibrato {
         } else if !self.is_swinging {
             self.begin(setup, now_s);
         }
-        if setup.moves_body {
-            self.body.keep(self.body_at(self.factor, self.turn));
-        }
     }
 
     /// Another step would change nothing.
@@ -201,16 +198,22 @@ impl Vibrato {
             * self.shape(patch, self.stepped_s, self.turn)
     }
 
-    /// The loudness swing of the last step, decibels; none where nobody hears it.
-    #[inline]
-    pub fn level_swing_db(&self) -> BodySwing {
-        self.body.swing().of(self.blend.level_swing_db)
+    /// The loudness swing, decibels.
+    pub fn level_swing_db(&self, setup: &Setup, now_s: f64) -> BodySwing {
+        self.body(setup, now_s).of(self.blend.level_swing_db)
     }
 
-    /// How the body moved at the last step; still where nobody hears it.
+    /// How the body moves, as wide as the last step left it: a number may go out between two steps.
+    pub fn body(&self, setup: &Setup, now_s: f64) -> BodySwing {
+        let after_s = (now_s - self.stepped_s).clamp(0.0, setup.swing_s);
+        let stray = 1.0 + setup.patch.vibrato.rate_spread * self.rate_stray.at(self.turn);
+        self.body_at(self.factor, self.turn + self.rate_hz * stray * after_s)
+    }
+
+    /// Moves with each step of the body, and is 0 while that stands.
     #[inline]
-    pub fn body(&self) -> BodySwing {
-        self.body.swing()
+    pub fn body_state(&self) -> f64 {
+        if self.is_swinging { 1.0 + self.turn + self.factor } else { 0.0 }
     }
 
     /// The swing between this step and the next.

@@ -59,8 +59,6 @@ pub struct Setup {
     pub drives_vibrato: bool,
     /// The level that swings with the pitch, if the receiver hears one by a law.
     pub swung_level: Option<Layer>,
-    /// Some output hears the body move.
-    pub moves_body: bool,
 }
 
 impl Setup {
@@ -94,7 +92,6 @@ impl Setup {
             middling_widths: patch.vibrato.styles.map(|style| style.width_cents.at(MIDDLING)),
             drives_vibrato: drives_vibrato(target),
             swung_level: swung_level(target),
-            moves_body: swung_level(target).is_some() || has_output(target, Layer::Brightness),
             patch,
         }
     }
@@ -104,10 +101,6 @@ impl Setup {
 fn level_step_max(patch: &Patch) -> f64 {
     let DynamicsPatch { floor, ceiling, curve, .. } = &patch.dynamics;
     0.999 * SLEW_PER_S * TICK_S / ((ceiling - floor) * curve.slope_max()).max(f64::MIN_POSITIVE)
-}
-
-fn has_output(target: &TargetPatch, layer: Layer) -> bool {
-    target.outputs().iter().any(|output| output.layer == layer)
 }
 
 fn drives_vibrato(target: &TargetPatch) -> bool {
