@@ -191,6 +191,7 @@ pub struct Row {
     pub width_cents: f64,
     pub rate_hz: f64,
     pub pitch_cents: f64,
+    pub level_db: f64,
 }
 
 /// What `trace` says of a take, every millisecond.
@@ -204,13 +205,14 @@ pub fn traced(take: &[u8], settings: &Settings) -> Vec<Row> {
     let mut lines = csv.lines();
     let names: Vec<&str> = lines.next().expect("a head").split(',').collect();
     let place = |name: &str| names.iter().position(|it| *it == name).expect("a column");
-    let wanted = ["time_s", "dynamics", "expression", "width_cents", "rate_hz", "pitch_cents"];
+    let wanted =
+        ["time_s", "dynamics", "expression", "width_cents", "rate_hz", "pitch_cents", "level_db"];
     let places = wanted.map(place);
     let row = |line: &str| {
         let cells: Vec<&str> = line.split(',').collect();
-        let [time_s, dynamics, expression, width_cents, rate_hz, pitch_cents] =
+        let [time_s, dynamics, expression, width_cents, rate_hz, pitch_cents, level_db] =
             places.map(|place| cells[place].parse::<f64>().expect("a number"));
-        Row { time_s, dynamics, expression, width_cents, rate_hz, pitch_cents }
+        Row { time_s, dynamics, expression, width_cents, rate_hz, pitch_cents, level_db }
     };
     lines.map(row).collect()
 }

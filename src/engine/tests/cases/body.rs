@@ -156,7 +156,7 @@ fn ahead_degrees(views: &[View], from_s: f64) -> f64 {
         with_cosine +=
             level * (three[2].pitch_cents - three[0].pitch_cents) / (2.0 * turn_per_tick);
     }
-    with_cosine.atan2(with_sine).to_degrees().rem_euclid(360.0)
+    libm::atan2(with_cosine, with_sine).to_degrees().rem_euclid(360.0)
 }
 
 #[test]
