@@ -39,18 +39,22 @@ fn the_erhu_has_its_first_numbers() {
             ("vibrato.rolled.width_cents", json!([[0, 0], [0.5, 56], [1, 120]]), 'M'),
             ("vibrato.rolled.rate_hz", json!([[0, 4.5], [0.5, 5.6], [1, 7]]), 'M'),
             ("vibrato.rolled.share_above", json!(0.5), 'L'),
-            ("vibrato.rolled.level_swing_db", json!(0), 'L'),
+            ("vibrato.rolled.level_swing_db", json!(2), 'L'),
             ("vibrato.pressed.width_cents", json!([[0.72, 84], [1, 110]]), 'M'),
             ("vibrato.pressed.rate_hz", json!(4.8), 'M'),
             ("vibrato.pressed.share_above", json!(1), 'M'),
             ("vibrato.pressed.sharpness", json!(1.3), 'L'),
+            ("vibrato.pressed.level_swing_db", json!(2), 'L'),
+            ("vibrato.pressed.centre", json!(0.82), 'L'),
+            ("vibrato.settle_ms", json!(500), 'L'),
+            ("vibrato.arch", json!(0.1), 'M'),
             ("vibrato.register_per_semitone", json!(0.03), 'L'),
             ("vibrato.onset_ms", json!(220), 'M'),
             ("vibrato.growth_ms", json!(350), 'M'),
             ("vibrato.join_keep", json!(0.25), 'L'),
             ("vibrato.join_recover_ms", json!(250), 'L'),
-            ("vibrato.imperfection_rate_percent", json!(5), 'L'),
-            ("vibrato.imperfection_width_percent", json!(8), 'L'),
+            ("vibrato.imperfection_rate_percent", json!(7), 'M'),
+            ("vibrato.imperfection_width_percent", json!(12), 'L'),
             ("legato.edges", json!([0.3, 0.65, 0.85]), 'L'),
             ("legato.slide_max_semitones", json!(12), 'M'),
             ("dynamics.floor", json!(0.12), 'L'),
@@ -61,7 +65,7 @@ fn the_erhu_has_its_first_numbers() {
             ("tail.tail_db", json!(18), 'L'),
             ("tail.ambience_lift_steps", json!(16), 'L'),
             ("bow.pp_s", json!(11), 'M'),
-            ("bow.ff_s", json!(1.2), 'M'),
+            ("bow.ff_s", json!(1.6), 'L'),
             ("voices", json!(1), 'H'),
         ],
     );
@@ -82,15 +86,17 @@ fn the_violin_has_its_first_numbers() {
             ("vibrato.rolled.width_cents", json!([[0, 0], [0.5, 40], [1, 90]]), 'H'),
             ("vibrato.rolled.rate_hz", json!([[0, 5], [0.5, 6], [1, 7.2]]), 'H'),
             ("vibrato.rolled.share_above", json!(0.45), 'L'),
-            ("vibrato.rolled.level_swing_db", json!(0), 'L'),
+            ("vibrato.rolled.level_swing_db", json!(2.3), 'M'),
+            ("vibrato.rolled.centre", json!(0.9), 'M'),
+            ("vibrato.brightness_swing", json!(0.06), 'L'),
             ("vibrato.register_per_semitone", json!(0.03), 'L'),
             ("vibrato.first_movement", json!("down"), 'M'),
             ("vibrato.onset_ms", json!(180), 'M'),
             ("vibrato.growth_ms", json!(300), 'M'),
-            ("vibrato.join_keep", json!(0.35), 'M'),
+            ("vibrato.join_keep", json!(0.15), 'M'),
             ("vibrato.join_recover_ms", json!(220), 'M'),
-            ("vibrato.imperfection_rate_percent", json!(5), 'L'),
-            ("vibrato.imperfection_width_percent", json!(8), 'L'),
+            ("vibrato.imperfection_rate_percent", json!(8), 'M'),
+            ("vibrato.imperfection_width_percent", json!(20), 'L'),
             ("legato.edges", json!([0.3, 0.65, 0.9]), 'L'),
             ("legato.slide_max_semitones", json!(12), 'M'),
             ("dynamics.floor", json!(0.06), 'L'),
@@ -101,7 +107,7 @@ fn the_violin_has_its_first_numbers() {
             ("tail.tail_db", json!(18), 'L'),
             ("tail.ambience_lift_steps", json!(12), 'L'),
             ("bow.pp_s", json!(12), 'M'),
-            ("bow.ff_s", json!(1), 'M'),
+            ("bow.ff_s", json!(1.6), 'L'),
             ("voices", json!(2), 'H'),
         ],
     );
@@ -112,8 +118,8 @@ fn the_dizi_in_d_has_its_first_numbers() {
     check_rows(
         "dizi-d",
         &[
-            ("range.hard_keys", json!([57, 88]), 'M'),
-            ("range.comfortable_keys", json!([57, 86]), 'M'),
+            ("range.hard_keys", json!([69, 98]), 'M'),
+            ("range.comfortable_keys", json!([69, 95]), 'M'),
             ("vibrato.style_edges", json!([[0.1, 0.3], [0.72, 0.92]]), 'L'),
             ("vibrato.rolled.width_cents", json!([[0, 0], [0.5, 18], [1, 40]]), 'M'),
             ("vibrato.rolled.rate_hz", json!([[0, 4], [0.5, 5.2], [1, 6.5]]), 'M'),
@@ -123,12 +129,13 @@ fn the_dizi_in_d_has_its_first_numbers() {
             ("vibrato.finger.rate_hz", json!(6.5), 'L'),
             ("vibrato.finger.share_above", json!(0), 'L'),
             ("vibrato.finger.sharpness", json!(1.3), 'L'),
+            ("vibrato.finger.centre", json!(0.9), 'M'),
             ("vibrato.register_per_semitone", json!(0), 'L'),
             ("vibrato.onset_ms", json!(350), 'M'),
             ("vibrato.growth_ms", json!(500), 'M'),
             ("vibrato.join_keep", json!(0.6), 'L'),
             ("vibrato.join_recover_ms", json!(200), 'L'),
-            ("vibrato.imperfection_rate_percent", json!(4), 'L'),
+            ("vibrato.imperfection_rate_percent", json!(6), 'L'),
             ("vibrato.imperfection_width_percent", json!(10), 'L'),
             ("legato.edges", json!([0.35, 0.75, 0.92]), 'L'),
             ("legato.slide_max_semitones", json!(3), 'M'),
@@ -222,7 +229,7 @@ fn units_become_those_of_the_engine() {
     assert_eq!(patch.vibrato.onset_s, 0.22);
     assert_eq!(patch.vibrato.growth_s, 0.35);
     assert_eq!(patch.vibrato.join_recover_s, 0.25);
-    assert_eq!((patch.vibrato.rate_spread, patch.vibrato.width_spread), (0.05, 0.08));
+    assert_eq!((patch.vibrato.rate_spread, patch.vibrato.width_spread), (0.07, 0.12));
     assert_eq!(patch.legato.slide_s, 0.12);
     assert_eq!(patch.tail.tail_s, 0.3);
     assert_eq!(patch.tail.lift, 16.0 / 127.0);
@@ -241,12 +248,15 @@ fn imperfection_scales_up_to_its_ceilings() {
         (vibrato.rate_spread, vibrato.width_spread)
     };
     assert_eq!(spreads(0.0), (0.0, 0.0));
-    assert_eq!(spreads(2.0), (0.08, 0.20));
-    let wild = SHIPPED[0].text.replace("rate_percent = 5", "rate_percent = 16");
+    assert_eq!(spreads(2.0), (0.12, 0.20));
+    let wild = SHIPPED[0].text.replace("rate_percent = 7", "rate_percent = 16");
     let wild = check::<Instrument>(&wild).expect("a wild erhu").profile;
     let target = load::<Target>("perform").expect("target").profile;
     let patch = profile::patch(&wild, &target, &hand, 1, 2.0).expect("a patch");
     assert_eq!(patch.vibrato.rate_spread, 0.16);
+    // The arch of long notes goes with it: 0.1, off, and its own ceiling.
+    let arch = |scale| patch_of("erhu", "perform", &hand, scale).vibrato.arch;
+    assert_eq!((arch(0.0), arch(1.0), arch(2.0)), (0.0, 0.1, 0.15));
 }
 
 #[test]

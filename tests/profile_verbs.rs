@@ -159,7 +159,7 @@ fn show_prints_units_and_confidence() {
         "rate 4.8 Hz M",
         "style edges 0.1 to 0.3, 0.72 to 0.92 L",
         "onset 220 ms M",
-        "imperfection width 8 % L",
+        "imperfection width 12 % L",
         "length 0.4 m M",
     ] {
         assert!(rows.iter().any(|each| each == row), "{row} in\n{out}");
@@ -180,7 +180,7 @@ fn show_tells_from_which_file_a_number_comes() {
     assert_eq!(code, Some(0));
     let rows: Vec<String> =
         out.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" ")).collect();
-    for row in ["based on cello", "length 1.05 m L", "join keep 0.3 L from cello"] {
+    for row in ["based on cello", "length 1.05 m L", "join keep 0.15 M from cello"] {
         assert!(rows.iter().any(|each| each == row), "{row} in\n{out}");
     }
 }
@@ -201,8 +201,8 @@ fn show_diff_prints_both_values_with_units() {
         "dizi-d dizi-g",
         "",
         "range",
-        "hard keys A3 (57), E6 (88) D4 (62), A6 (93)",
-        "comfortable keys A3 (57), D6 (86) D4 (62), G6 (91)",
+        "hard keys A4 (69), D7 (98) D5 (74), G7 (103)",
+        "comfortable keys A4 (69), B6 (95) D5 (74), E7 (100)",
     ];
     assert_eq!((code, err.as_str()), (Some(1), ""));
     assert_eq!(rows, expected);

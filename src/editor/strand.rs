@@ -136,6 +136,7 @@ impl Strand {
                 "vibrato.join_recover_ms",
                 "vibrato.register_per_semitone",
                 "vibrato.imperfection_width_percent",
+                "vibrato.arch",
             ]),
             Strand::Rate => of(&["vibrato.imperfection_rate_percent"]),
             Strand::Style => of(&["vibrato.onset_ms", "vibrato.growth_ms"]),
@@ -150,7 +151,8 @@ impl Strand {
                 format!("vibrato.{style}.share_above"),
                 format!("vibrato.{style}.sharpness"),
                 format!("vibrato.{style}.level_swing_db"),
-                "vibrato.centre".to_owned(),
+                format!("vibrato.{style}.centre"),
+                "vibrato.settle_ms".to_owned(),
             ],
         }
     }

@@ -27,12 +27,14 @@ pub enum Layer {
     Send,
     /// The conditioned gesture itself, 0..=1.
     Gesture,
+    /// How bright, 0..=1: the level, and the body's swing of it under vibrato.
+    Brightness,
 }
 
 impl Layer {
     /// The layers that outputs are driven by: all but mode, articulation and slide, which go out
     /// with their note.
-    pub const OUTPUTS: [Layer; 12] = [
+    pub const OUTPUTS: [Layer; 13] = [
         Layer::Dynamics,
         Layer::Expression,
         Layer::VibratoWidth,
@@ -45,5 +47,6 @@ impl Layer {
         Layer::StyleWeight(1),
         Layer::StyleWeight(2),
         Layer::StyleWeight(3),
+        Layer::Brightness,
     ];
 }

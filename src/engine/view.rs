@@ -17,13 +17,13 @@ pub struct View {
     pub raw: Option<f64>,
     /// The gesture, 0..=1.
     pub gesture: f64,
-    /// The level, 0..=1, without the breath vibrato's swing.
+    /// The level, 0..=1, without the swing of a vibrato.
     pub dynamics: f64,
-    /// The expression's amplitude, 0..=1.
+    /// The expression's amplitude, 0..=1, without the swing of a vibrato.
     pub expression: f64,
-    /// Vibrato width as performed, cents peak to peak.
+    /// Vibrato width as performed, with its unevenness, cents peak to peak.
     pub width_cents: f64,
-    /// Vibrato rate, Hz.
+    /// Vibrato rate as performed, with its unevenness, Hz.
     pub rate_hz: f64,
     /// The performed vibrato's present distance from the note, cents, without the player's bend.
     pub pitch_cents: f64,
@@ -55,6 +55,12 @@ pub struct View {
     pub transition_cents: f64,
     /// How the pitch of the present note got there.
     pub transition_reason: Reason,
+    /// Dynamics, expression and the swing of a vibrato together, decibels under full, −120 or above.
+    pub level_db: f64,
+    /// How bright, 0..=1, with the swing of a vibrato.
+    pub brightness: f64,
+    /// Which line of the section it is, from 0.
+    pub voice: u8,
 }
 
 impl View {

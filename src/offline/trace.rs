@@ -148,7 +148,7 @@ fn head(styles: &[String], tells: bool) -> String {
     if tells {
         head.push_str("articulation,");
     }
-    head.push_str("phrase,send,reason,transition_cents\n");
+    head.push_str("phrase,send,reason,transition_cents,level_db,brightness,voice\n");
     head
 }
 
@@ -174,8 +174,10 @@ fn row(csv: &mut String, frame: u64, view: &View, style_count: usize) {
         if let Some(articulation) = view.articulation {
             write!(csv, "{},", name(articulation))?;
         }
-        write!(csv, "{},{:.4},{}", view.phrase.name(), view.send, reason(view).code())?;
-        writeln!(csv, ",{:.2}", without_sign_of_nothing(view.transition_cents))
+        write!(csv, "{},{:.4},{},", view.phrase.name(), view.send, reason(view).code())?;
+        write!(csv, "{:.2},", without_sign_of_nothing(view.transition_cents))?;
+        let voice = u16::from(view.voice) + 1;
+        writeln!(csv, "{:.3},{:.4},{voice}", view.level_db, view.brightness)
     };
     // A string takes everything that is written to it.
     cells().unwrap_or_default();

@@ -33,6 +33,7 @@ impl Drives {
             "pitch" => Layer::Pitch,
             "send" => Layer::Send,
             "gesture" => Layer::Gesture,
+            "brightness" => Layer::Brightness,
             _ => return None,
         };
         Some(Drives::Layer(layer))
@@ -50,7 +51,7 @@ impl Drives {
 }
 
 /// The tables that `outputs` may hold beside `style_weight`.
-pub(super) const OUTPUT_NAMES: [&str; 8] = [
+pub(super) const OUTPUT_NAMES: [&str; 9] = [
     "dynamics",
     "expression",
     "vibrato_width",
@@ -59,6 +60,7 @@ pub(super) const OUTPUT_NAMES: [&str; 8] = [
     "pitch",
     "send",
     "gesture",
+    "brightness",
 ];
 
 /// One table of `outputs`: one stream of messages to the receiver.
@@ -263,14 +265,17 @@ fn inverse(table: &TableReader<'_>, points: &[(f64, f64)], ends: (u16, u16)) -> 
 }
 
 /// A level that a receiver multiplies rests open, so that it still sounds when nothing is sent;
-/// a rate rests in its middle; everything else at its low end.
+/// a rate and a brightness rest in the middle, where GM2 has the instrument's own; everything else
+/// at its low end.
 fn usual_rest(output: &OutputTable) -> u16 {
     let (min, max) = (output.min, output.max);
     let (low, high) = if output.is_inverted { (max, min) } else { (min, max) };
     match output.drives {
         Drives::Layer(Layer::Expression) => high,
         Drives::Layer(Layer::Dynamics) if output.reading != Reading::Straight => high,
-        Drives::Layer(Layer::VibratoRate) => min + max.saturating_sub(min).div_ceil(2),
+        Drives::Layer(Layer::VibratoRate | Layer::Brightness) => {
+            min + max.saturating_sub(min).div_ceil(2)
+        }
         _ => low,
     }
 }

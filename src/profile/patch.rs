@@ -21,7 +21,9 @@ use crate::engine::patch::{
 /// The most that imperfection may spread the rate, share (DESIGN 4.3).
 const RATE_SPREAD_MAX: f64 = 0.16;
 /// The most that imperfection may spread the width, share (DESIGN 4.3).
-const WIDTH_SPREAD_MAX: f64 = 0.20;
+const WIDTH_SPREAD_MAX: f64 = 0.25;
+/// The most that the width may arch over a long note, share (DESIGN 4.3).
+const ARCH_MAX: f64 = 0.15;
 /// By how much imperfection may be multiplied at most.
 pub const IMPERFECTION_SCALE_MAX: f64 = 2.0;
 
@@ -179,6 +181,7 @@ fn vibrato_patch(vibrato: &VibratoTable, target: &Target, imperfection_scale: f6
         share_above: 0.5,
         sharpness: 1.0,
         level_swing_db: 0.0,
+        centre: 0.0,
     };
     let mut styles = [silent; STYLES_MAX];
     for (place, style) in styles.iter_mut().zip(&vibrato.styles) {
@@ -188,6 +191,7 @@ fn vibrato_patch(vibrato: &VibratoTable, target: &Target, imperfection_scale: f6
             share_above: style.share_above,
             sharpness: style.sharpness,
             level_swing_db: style.level_swing_db,
+            centre: style.centre,
         };
     }
     let mut edges = [(1.0, 1.0); STYLES_MAX - 1];
@@ -207,12 +211,14 @@ fn vibrato_patch(vibrato: &VibratoTable, target: &Target, imperfection_scale: f6
         join_recover_s: seconds(vibrato.join_recover_ms),
         register_per_semitone: vibrato.register_per_semitone,
         first_movement: vibrato.first_movement,
-        centre: vibrato.centre,
         rate_spread: spread(vibrato.imperfection_rate_percent, RATE_SPREAD_MAX),
         width_spread: spread(vibrato.imperfection_width_percent, WIDTH_SPREAD_MAX),
         width_scale: 1.0,
         rate_scale: 1.0,
         style_position: None,
+        settle_s: seconds(vibrato.settle_ms),
+        arch: (vibrato.arch * imperfection_scale).min(ARCH_MAX),
+        brightness_swing: vibrato.brightness_swing,
     }
 }
 

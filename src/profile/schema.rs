@@ -233,7 +233,7 @@ const BOWED: &str = "[strings]\nopen_keys = [60]\nspan_semitones = [12]\nlength_
     [bow]\npp_s = 9\nff_s = 1\n";
 const BLOWN: &str = "[breath]\npp_s = 9\nff_s = 6\n";
 const PLAYED: &str = "[range]\nhard_keys = [60, 80]\ncomfortable_keys = [60, 79]\n\
-    [vibrato]\nstyles = [\"plain\", \"rolled\"]\n\
+    [vibrato]\nstyles = [\"plain\", \"rolled\"]\ncentre = 0.9\n\
     [vibrato.rolled]\nwidth_cents = 40\nrate_hz = 6\n";
 const RECEIVER: &str = "[outputs.dynamics]\naddress = \"cc 11\"\nhears = \"gm2\"\n\
     [outputs.expression]\naddress = \"cc 7\"\nhears = \"gm2\"\n\
@@ -242,6 +242,7 @@ const RECEIVER: &str = "[outputs.dynamics]\naddress = \"cc 11\"\nhears = \"gm2\"
     [outputs.style]\naddress = \"cc 70\"\nresponse = 1\n\
     [outputs.send]\naddress = \"cc 91\"\nresponse = 1\n\
     [outputs.gesture]\naddress = \"cc 20\"\nresponse = 1\n\
+    [outputs.brightness]\naddress = \"cc 74\"\nresponse = 1\n\
     [outputs.style_weight.rolled]\naddress = \"cc 21\"\nresponse = 1\n\
     [slide]\ntime = 40\n[transition]\nby = \"receiver\"\n[speed_velocity]\nslow = 20\nfast = 100\n";
 const BY_KEYS: &str = "[legato]\nby = \"keyswitch\"\nfresh = 1\nquick = 2\njoined = 3\nslow = 4\n\

@@ -9,6 +9,10 @@ use crate::engine::patch::{FirstMovement, STYLES_MAX};
 const EDGE_STEP_MIN: f64 = 0.01;
 /// The rate of a plain style that gives none, Hz. It has no width, so its rate is never heard.
 const PLAIN_RATE_HZ: f64 = 5.0;
+/// The share of a one-sided swing's mean that the ear takes off: the heard pitch of a vibrato is its
+/// mean (Brown & Vaughn 1993, 1996), and pressing is left a little sharp on purpose.
+const CENTRE: f64 = 0.9;
+const CENTRE_PRESSED: f64 = 0.82;
 
 /// The table `vibrato`: how the pitch swings (DESIGN 4.3, 4.4).
 #[derive(Clone, Debug, PartialEq)]
@@ -29,12 +33,19 @@ pub struct VibratoTable {
     pub register_per_semitone: f64,
     /// Which way the first swing goes.
     pub first_movement: FirstMovement,
-    /// Share of a one-sided style's mean that is taken off, 0..=1.
-    pub centre: f64,
+    /// Share of a one-sided style's mean that the ear takes off, 0..=1, for styles that give none of
+    /// their own; without it pressed styles have 0.82 and others 0.9.
+    pub centre: Option<f64>,
     /// Spread (SD) of the rate from cycle to cycle, percent.
     pub imperfection_rate_percent: f64,
     /// Spread (SD) of the width from cycle to cycle, percent.
     pub imperfection_width_percent: f64,
+    /// From the start of a vibrato until the ear has taken that share off, milliseconds.
+    pub settle_ms: f64,
+    /// How far a long vibrato widens and ebbs under a still hand, share.
+    pub arch: f64,
+    /// Swing of the brightness with the vibrato, share of the whole, peak to peak.
+    pub brightness_swing: f64,
 }
 
 /// One table `vibrato.<name>`: one kind of vibrato.
@@ -52,6 +63,8 @@ pub struct StyleTable {
     pub sharpness: f64,
     /// Loudness swing with the vibrato, decibels peak to peak.
     pub level_swing_db: f64,
+    /// Share of a one-sided swing's mean that the ear takes off, 0..=1.
+    pub centre: f64,
 }
 
 impl VibratoTable {
@@ -66,11 +79,14 @@ impl VibratoTable {
         let join_recover_ms = table.number("join_recover_ms", 10.0..=3000.0, Some(220.0));
         let register_per_semitone = table.number("register_per_semitone", -0.1..=0.1, Some(0.02));
         let first_movement = table.choice("first_movement", &movements, Some(FirstMovement::Up));
-        let centre = table.number("centre", 0.0..=1.0, Some(0.0));
+        let centre = read_centre(table);
         let imperfection_rate_percent =
             table.number("imperfection_rate_percent", 0.0..=16.0, Some(5.0));
         let imperfection_width_percent =
-            table.number("imperfection_width_percent", 0.0..=20.0, Some(8.0));
+            table.number("imperfection_width_percent", 0.0..=25.0, Some(8.0));
+        let settle_ms = table.number("settle_ms", 1.0..=5000.0, Some(500.0));
+        let arch = table.number("arch", 0.0..=0.15, Some(0.1));
+        let brightness_swing = table.number("brightness_swing", 0.0..=1.0, Some(0.0));
         let taken = table.log().paths();
         for (place, name) in names.iter().enumerate() {
             let is_taken = taken.contains(&format!("{}.{name}", table.path()));
@@ -78,7 +94,7 @@ impl VibratoTable {
                 table.refuse("styles", format!("{name:?} in a second place"), rule);
             }
         }
-        let styles = names.into_iter().map(|name| read_style(table, name)).collect();
+        let styles = names.into_iter().map(|name| read_style(table, name, centre)).collect();
         VibratoTable {
             styles,
             style_edges,
@@ -91,8 +107,20 @@ impl VibratoTable {
             centre,
             imperfection_rate_percent,
             imperfection_width_percent,
+            settle_ms,
+            arch,
+            brightness_swing,
         }
     }
+}
+
+/// What holds for every style that gives no `centre` of its own, if the table gives it.
+fn read_centre(table: &TableReader<'_>) -> Option<f64> {
+    if !table.gives("centre") {
+        table.accept("centre");
+        return None;
+    }
+    Some(table.number("centre", 0.0..=1.0, Some(CENTRE)))
 }
 
 fn read_edges(table: &TableReader<'_>, style_count: usize) -> Vec<(f64, f64)> {
@@ -124,9 +152,10 @@ fn is_in_order(flat: &[f64]) -> bool {
     flat.chunks(2).all(|pair| rises(pair, EDGE_STEP_MIN)) && rises(flat, 0.0)
 }
 
-fn read_style(vibrato: &TableReader<'_>, name: String) -> StyleTable {
+fn read_style(vibrato: &TableReader<'_>, name: String, centre: Option<f64>) -> StyleTable {
     let table = vibrato.table(&name);
     let is_plain = name == "plain";
+    let usual_centre = centre.unwrap_or(if name == "pressed" { CENTRE_PRESSED } else { CENTRE });
     let level = |value| is_plain.then_some(Curve::constant(value));
     StyleTable {
         width_cents: table.curve("width_cents", 0.0..=1.0, 0.0..=400.0, level(0.0)),
@@ -134,6 +163,7 @@ fn read_style(vibrato: &TableReader<'_>, name: String) -> StyleTable {
         share_above: table.number("share_above", 0.0..=1.0, Some(0.5)),
         sharpness: table.number("sharpness", 1.0..=2.0, Some(1.0)),
         level_swing_db: table.number("level_swing_db", 0.0..=12.0, Some(0.0)),
+        centre: table.number("centre", 0.0..=1.0, Some(usual_centre)),
         name,
     }
 }

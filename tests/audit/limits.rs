@@ -25,10 +25,10 @@ fn range_ends_at_the_semitone() {
     check("above it", "erhu", &note(89), &[], "range hard 89");
     check("highest", "erhu", &note(93), &[], "range hard 93");
     check("above it", "erhu", &note(94), &[], "range impossible 94");
-    check("the flute's lowest", "dizi-d", &note(57), &[], "");
-    check("below it", "dizi-d", &note(56), &[], "range impossible 56");
-    check("the flute's edge", "dizi-d", &note(87), &[], "range hard 87");
-    check("above its highest", "dizi-d", &note(89), &[], "range impossible 89");
+    check("the flute's lowest", "dizi-d", &note(69), &[], "");
+    check("below it", "dizi-d", &note(68), &[], "range impossible 68");
+    check("the flute's edge", "dizi-d", &note(96), &[], "range hard 96");
+    check("above its highest", "dizi-d", &note(99), &[], "range impossible 99");
 }
 
 #[test]
@@ -75,7 +75,7 @@ fn vibrato_on_a_note_that_is_only_open_is_asked_for_after_the_onset() {
         "open-vibrato unidiomatic 55",
     );
     check("another open string", "violin", &[(62, 200, 900)], &[(0, 64)], "");
-    check("winds have none", "dizi-d", &[(57, 200, 900)], &[(0, 64)], "");
+    check("winds have none", "dizi-d", &[(69, 200, 900)], &[(0, 64)], "");
     check(
         "it sounds again when the upper key lifts",
         "erhu",
@@ -87,23 +87,23 @@ fn vibrato_on_a_note_that_is_only_open_is_asked_for_after_the_onset() {
 
 #[test]
 fn a_bow_ends_at_the_millisecond() {
-    // At rest D is the floor, 0.12: T = 11^0.88 · 1.2^0.12 = 8431.9 ms.
+    // At rest D is the floor, 0.12: T = 11^0.88 · 1.6^0.12 = 8728.1 ms.
     let held = |ms: u64| [(69, 1000, 1000 + ms)];
-    check_dry("a whole bow", "erhu", &held(8431), &[], "");
-    check_dry("more than a bow", "erhu", &held(8432), &[], "bow hard 69");
-    // 1.5 T = 12647.9 ms.
-    check_dry("one bow and a half", "erhu", &held(12_647), &[], "bow hard 69");
-    check_dry("more than that", "erhu", &held(12_648), &[], "bow impossible 69");
-    // At full D is 1: T = 1200 ms, and 1800 ms.
+    check_dry("a whole bow", "erhu", &held(8728), &[], "");
+    check_dry("more than a bow", "erhu", &held(8729), &[], "bow hard 69");
+    // 1.5 T = 13092.2 ms.
+    check_dry("one bow and a half", "erhu", &held(13_092), &[], "bow hard 69");
+    check_dry("more than that", "erhu", &held(13_093), &[], "bow impossible 69");
+    // At full D is 1: T = 1600 ms, and 2400 ms.
     let full = [(0, 127)];
     let loud = |ms: u64| [(70, 1000, 1000 + ms)];
-    check_dry("a loud bow", "erhu", &loud(1200), &full, "");
-    check_dry("a millisecond longer", "erhu", &loud(1201), &full, "bow hard 70");
-    check_dry("a loud bow and a half", "erhu", &loud(1800), &full, "bow hard 70");
-    check_dry("a millisecond longer", "erhu", &loud(1801), &full, "bow impossible 70");
-    // The tail is bowed too: 300 ms · (0.995 − 0.45)/0.8 = 204 ms after a note of 995 ms.
-    check("with its tail", "erhu", &loud(990), &full, "");
-    check("longer with its tail", "erhu", &loud(1000), &full, "bow hard 70");
+    check_dry("a loud bow", "erhu", &loud(1600), &full, "");
+    check_dry("a millisecond longer", "erhu", &loud(1601), &full, "bow hard 70");
+    check_dry("a loud bow and a half", "erhu", &loud(2400), &full, "bow hard 70");
+    check_dry("a millisecond longer", "erhu", &loud(2401), &full, "bow impossible 70");
+    // The tail is bowed too: 300 ms after a note of 1300 ms.
+    check("with its tail", "erhu", &loud(1290), &full, "");
+    check("longer with its tail", "erhu", &loud(1310), &full, "bow hard 70");
 }
 
 #[test]
@@ -174,7 +174,7 @@ fn circular_breathing_makes_it_a_note() {
     assert_eq!(said(&[(69, 1000, 20_000)]), "breath unidiomatic 69");
 }
 
-/// Two slurred notes under a full gesture: a slide is asked for. Each bow holds 1.2 s.
+/// Two slurred notes under a full gesture: a slide is asked for. Each bow holds 1.6 s.
 fn slide(from: u8, to: u8) -> [Struck; 2] {
     [(from, 1000, 1220), (to, 1200, 1400)]
 }
@@ -230,7 +230,7 @@ fn a_leap_of_more_than_an_octave_needs_its_time() {
     check("a millisecond more time", "erhu", &leap(77, 120), &[], "");
     check("downwards", "erhu", &[(77, 1000, 1119), (64, 1119, 1400)], &[], "leap hard 64");
     check("downwards in time", "erhu", &[(77, 1000, 1120), (64, 1120, 1400)], &[], "");
-    check("winds leap", "dizi-d", &[(60, 1000, 1100), (75, 1100, 1400)], &[], "");
+    check("winds leap", "dizi-d", &[(72, 1000, 1100), (87, 1100, 1400)], &[], "");
     // The time runs from note-on to note-on, a rest between them or not.
     check("detached", "erhu", &[(64, 1000, 1040), (77, 1100, 1400)], &[], "leap hard 77");
     // Within 35 ms it is a chord, not a leap.

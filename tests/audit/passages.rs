@@ -6,9 +6,9 @@
 //!
 //! | wheel | erhu | violin | dizi in D |
 //! | --- | --- | --- | --- |
-//! | none | 8.43 s | 10.34 s | 11.33 s |
-//! | 64 | 3.19 s | 3.22 s | 8.25 s |
-//! | 127 | 1.2 s | 1.0 s | 6.0 s |
+//! | none | 8.73 s | 10.63 s | 11.33 s |
+//! | 64 | 3.75 s | 4.13 s | 8.25 s |
+//! | 127 | 1.6 s | 1.6 s | 6.0 s |
 
 use polso::profile::pitch::key_name;
 
@@ -60,10 +60,10 @@ fn what_lies_in_reach() {
     check("erhu", None, "E6 F6 E6", "range hard F6@1.2");
     check("erhu", None, "A6 Bb6", "range hard A6@1.1, range impossible Bb6@1.2");
     check("erhu", None, "G4 A4 C5 D5 E5 G5 A5 C6", "");
-    check("dizi-d", None, "A3 D4 A4 D5 D6", "");
-    let edge = "range hard Eb6@1.2, range hard E6@1.3, range impossible F6@1.4";
-    check("dizi-d", None, "D6 Eb6 E6 F6", edge);
-    check("dizi-d", None, "G3 A3", "range impossible G3@1.1");
+    check("dizi-d", None, "A4 D5 A5 D6 B6", "");
+    let edge = "range hard C7@1.2, range hard D7@1.3, range impossible Eb7@1.4";
+    check("dizi-d", None, "B6 C7 D7 Eb7", edge);
+    check("dizi-d", None, "G4 A4", "range impossible G4@1.1");
     check("violin", None, "G3 D4 A4 E5", "");
     check("violin", None, "F#3 G3", "range impossible F#3@1.1");
     check("violin", None, "B6 C7 C#7", "range hard C#7@1.3");
@@ -85,30 +85,30 @@ fn where_the_open_string_rings() {
     check("erhu", Some(10), "D4/4", "");
     let twice = "open-vibrato unidiomatic D4@1.3, open-vibrato unidiomatic D4@2.3";
     check("erhu", MIDDLE, "A4/2 D4/2 A4/2 D4/2", twice);
-    check("dizi-d", MIDDLE, "A3/2 D4/2", "");
+    check("dizi-d", MIDDLE, "A4/2 D5/2", "");
 }
 
 #[test]
 fn how_far_the_bow_goes() {
     check("erhu", None, "A4/16", "");
-    check("erhu", None, "A4/17", "bow hard A4@5.1");
-    check("erhu", None, "A4/26", "bow impossible A4@5.1");
+    check("erhu", None, "A4/18", "bow hard A4@5.2");
+    check("erhu", None, "A4/27", "bow impossible A4@5.2");
     check("erhu", LOUD, "E5/2", "");
-    check("erhu", LOUD, "E5/3", "bow hard E5@1.3");
-    check("erhu", LOUD, "E5/4", "bow impossible E5@1.3");
-    check("erhu", LOUD, "-/4 E5/4 -/4 E5/1", "bow impossible E5@2.3");
+    check("erhu", LOUD, "E5/3", "bow hard E5@1.4");
+    check("erhu", LOUD, "E5/5", "bow impossible E5@1.4");
+    check("erhu", LOUD, "-/4 E5/5 -/4 E5/1", "bow impossible E5@2.4");
     check("erhu", MIDDLE, "A4/4 B4/4", "");
-    check("erhu", MIDDLE, "A4~/4 B4/4", "bow hard B4@2.3");
-    check("erhu", MIDDLE, "A4~/4 B4~/4 D5/4", "bow impossible B4@2.3");
+    check("erhu", MIDDLE, "A4~/4 B4/4", "bow hard B4@2.4");
+    check("erhu", MIDDLE, "A4~/4 B4~/4 D5/4", "bow impossible B4@2.4");
     check("erhu", MIDDLE, "A4~/4 B4/2 D5~/4 E5/2", "");
     check("erhu", LOUD, "E5/0.5 G5/0.5 E5/0.5 G5/0.5 E5/0.5 G5/0.5 E5/0.5 G5/0.5", "");
     let run = "E5~/0.5 G5~/0.5 E5~/0.5 G5~/0.5 E5~/0.5 G5~/0.5 E5~/0.5 G5~/0.5 \
                E5~/0.5 G5~/0.5 E5~/0.5 G5~/0.5 E5~/0.5 G5~/0.5 E5~/0.5 G5/0.5";
-    check("erhu", MIDDLE, run, "bow hard E5@2.3");
+    check("erhu", MIDDLE, run, "bow hard E5@2.4");
     check("violin", None, "A4/16", "");
-    check("violin", None, "A4/22", "bow hard A4@6.1");
+    check("violin", None, "A4/22", "bow hard A4@6.2");
     check("violin", LOUD, "B4/1", "");
-    check("violin", MIDDLE, "A4/8", "bow hard A4@2.3");
+    check("violin", MIDDLE, "A4/9", "bow hard A4@3.1");
 }
 
 #[test]
@@ -150,7 +150,7 @@ fn how_the_line_leaps() {
     check("erhu", None, "E4/0.2 E5/0.2", "");
     check("violin", None, "G3/0.2 G5/0.2", "leap hard G5@1.1");
     check("violin", None, "G3/0.2 D4/0.2 B4/0.2 G5/0.2", "");
-    check("dizi-d", None, "A3/0.2 D5/0.2", "");
+    check("dizi-d", None, "A4/0.2 D6/0.2", "");
 }
 
 #[test]

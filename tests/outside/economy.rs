@@ -93,9 +93,7 @@ impl Watch {
         let share = match layer {
             Layer::Dynamics => {
                 assert!(self.output.reading == Reading::Gm2);
-                let level_db = -patch.dynamics.span_db * (1.0 - view.dynamics);
-                // −∞ dB at nothing.
-                libm::exp10((level_db + 20.0 * libm::log10(view.expression)) / 40.0)
+                libm::exp10(view.level_db / 40.0)
             }
             Layer::VibratoWidth => evenly(view.width_cents),
             Layer::VibratoRate => evenly(view.rate_hz),
@@ -264,6 +262,11 @@ fn patches(target: &str) -> Vec<Patch> {
     let patch = |source: Source| {
         let mut patch = settings("erhu", target, 1.0).patch;
         patch.hand.source = source;
+        if target == "generic" {
+            // The receiver's own vibrato is told even numbers, and the view is to show them.
+            (patch.vibrato.rate_spread, patch.vibrato.width_spread) = (0.0, 0.0);
+            patch.vibrato.arch = 0.0;
+        }
         patch
     };
     sources.map(patch).to_vec()

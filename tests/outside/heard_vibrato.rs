@@ -79,7 +79,9 @@ fn case(reel: &mut Reel, id: &str, wheel: u8, adjust: impl Fn(&mut Settings)) ->
     let instrument = profile::load::<Instrument>(id).expect("an instrument").profile;
     let key = middle_key(&instrument);
     let take = held(key, wheel);
-    let told = settings(id, "perform", 0.0);
+    let mut told = settings(id, "perform", 0.0);
+    // Only a swing that nobody brings into tune stays on its own side.
+    told.patch.vibrato.styles.iter_mut().for_each(|style| style.centre = 0.0);
     let mut played = told.clone();
     adjust(&mut played);
     let start_s = reel.add(&shaped(&take, &played));

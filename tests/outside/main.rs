@@ -20,6 +20,7 @@ mod heard_silence;
 mod heard_slides;
 mod heard_vibrato;
 mod instruments;
+mod intonation;
 mod invariants;
 mod line;
 mod peel;

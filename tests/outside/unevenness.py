@@ -3,7 +3,8 @@
 The first line says how many per cent the file states for the rate and the width, the others are
 the rate and the width of each cycle as shares of the even ones. Printed for each of the two: mean,
 spread and correlation with the next cycle, and the same three of two million cycles of a
-first-order autoregressive chain (rho = 0.5, normal, clipped at 2), straight across each cycle.
+first-order autoregressive chain (rho = 0.5, normal, clipped at 2), straight across each cycle and
+as wide as makes the spread of two neighbours' mean, which is what a cycle is heard by, 1.
 """
 
 import sys
@@ -21,7 +22,8 @@ def three(values):
 def chain(seed):
     """The stray at the beginning of each cycle, in spreads."""
     news = numpy.random.default_rng(seed).standard_normal(COUNT) * numpy.sqrt(1 - CORRELATION**2)
-    return numpy.clip(lfilter([1], [1, -CORRELATION], news)[100:], -STRAY_MAX, STRAY_MAX)
+    strays = numpy.clip(lfilter([1], [1, -CORRELATION], news)[100:], -STRAY_MAX, STRAY_MAX)
+    return strays / ((strays[:-1] + strays[1:]) / 2).std()
 
 
 rate_percent, width_percent = map(float, sys.stdin.readline().split())

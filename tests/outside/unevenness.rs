@@ -4,7 +4,7 @@ use approx::{assert_abs_diff_eq, assert_relative_eq};
 use std::fmt::Write;
 
 use polso::engine::Section;
-use polso::engine::patch::Response;
+use polso::engine::patch::{Patch, Response};
 use polso::engine::{Input, Message, Origin, Sink, Timed};
 
 use super::readers::answers;
@@ -12,10 +12,12 @@ use super::receiver::settings;
 use super::sample::figure;
 
 const CYCLE_COUNT: usize = 10_000;
-/// Statistical errors of 10,000 cycles of such a chain are 0.05 % of the mean, 1.3 % of the spread
+/// Statistical errors of 10,000 cycles of such a chain are 0.24 % of the mean, 1.3 % of the spread
 /// and 0.007 of the correlation; these are about three of each.
-const MEAN_OFF_MAX: f64 = 0.002;
+const MEAN_OFF_MAX: f64 = 0.007;
 const SPREAD_OFF_MAX: f64 = 0.05;
+/// The file's number is the spread of the values used, within a tenth.
+const STATED_OFF_MAX: f64 = 0.1;
 const CORRELATION_OFF_MAX: f64 = 0.025;
 
 struct Deaf;
@@ -30,6 +32,8 @@ impl Sink for Deaf {
 /// of the rolled style; its even rate and width; and what the file states, in per cent.
 fn note(scale: f64) -> (Vec<f64>, f64, f64, (f64, f64)) {
     let mut patch = settings("erhu", "perform", scale).patch;
+    // The arch of a long note is no part of its cycles' unevenness.
+    patch.vibrato.arch = 0.0;
     (patch.hand.low, patch.hand.high) = (0.0, 1.0);
     (patch.hand.dead_zone_rest, patch.hand.dead_zone_full) = (0.0, 0.0);
     patch.hand.response = Response::Exponential(0.0);
@@ -43,9 +47,16 @@ fn note(scale: f64) -> (Vec<f64>, f64, f64, (f64, f64)) {
         engine.process(48, &[], &mut Deaf);
         pitch_cents.push(engine.view().pitch_cents);
     }
-    let view = engine.view();
+    let (rate_hz, width_cents) = even(&patch);
     let stated = (100.0 * patch.vibrato.rate_spread, 100.0 * patch.vibrato.width_spread);
-    (pitch_cents, view.rate_hz, view.width_cents, stated)
+    (pitch_cents, rate_hz, width_cents, stated)
+}
+
+/// Rate and width in the middle of the rolled style, a third above the open string.
+fn even(patch: &Patch) -> (f64, f64) {
+    let rolled = &patch.vibrato.styles[1];
+    let register = 1.0 + patch.vibrato.register_per_semitone * (72.0 - 69.0 - 5.0);
+    (rolled.rate_hz.at(0.5), rolled.width_cents.at(0.5) * register)
 }
 
 /// Rate and width of each cycle after the vibrato has grown, as shares of the even ones: from one
@@ -71,7 +82,9 @@ fn ten_thousand_cycles_are_as_uneven_as_the_file_says() {
     let (pitch_cents, rate_hz, width_cents, stated) = note(1.0);
     let cycles = cycles(&pitch_cents, rate_hz, width_cents);
     assert_eq!(cycles.len(), CYCLE_COUNT);
-    assert_eq!(stated, (5.0, 8.0), "the erhu's file");
+    // The erhu's file.
+    assert_abs_diff_eq!(stated.0, 7.0, epsilon = 1e-9);
+    assert_abs_diff_eq!(stated.1, 12.0, epsilon = 1e-9);
     let mut table = format!("{} {}\n", stated.0, stated.1);
     for (rate, width) in &cycles {
         writeln!(table, "{rate:e} {width:e}").expect("a string");
@@ -90,12 +103,17 @@ fn ten_thousand_cycles_are_as_uneven_as_the_file_says() {
             100.0 * book_spread
         );
         println!("{sentence}");
+        let stated = if *what == "rate" { stated.0 } else { stated.1 } / 100.0;
+        assert_relative_eq!(spread, stated, max_relative = STATED_OFF_MAX);
         assert_abs_diff_eq!(mean, book_mean, epsilon = MEAN_OFF_MAX);
         assert_relative_eq!(spread, book_spread, max_relative = SPREAD_OFF_MAX);
         assert_abs_diff_eq!(correlation, book_correlation, epsilon = CORRELATION_OFF_MAX);
         said.push(sentence);
     }
-    figure("unevenness", &format!("{CYCLE_COUNT} cycles, 5 % and 8 % stated: {}", said.join("; ")));
+    figure(
+        "unevenness",
+        &format!("{CYCLE_COUNT} cycles, 7 % and 12 % stated: {}", said.join("; ")),
+    );
 }
 
 #[test]

@@ -31,10 +31,10 @@ fn a_number_out_of_range_says_so_with_its_line() {
     );
     fiddle(
         "styles =",
-        "imperfection_rate_percent = 17\nimperfection_width_percent = 21\nstyles =",
+        "imperfection_rate_percent = 17\nimperfection_width_percent = 26\nstyles =",
         &[
             "line 19: vibrato.imperfection_rate_percent is 17; allowed is 0 to 16",
-            "line 20: vibrato.imperfection_width_percent is 21; allowed is 0 to 20",
+            "line 20: vibrato.imperfection_width_percent is 26; allowed is 0 to 25",
         ],
     );
 }

@@ -80,6 +80,7 @@ fn assert_vibrato_is_sane(patch: &Patch) {
         assert_within("share_above", style.share_above, 0.0..=1.0);
         assert_within("sharpness", style.sharpness, 1.0..=2.0);
         assert_within("level_swing_db", style.level_swing_db, 0.0..=60.0);
+        assert_within("centre", style.centre, 0.0..=1.0);
     }
     let mut before = 0.0;
     for &(begin, end) in &vibrato.edges[..vibrato.style_count - 1] {
@@ -93,9 +94,11 @@ fn assert_vibrato_is_sane(patch: &Patch) {
     assert_within("join_keep", vibrato.join_keep, 0.0..=1.0);
     assert_within("join_recover_s", vibrato.join_recover_s, 0.001..=10.0);
     assert_within("register_per_semitone", vibrato.register_per_semitone, -0.1..=0.1);
-    assert_within("centre", vibrato.centre, 0.0..=1.0);
     assert_within("rate_spread", vibrato.rate_spread, 0.0..=0.16);
-    assert_within("width_spread", vibrato.width_spread, 0.0..=0.20);
+    assert_within("width_spread", vibrato.width_spread, 0.0..=0.25);
+    assert_within("settle_s", vibrato.settle_s, 0.001..=5.0);
+    assert_within("arch", vibrato.arch, 0.0..=0.15);
+    assert_within("brightness_swing", vibrato.brightness_swing, 0.0..=1.0);
 }
 
 fn assert_strings_are_sane(patch: &Patch) {

@@ -145,13 +145,15 @@ fn a_trace_has_the_columns_of_the_contract() {
         lines.next(),
         Some(
             "time_s,key,raw,gesture,dynamics,expression,width_cents,rate_hz,pitch_cents,\
-             w_plain,w_rolled,w_pressed,legato,phrase,send,reason,transition_cents"
+             w_plain,w_rolled,w_pressed,legato,phrase,send,reason,transition_cents,level_db,\
+             brightness,voice"
         )
     );
     let rows: Vec<Vec<&str>> = lines.map(|line| line.split(',').collect()).collect();
     assert!(rows.len() >= 20, "{} rows", rows.len());
     for (place, row) in rows.iter().enumerate() {
-        assert_eq!(row.len(), 17);
+        assert_eq!(row.len(), 20);
+        assert_eq!(row[19], "1", "the only voice");
         assert_eq!(row[0].parse::<f64>().unwrap(), 0.25 * place as f64);
         let weights: f64 = row[9..12].iter().map(|cell| cell.parse::<f64>().unwrap()).sum();
         assert!((weights - 1.0).abs() < 2e-4, "weights sum to 1 as far as four digits show");

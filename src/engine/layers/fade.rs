@@ -7,8 +7,8 @@ use crate::patch::STYLES_MAX;
 
 /// From the old settings' values to the new ones'.
 const FADE_S: f64 = 0.050;
-/// Width, rate, style, pitch, send and gesture, before the styles' weights.
-const PLAIN_COUNT: usize = 6;
+/// Width, rate, style, pitch, send, gesture and brightness, before the styles' weights.
+const PLAIN_COUNT: usize = 7;
 
 /// The values of the old settings, and how much the new ones count.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -74,6 +74,7 @@ fn place(layer: Layer) -> Option<usize> {
         Layer::Pitch => Some(3),
         Layer::Send => Some(4),
         Layer::Gesture => Some(5),
+        Layer::Brightness => Some(6),
         Layer::StyleWeight(style) => Some(PLAIN_COUNT + usize::from(style) % STYLES_MAX),
         Layer::Dynamics
         | Layer::Expression

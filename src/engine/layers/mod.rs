@@ -4,6 +4,10 @@ pub mod dynamics;
 
 pub mod onset;
 pub mod style;
+
+pub mod blend;
+pub mod body;
+pub mod unfolding;
 pub mod vibrato;
 
 pub mod legato;

@@ -1,15 +1,19 @@
 //! Every layer's value at one moment, each in its own unit and worked out when somebody asks.
 
+use super::body::BodySwing;
 use super::dynamics::Dynamics;
 use super::fade::Fade;
 use super::style::Style;
 use super::tail::{Expression, Tail};
 use super::transition::Transition;
-use super::vibrato::Vibrato;
+use super::vibrato::{Swing, Vibrato};
 use crate::input::{Channel, Key};
 use crate::layer::Layer;
 use crate::math::glide::Glide;
 use crate::patch::setup::Setup;
+
+/// A level this far down is nothing, decibels.
+const NOTHING_DB: f64 = -120.0;
 
 /// A line's layers at one moment. No number here knows of 7 or 14 bits.
 #[derive(Clone, Copy)]
@@ -24,7 +28,7 @@ pub struct Values<'a> {
     pub key: Option<Key>,
     /// The gesture, 0..=1.
     pub gesture: f64,
-    /// How loud, without the breath's swing.
+    /// How loud, without the body's swing.
     pub dynamics: &'a Dynamics,
     /// Niente, tail and ambience.
     pub tail: &'a Tail,
@@ -59,6 +63,7 @@ impl Values<'_> {
             Layer::Gesture => self.gesture,
             Layer::Dynamics => self.level(),
             Layer::Expression => self.expression().whole(),
+            Layer::Brightness => self.brightness_with(self.vibrato.body(self.setup, self.now_s)),
             Layer::Legato | Layer::Articulation | Layer::Slide => 0.0,
         }
     }
@@ -73,7 +78,7 @@ impl Values<'_> {
         self.transition.hurries(self.now_s)
     }
 
-    /// How loud, 0..=1, without the breath's swing.
+    /// How loud, 0..=1, without the body's swing.
     fn level(&self) -> f64 {
         self.dynamics.level(&self.setup.patch.dynamics)
     }
@@ -94,13 +99,44 @@ impl Values<'_> {
     }
 
     fn own_level_db(&self, layer: Layer) -> f64 {
+        let is_swung = self.setup.swung_level == Some(layer);
+        let swing = match is_swung {
+            true => self.vibrato.level_swing_db(self.setup, self.now_s),
+            false => BodySwing::STILL,
+        };
         if layer == Layer::Expression {
-            return self.expression().db();
+            return self.expression().db() - swing.reach + swing.wave;
         }
-        let span_db = self.span_db();
-        let db = self.vibrato.level_swing_db() - span_db * (1.0 - self.level());
-        let db = db.clamp(-span_db, 0.0);
+        let db = self.dynamics_db(swing);
         if self.setup.carries_expression { db + self.expression().db() } else { db }
+    }
+
+    /// The decibels of the dynamics with a swing, whose middle lies so far inside that neither end
+    /// is cut off.
+    fn dynamics_db(&self, swing: BodySwing) -> f64 {
+        let span_db = self.span_db();
+        let reach_db = swing.reach.min(0.5 * span_db);
+        let db = (-span_db * (1.0 - self.level())).clamp(reach_db - span_db, -reach_db);
+        db + swing.wave.clamp(-reach_db, reach_db)
+    }
+
+    /// What is heard of dynamics, expression and the body's swing together, decibels.
+    pub fn heard_db(&self, swing: &Swing) -> f64 {
+        let still = BodySwing::STILL;
+        let [dynamics, expression] = match self.setup.swung_level {
+            Some(Layer::Dynamics) => [swing.level_db, still],
+            Some(Layer::Expression) => [still, swing.level_db],
+            _ => [still, still],
+        };
+        let expression_db = self.expression().db() - expression.reach + expression.wave;
+        (self.dynamics_db(dynamics) + expression_db).max(NOTHING_DB)
+    }
+
+    /// How bright, 0..=1: as loud as it is, and brighter and duller by turns with the body.
+    pub fn brightness_with(&self, body: BodySwing) -> f64 {
+        let swing = self.setup.patch.vibrato.brightness_swing;
+        let wave = if self.setup.drives_vibrato { 0.0 } else { body.of(swing).wave };
+        (self.level() + wave).clamp(0.0, 1.0)
     }
 
     /// What a layer's value is made of: while it stands, so does the value. It costs no more
@@ -114,18 +150,25 @@ impl Values<'_> {
         match layer {
             Layer::Dynamics => {
                 let Expression { amplitude, fall_db } = self.expression();
-                [self.level() + self.vibrato.level_swing_db(), amplitude, fall_db]
+                [self.level() + self.swing_state(layer), amplitude, fall_db]
             }
             Layer::Expression => {
                 let Expression { amplitude, fall_db } = self.expression();
-                [amplitude, fall_db, 0.0]
+                [amplitude, fall_db, self.swing_state(layer)]
             }
             // Equal to nothing: it is on its way.
             Layer::Pitch if self.transition.is_on(self.now_s) => [f64::NAN; 3],
             Layer::Pitch => [self.vibrato.turn(), self.vibrato.width_cents(), self.player_bend()],
             Layer::Style | Layer::StyleWeight(_) => self.style.state(),
+            Layer::Brightness => [self.level(), self.vibrato.body_state(), 0.0],
             layer => [self.own_value(layer), 0.0, 0.0],
         }
+    }
+
+    /// Moves while the swing of a level does, and is 0 while that stands.
+    #[inline]
+    fn swing_state(&self, layer: Layer) -> f64 {
+        if self.setup.swung_level == Some(layer) { self.vibrato.body_state() } else { 0.0 }
     }
 
     /// Away from these values, when other settings are taken now.

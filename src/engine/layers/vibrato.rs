@@ -1,28 +1,19 @@
 //! The swing of the pitch: how wide, how fast and which way, with one oscillator for the line.
 
-use core::f64::consts::{PI, TAU};
+use core::f64::consts::TAU;
 
+use super::blend::Blend;
+use super::body::{Body, BodySwing};
 use super::onset::{NoteChange, Onset};
 use super::style::{Style, Weights};
+use super::unfolding::Unfolding;
 use crate::math::chance::{Chance, Stray};
 use crate::math::fast_math::{power, sine_of_turn};
 use crate::patch::setup::Setup;
-use crate::patch::{FirstMovement, StylePatch, VibratoPatch};
+use crate::patch::{FirstMovement, VibratoPatch};
 
 /// The fastest change of the rate, Hz a second.
 const RATE_SLEW_PER_S: f64 = 3.0;
-
-/// The styles blended at one gesture: rate, share, sharpness and level swing weighted by width.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Blend {
-    width_cents: f64,
-    rate_hz: f64,
-    share_above: f64,
-    sharpness: f64,
-    level_swing_db: f64,
-    /// Mean of the swing over a cycle, share of the width, times the patch's `centre`.
-    offset: f64,
-}
 
 /// The vibrato of one line.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -45,17 +36,23 @@ pub struct Vibrato {
     factor: f64,
     /// When the last step was.
     stepped_s: f64,
+    unfolding: Unfolding,
+    body: Body,
 }
 
 /// The swing at one moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Swing {
-    /// Width as performed, cents peak to peak.
+    /// Width as performed, with its unevenness, cents peak to peak.
     pub width_cents: f64,
-    /// Rate, Hz, before unevenness.
+    /// Rate as performed, with its unevenness, Hz.
     pub rate_hz: f64,
     /// Distance from the note, cents.
     pub pitch_cents: f64,
+    /// Loudness swing with it, decibels.
+    pub level_db: BodySwing,
+    /// How the body moves.
+    pub body: BodySwing,
 }
 
 impl Vibrato {
@@ -63,14 +60,7 @@ impl Vibrato {
     pub fn at(setup: &Setup, line: u8, gesture: f64, weights: &Weights) -> Vibrato {
         let mut vibrato = Vibrato {
             onset: Onset::NONE,
-            blend: Blend {
-                width_cents: 0.0,
-                rate_hz: 0.0,
-                share_above: 0.5,
-                sharpness: 1.0,
-                level_swing_db: 0.0,
-                offset: 0.0,
-            },
+            blend: Blend::NONE,
             blended_at: gesture,
             blended_moves: 0,
             rate_hz: 0.0,
@@ -83,6 +73,8 @@ impl Vibrato {
             width_stray: Stray::NONE,
             factor: 0.0,
             stepped_s: 0.0,
+            unfolding: Unfolding::NONE,
+            body: Body::STILL,
         };
         vibrato.jump(setup, gesture, weights);
         vibrato
@@ -108,6 +100,8 @@ impl Vibrato {
         self.width_stray = old.width_stray;
         self.factor = old.factor;
         self.stepped_s = old.stepped_s;
+        self.unfolding = old.unfolding;
+        self.body = old.body;
     }
 
     /// Takes the blend and the rate of a gesture at once.
@@ -128,6 +122,7 @@ impl Vibrato {
         self.onset.change(patch, now_s, change);
         self.chance = Chance { place, key, ..self.chance };
         self.cycle = 0;
+        self.body.change(self.chance, change.is_joined);
     }
 
     /// One step.
@@ -142,6 +137,7 @@ impl Vibrato {
             if self.turn >= 1.0 {
                 self.next_cycle(setup);
             }
+            self.unfolding.step(patch, setup.swing_s, gesture - self.blended_at);
         }
         if gesture != self.blended_at || style.moves() != self.blended_moves {
             self.blended_moves = style.moves();
@@ -171,7 +167,8 @@ impl Vibrato {
             && self.onset.is_over(patch, now_s)
     }
 
-    /// Width as performed, cents peak to peak.
+    /// Width that a receiver's own vibrato is told, cents peak to peak: S·W, even from cycle to
+    /// cycle, so that a still hand says nothing.
     #[inline]
     pub fn width_cents(&self) -> f64 {
         self.blend.width_cents * self.factor
@@ -182,7 +179,7 @@ impl Vibrato {
         self.blend.width_cents
     }
 
-    /// Rate, Hz, before unevenness.
+    /// Rate that a receiver's own vibrato is told, Hz: before unevenness.
     pub fn rate_hz(&self) -> f64 {
         self.rate_hz
     }
@@ -194,7 +191,29 @@ impl Vibrato {
 
     /// Distance from the note, cents.
     pub fn pitch_cents(&self, patch: &VibratoPatch) -> f64 {
-        self.pitch_at(patch, self.factor, self.turn)
+        if !self.is_swinging || self.factor == 0.0 {
+            return 0.0;
+        }
+        self.performed_width(patch, self.stepped_s, self.factor, self.turn)
+            * self.shape(patch, self.stepped_s, self.turn)
+    }
+
+    /// The loudness swing, decibels.
+    pub fn level_swing_db(&self, setup: &Setup, now_s: f64) -> BodySwing {
+        self.body(setup, now_s).of(self.blend.level_swing_db)
+    }
+
+    /// How the body moves, as wide as the last step left it: a number may go out between two steps.
+    pub fn body(&self, setup: &Setup, now_s: f64) -> BodySwing {
+        let after_s = (now_s - self.stepped_s).clamp(0.0, setup.swing_s);
+        let stray = 1.0 + setup.patch.vibrato.rate_spread * self.rate_stray.at(self.turn);
+        self.body_at(self.factor, self.turn + self.rate_hz * stray * after_s)
+    }
+
+    /// Moves with each step of the body, and is 0 while that stands.
+    #[inline]
+    pub fn body_state(&self) -> f64 {
+        if self.is_swinging { 1.0 + self.turn + self.factor } else { 0.0 }
     }
 
     /// The swing between this step and the next.
@@ -202,32 +221,56 @@ impl Vibrato {
         let patch = &setup.patch.vibrato;
         let after_s = (now_s - self.stepped_s).clamp(0.0, setup.swing_s);
         let slew = RATE_SLEW_PER_S * after_s;
-        let rate_hz = self.rate_hz + (self.blend.rate_hz - self.rate_hz).clamp(-slew, slew);
-        let stray = 1.0 + patch.rate_spread * self.rate_stray.at(self.turn);
-        let turn = self.turn + rate_hz * stray * after_s;
+        let even_hz = self.rate_hz + (self.blend.rate_hz - self.rate_hz).clamp(-slew, slew);
         let factor = self.onset.factor(patch, now_s).whole;
-        let pitch_cents = self.pitch_at(patch, factor, turn);
-        Swing { width_cents: self.blend.width_cents * factor, rate_hz, pitch_cents }
+        if !self.is_swinging || factor == 0.0 {
+            let width_cents = self.blend.width_cents * factor;
+            let still = BodySwing::STILL;
+            return Swing {
+                width_cents,
+                rate_hz: even_hz,
+                pitch_cents: 0.0,
+                level_db: still,
+                body: still,
+            };
+        }
+        let rate_hz = even_hz * (1.0 + patch.rate_spread * self.rate_stray.at(self.turn));
+        let turn = self.turn + rate_hz * after_s;
+        let width_cents = self.performed_width(patch, now_s, factor, turn);
+        let body = self.body_at(factor, turn);
+        Swing {
+            width_cents,
+            rate_hz,
+            pitch_cents: width_cents * self.shape(patch, now_s, turn),
+            level_db: body.of(self.blend.level_swing_db),
+            body,
+        }
     }
 
-    fn pitch_at(&self, patch: &VibratoPatch, factor: f64, turn: f64) -> f64 {
-        if !self.is_swinging || factor == 0.0 {
-            return 0.0;
-        }
-        let Blend { share_above, sharpness, .. } = self.blend;
+    /// Width with its arch and its unevenness, cents peak to peak.
+    #[inline]
+    fn performed_width(&self, patch: &VibratoPatch, now_s: f64, factor: f64, turn: f64) -> f64 {
+        let stray = 1.0 + patch.width_spread * self.width_stray.at(turn);
+        self.blend.width_cents * factor * stray * self.unfolding.arch(patch, now_s)
+    }
+
+    /// Distance from the note, share of the width.
+    #[inline]
+    fn shape(&self, patch: &VibratoPatch, now_s: f64, turn: f64) -> f64 {
+        let Blend { share_above, sharpness, offset, .. } = self.blend;
         let above = 0.5 + 0.5 * self.sine(turn);
         let swing = share_above * bent(above, sharpness, share_above)
             - (1.0 - share_above) * bent(1.0 - above, sharpness, 1.0 - share_above);
-        let stray = 1.0 + patch.width_spread * self.width_stray.at(turn);
-        self.blend.width_cents * factor * stray * (swing - self.blend.offset)
+        if offset == 0.0 { swing } else { swing - offset * self.unfolding.settled(patch, now_s) }
     }
 
-    /// The breath's swing of the level, decibels.
-    pub fn level_swing_db(&self) -> f64 {
-        if !self.is_swinging || self.blend.level_swing_db == 0.0 {
-            return 0.0;
+    /// How the body moves under the factor S.
+    #[inline]
+    fn body_at(&self, factor: f64, turn: f64) -> BodySwing {
+        if !self.is_swinging {
+            return BodySwing::STILL;
         }
-        0.5 * self.blend.level_swing_db * self.factor * self.sine(self.turn)
+        self.body.at(turn + self.start_turn, factor * self.blend.fullness)
     }
 
     fn sine(&self, turn: f64) -> f64 {
@@ -247,6 +290,8 @@ impl Vibrato {
         debug_assert!(rising.abs() <= 0.25);
         let age_s = (now_s - self.onset.start_s()).clamp(0.0, setup.swing_s);
         self.turn = age_s * self.rate_hz;
+        self.unfolding.begin(now_s - age_s);
+        self.body.begin(setup);
         self.is_swinging = true;
         self.cycle = 1;
         let seed = setup.patch.seed;
@@ -267,47 +312,12 @@ impl Vibrato {
     }
 
     fn blend(&mut self, setup: &Setup, gesture: f64, weights: &Weights) {
-        let patch = &setup.patch.vibrato;
         self.blended_at = gesture;
-        let mut sums = [0.0; 5];
-        for (style, &weight) in patch.styles[..patch.style_count].iter().zip(weights) {
-            if weight == 0.0 {
-                continue;
-            }
-            let width = weight * style.width_cents.at(gesture);
-            if width > 0.0 {
-                sums[0] += width;
-                sums[1] += width * style.rate_hz.at(gesture);
-                sums[2] += width * style.share_above;
-                sums[3] += width * style.sharpness;
-                sums[4] += width * style.level_swing_db;
-            }
-        }
-        let width_cents = sums[0];
-        let first_wide = &patch.styles[setup.first_wide];
-        let (rate_hz, share_above, sharpness, level_swing_db) = if width_cents > 0.0 {
-            let part = 1.0 / width_cents;
-            (sums[1] * part, sums[2] * part, sums[3] * part, sums[4] * part)
-        } else {
-            let StylePatch { rate_hz, share_above, sharpness, level_swing_db, .. } = first_wide;
-            (rate_hz.at(gesture), *share_above, *sharpness, *level_swing_db)
-        };
-        let offset = if patch.centre == 0.0 {
-            0.0
-        } else {
-            patch.centre * (2.0 * share_above - 1.0) * mean_of_bent(sharpness)
-        };
-        let (width_cents, rate_hz) = (width_cents * patch.width_scale, rate_hz * patch.rate_scale);
-        self.blend = Blend { width_cents, rate_hz, share_above, sharpness, level_swing_db, offset };
+        self.blend = Blend::of(setup, gesture, weights);
     }
 }
 
 /// a^q, at no cost for a sine or where its share is nothing.
 fn bent(above: f64, sharpness: f64, share: f64) -> f64 {
     if sharpness == 1.0 || share == 0.0 { above } else { power(above, sharpness) }
-}
-
-/// Mean of ((1 + sin φ)/2)^q over a cycle: Γ(q + ½)/(√π·Γ(q + 1)).
-fn mean_of_bent(sharpness: f64) -> f64 {
-    libm::tgamma(sharpness + 0.5) / (libm::sqrt(PI) * libm::tgamma(sharpness + 1.0))
 }

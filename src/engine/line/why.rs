@@ -46,6 +46,9 @@ impl Line {
             transition_cents: self.transition.cents(now_s),
             transition_reason: self.transition_reason,
             refused_wish: wish.and_then(|wish| why_not_open(&wish, &setup.patch.strings)),
+            level_db: values.heard_db(&swing),
+            brightness: values.brightness_with(swing.body),
+            voice: self.number,
         }
     }
 

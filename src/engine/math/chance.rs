@@ -6,6 +6,14 @@ const CYCLE_CORRELATION: f64 = 0.5;
 const CYCLE_NEWS: f64 = 0.866_025_403_784_438_6;
 /// The furthest a cycle strays, in spreads.
 const STRAY_MAX: f64 = 2.0;
+/// What makes the spread of the values of whole cycles 1. A normal draw that is clipped at ±2 has
+/// the variance 0.920537 (Φ(2) − Φ(−2) − 4·φ(2) + 8·Φ(−2)); two neighbours of such a chain have the
+/// correlation 0.49594; and along a straight line from one to the next a cycle has the value of
+/// their mean, in its rate and, half at each of its two turning points, in its width. So the spread
+/// is √(0.920537·(1 + 0.49594)/2) = 0.82978 of the draws'.
+const CYCLE_SPREAD: f64 = 1.0 / 0.829_78;
+/// Keeps the draws of whole notes apart from those of cycles.
+const TURN_MARK: u64 = 0x4C65_7665_6C54_7572;
 /// Parts of a beat to which a note's place is rounded.
 const PLACES_PER_BEAT: f64 = 48.0;
 /// Above one half, so that a place exactly between two is always the later one, on whichever
@@ -41,6 +49,14 @@ impl Chance {
         let radius = libm::sqrt(-2.0 * libm::log(((hash >> 32) as f64 + 0.5) / 4_294_967_296.0));
         let angle = core::f64::consts::TAU * (hash as u32 as f64 / 4_294_967_296.0);
         (radius * libm::cos(angle), radius * libm::sin(angle))
+    }
+
+    /// A turn, evenly drawn from 0..1, that belongs to the whole note.
+    pub fn turn(&self, seed: u64) -> f64 {
+        let mut hash = mix(seed ^ TURN_MARK);
+        hash = mix(hash ^ self.place);
+        hash = mix(hash ^ u64::from(self.voice) << 8 ^ u64::from(self.key));
+        (hash >> 32) as f64 / 4_294_967_296.0
     }
 }
 
@@ -79,7 +95,7 @@ impl Stray {
         self.next = clip(self.raw);
     }
 
-    /// In spreads, at `turn` (0..1) of the present cycle.
+    /// In spreads of whole cycles' values, at `turn` (0..1) of the present cycle.
     #[inline]
     pub fn at(&self, turn: f64) -> f64 {
         self.now + (self.next - self.now) * turn
@@ -87,5 +103,5 @@ impl Stray {
 }
 
 fn clip(value: f64) -> f64 {
-    value.clamp(-STRAY_MAX, STRAY_MAX)
+    CYCLE_SPREAD * value.clamp(-STRAY_MAX, STRAY_MAX)
 }

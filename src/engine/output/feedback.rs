@@ -226,6 +226,7 @@ fn place(layer: Layer) -> Option<u16> {
         Layer::Send => Some(6),
         Layer::Gesture => Some(7),
         Layer::StyleWeight(style) => Some(8 + u16::from(style) % 4),
+        Layer::Brightness => Some(12),
         Layer::Legato | Layer::Articulation | Layer::Slide => None,
     }
 }

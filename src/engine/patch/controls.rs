@@ -5,7 +5,9 @@ use crate::input::Parameter;
 
 /// The most that imperfection may spread rate and width, shares (DESIGN 4.3).
 const RATE_SPREAD_MAX: f64 = 0.16;
-const WIDTH_SPREAD_MAX: f64 = 0.20;
+const WIDTH_SPREAD_MAX: f64 = 0.25;
+/// The most that the width may arch over a long note, share (DESIGN 4.3).
+const ARCH_MAX: f64 = 0.15;
 /// The lightest and the heaviest hand.
 const WEIGHT_MIN: f64 = 0.5;
 const WEIGHT_MAX: f64 = 3.0;
@@ -28,6 +30,7 @@ struct Said {
     rate_spread: f64,
     width_spread: f64,
     seed: u64,
+    arch: f64,
 }
 
 impl Controls {
@@ -65,6 +68,7 @@ impl Controls {
         vibrato.style_position = (style >= 0.0).then_some(style);
         vibrato.rate_spread = (self.said.rate_spread * imperfection).min(RATE_SPREAD_MAX);
         vibrato.width_spread = (self.said.width_spread * imperfection).min(WIDTH_SPREAD_MAX);
+        vibrato.arch = (self.said.arch * imperfection).min(ARCH_MAX);
         patch.tail.tail_s = tail_s * value(Parameter::Tail);
         patch.seed = self.said.seed.wrapping_add(value(Parameter::Seed) as u64);
     }
@@ -81,6 +85,7 @@ impl Said {
             rate_spread: patch.vibrato.rate_spread,
             width_spread: patch.vibrato.width_spread,
             seed: patch.seed,
+            arch: patch.vibrato.arch,
         }
     }
 }

@@ -39,6 +39,8 @@ pub struct StylePatch {
     pub sharpness: f64,
     /// Loudness swing with the vibrato, decibels peak to peak.
     pub level_swing_db: f64,
+    /// Share of a one-sided swing's mean that the ear takes off, 0..=1.
+    pub centre: f64,
 }
 
 /// Which way the first swing of a vibrato goes.
@@ -75,11 +77,9 @@ pub struct VibratoPatch {
     pub register_per_semitone: f64,
     /// Which way the first swing goes.
     pub first_movement: FirstMovement,
-    /// Share of a one-sided style's mean that is taken off, 0..=1.
-    pub centre: f64,
     /// Spread (SD) of the rate from cycle to cycle, share, 0..=0.16.
     pub rate_spread: f64,
-    /// Spread (SD) of the width from cycle to cycle, share, 0..=0.20.
+    /// Spread (SD) of the width from cycle to cycle, share, 0..=0.25.
     pub width_spread: f64,
     /// Factor of every style's width, 0..=2.
     pub width_scale: f64,
@@ -87,6 +87,12 @@ pub struct VibratoPatch {
     pub rate_scale: f64,
     /// Position on the ordered list of styles, 0..=1, instead of where the gesture points.
     pub style_position: Option<f64>,
+    /// From the start of a vibrato until its middle is where the ear wants it, seconds, above 0.
+    pub settle_s: f64,
+    /// How far a long vibrato widens and ebbs under a still hand, share, 0..=0.15.
+    pub arch: f64,
+    /// Swing of the brightness with the vibrato, share of the whole, peak to peak, 0..=1.
+    pub brightness_swing: f64,
 }
 
 /// How style weights reach a receiver that has styles of its own (DESIGN 4.4).

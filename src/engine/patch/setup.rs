@@ -2,8 +2,8 @@
 //! numbers, worked out once.
 
 use super::controls::Controls;
-use super::instrument::{DynamicsPatch, StylePatch};
-use super::target::{Address, OUTPUTS_MAX, OutputPatch, TargetPatch};
+use super::instrument::{DynamicsPatch, STYLES_MAX, StylePatch};
+use super::target::{Address, OUTPUTS_MAX, OutputPatch, Reading, TargetPatch};
 use super::whole::Patch;
 use crate::layer::Layer;
 use crate::math::clock::{TICK_S, TICKS_PER_SECOND};
@@ -14,6 +14,8 @@ pub const SLEW_PER_S: f64 = 8.0;
 pub const SWING_TICKS_MAX: u64 = 5;
 /// A value that has not reached its next step is looked at this often.
 const LOOKS_PER_INTERVAL: u64 = 5;
+/// The gesture whose width moves the whole body (DESIGN 4.3).
+const MIDDLING: f64 = 0.5;
 /// Within half a step a rounded number is as true as it can be: nothing to be saved.
 pub const EXACT_STEPS: f64 = 0.5;
 
@@ -53,6 +55,12 @@ pub struct Setup {
     pub shares_switching: bool,
     /// The hand has come up in this song, so that from now on it may take the sound to nothing.
     pub niente_is_open: bool,
+    /// Each style's width at gesture 0.5, cents: from there on it moves the whole body.
+    pub middling_widths: [f64; STYLES_MAX],
+    /// The receiver makes the vibrato itself, so that no swing of ours would keep its time.
+    pub drives_vibrato: bool,
+    /// The level that swings with the pitch, if the receiver hears one by a law.
+    pub swung_level: Option<Layer>,
 }
 
 impl Setup {
@@ -90,6 +98,9 @@ impl Setup {
             carries_expression: !outputs.iter().any(|output| output.layer == Layer::Expression),
             shares_switching: target.articulation.choice.shares(&target.mode),
             niente_is_open: false,
+            middling_widths: patch.vibrato.styles.map(|style| style.width_cents.at(MIDDLING)),
+            drives_vibrato: drives_vibrato(target),
+            swung_level: swung_level(target),
             patch,
         }
     }
@@ -99,6 +110,27 @@ impl Setup {
 fn level_step_max(patch: &Patch) -> f64 {
     let DynamicsPatch { floor, ceiling, curve, .. } = &patch.dynamics;
     0.999 * SLEW_PER_S * TICK_S / ((ceiling - floor) * curve.slope_max()).max(f64::MIN_POSITIVE)
+}
+
+fn drives_vibrato(target: &TargetPatch) -> bool {
+    let is_driving = |output: &OutputPatch| {
+        let layer = output.layer;
+        matches!(layer, Layer::VibratoWidth | Layer::VibratoRate | Layer::Style)
+            || matches!(layer, Layer::StyleWeight(_))
+    };
+    target.outputs().iter().any(is_driving)
+}
+
+/// Dynamics where they are heard by a law, else expression, and neither as a position on the
+/// receiver's own dynamic layers, which would crossfade at the vibrato's rate.
+fn swung_level(target: &TargetPatch) -> Option<Layer> {
+    let is_lawful =
+        |output: &OutputPatch| matches!(output.reading, Reading::Gm2 | Reading::Table(_));
+    let hears = |layer: &Layer| {
+        target.outputs().iter().any(|output| output.layer == *layer && is_lawful(output))
+    };
+    let found = [Layer::Dynamics, Layer::Expression].into_iter().find(hears);
+    found.filter(|_| !drives_vibrato(target))
 }
 
 impl OutputTiming {

@@ -8,9 +8,10 @@ use polso_engine::{Input, Layer, Message, Origin};
 use super::rehearsal::{RATE_HZ, Score, Sent, patch};
 
 /// A shipped instrument and target under a hand without dead zones: a value of the automated
-/// gesture is the gesture, at once while nothing sounds.
+/// gesture is the gesture, at once while nothing sounds. No body swings with the vibrato, so that a
+/// level under a hand that stands does too.
 pub fn bare(instrument: &str, target: &str) -> Patch {
-    let mut patch = patch(instrument, target);
+    let mut patch = still_body(patch(instrument, target));
     // A channel that carries a message every millisecond.
     patch.target.messages_per_s = 10_000.0;
     patch.hand.low = 0.0;
@@ -19,6 +20,13 @@ pub fn bare(instrument: &str, target: &str) -> Patch {
     patch.hand.dead_zone_full = 0.0;
     patch.hand.rest = 0.0;
     patch.hand.response = Response::Exponential(0.0);
+    patch
+}
+
+/// The same without the swing of level and brightness.
+pub fn still_body(mut patch: Patch) -> Patch {
+    patch.vibrato.styles.iter_mut().for_each(|style| style.level_swing_db = 0.0);
+    patch.vibrato.brightness_swing = 0.0;
     patch
 }
 

@@ -3,6 +3,7 @@
 use polso_engine::patch::{ChoicePatch, Patch, Source};
 use polso_engine::{Message, Section};
 
+use crate::music::still_body;
 use crate::rehearsal::{RATE_HZ, Score, patch, patch_with, perform_on, watch};
 
 /// A wheel that leaps after 0.6 s: whether the hand had stood was decided by the last bit of a
@@ -92,13 +93,15 @@ fn is_alike(own: &(u64, Message), third: &(u64, Message)) -> bool {
 fn a_bar_is_the_same_in_every_repeat() {
     for instrument in ["erhu", "violin", "dizi-d"] {
         for target in ["perform", "generic"] {
-            let mut patch = patch(instrument, target);
+            // Where the body stands to the pitch is drawn at each fresh note.
+            let mut patch = still_body(patch(instrument, target));
             patch.legato.join_gap_s = 0.02;
             // Keyswitches that come up by themselves.
             let keys = [Some(12), Some(13), Some(14), Some(15), Some(16)];
             patch.target.mode = ChoicePatch::Keyswitch { keys, velocity: 100, is_held: false };
             check(&format!("{instrument}, {target}"), &patch, 1);
-            let mut blown = patch_with(instrument, target, Source::Controller(2), 1, 0.0);
+            let blown = patch_with(instrument, target, Source::Controller(2), 1, 0.0);
+            let mut blown = still_body(blown);
             blown.legato.join_gap_s = 0.02;
             check(&format!("{instrument} blown, {target}"), &blown, 2);
         }

@@ -3,6 +3,7 @@
 use polso_engine::patch::{Patch, Source};
 use polso_engine::{Input, LINES_MAX, Message, Section};
 
+use crate::music::still_body;
 use crate::rehearsal::{RATE_HZ, Score, Sent, patch, patch_with, perform_on};
 
 /// A phrase on one channel.
@@ -60,10 +61,10 @@ fn check_each_alone(patch: &Patch, line_count: usize) {
 
 #[test]
 fn eight_lines_play_as_eight_sections_of_one() {
-    // Without unevenness, since each line has a chance of its own.
+    // Without unevenness and the body's swing, since each line has a chance of its own.
     for target in ["perform", "generic"] {
-        check_each_alone(&patch("erhu", target), LINES_MAX);
-        check_each_alone(&patch("violin", target), 3);
+        check_each_alone(&still_body(patch("erhu", target)), LINES_MAX);
+        check_each_alone(&still_body(patch("violin", target)), 3);
     }
 }
 

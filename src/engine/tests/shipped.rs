@@ -39,7 +39,8 @@ pub fn shipped(
         patch.dynamics.accent = 0.0;
     }
     patch.vibrato.rate_spread = (patch.vibrato.rate_spread * imperfection_scale).min(0.16);
-    patch.vibrato.width_spread = (patch.vibrato.width_spread * imperfection_scale).min(0.20);
+    patch.vibrato.width_spread = (patch.vibrato.width_spread * imperfection_scale).min(0.25);
+    patch.vibrato.arch = (patch.vibrato.arch * imperfection_scale).min(0.15);
     patch.seed = seed;
     patch
 }
@@ -83,7 +84,7 @@ fn style(
     (share_above, sharpness, level_swing_db): (f64, f64, f64),
 ) -> StylePatch {
     let width_cents = curve(width_cents);
-    StylePatch { width_cents, rate_hz, share_above, sharpness, level_swing_db }
+    StylePatch { width_cents, rate_hz, share_above, sharpness, level_swing_db, centre: 0.9 }
 }
 
 fn styles(given: &[StylePatch]) -> ([StylePatch; STYLES_MAX], usize) {
@@ -93,9 +94,11 @@ fn styles(given: &[StylePatch]) -> ([StylePatch; STYLES_MAX], usize) {
         share_above: 0.5,
         sharpness: 1.0,
         level_swing_db: 0.0,
+        centre: 0.0,
     };
     let mut styles = [silent; STYLES_MAX];
-    // The first style is plain.
+    // The first style is plain, and a file's style has a centre whether it is heard or not.
+    styles[0].centre = 0.9;
     styles[1..=given.len()].copy_from_slice(given);
     (styles, 1 + given.len())
 }
@@ -151,19 +154,22 @@ fn vibrato(styles: ([StylePatch; STYLES_MAX], usize), seconds: [f64; 4]) -> Vibr
         join_recover_s,
         register_per_semitone: 0.03,
         first_movement: FirstMovement::Up,
-        centre: 0.0,
-        rate_spread: 5.0 / 100.0,
-        width_spread: 8.0 / 100.0,
+        rate_spread: 7.0 / 100.0,
+        width_spread: 12.0 / 100.0,
         width_scale: 1.0,
         rate_scale: 1.0,
         style_position: None,
+        settle_s: 500.0 / 1000.0,
+        arch: 0.1,
+        brightness_swing: 0.0,
     }
 }
 
 fn erhu() -> Patch {
     let rate_hz = curve(&[(0.0, 4.5), (0.5, 5.6), (1.0, 7.0)]);
-    let rolled = style(&[(0.0, 0.0), (0.5, 56.0), (1.0, 120.0)], rate_hz, (0.5, 1.0, 0.0));
-    let pressed = style(&[(0.72, 84.0), (1.0, 110.0)], Curve::constant(4.8), (1.0, 1.3, 0.0));
+    let rolled = style(&[(0.0, 0.0), (0.5, 56.0), (1.0, 120.0)], rate_hz, (0.5, 1.0, 2.0));
+    let pressed = style(&[(0.72, 84.0), (1.0, 110.0)], Curve::constant(4.8), (1.0, 1.3, 2.0));
+    let pressed = StylePatch { centre: 0.82, ..pressed };
     Patch {
         hand: hand(Source::Controller(1)),
         dynamics: dynamics(0.12, 0.12, 30.0),
@@ -180,12 +186,15 @@ fn erhu() -> Patch {
 
 fn violin() -> Patch {
     let rate_hz = curve(&[(0.0, 5.0), (0.5, 6.0), (1.0, 7.2)]);
-    let rolled = style(&[(0.0, 0.0), (0.5, 40.0), (1.0, 90.0)], rate_hz, (0.45, 1.0, 0.0));
+    let rolled = style(&[(0.0, 0.0), (0.5, 40.0), (1.0, 90.0)], rate_hz, (0.45, 1.0, 2.3));
     Patch {
         dynamics: dynamics(0.06, 0.12, 30.0),
         vibrato: VibratoPatch {
             first_movement: FirstMovement::Down,
-            ..vibrato(styles(&[rolled]), [0.18, 0.3, 0.35, 0.22])
+            rate_spread: 8.0 / 100.0,
+            width_spread: 20.0 / 100.0,
+            brightness_swing: 0.06,
+            ..vibrato(styles(&[rolled]), [0.18, 0.3, 0.15, 0.22])
         },
         legato: legato([0.30, 0.65, 0.90], 12),
         strings: strings(&[(55, 12), (62, 12), (69, 14), (76, 27)], 0.328, 55),
@@ -203,7 +212,7 @@ fn dizi() -> Patch {
         dynamics: dynamics(0.25, 0.15, 22.0),
         vibrato: VibratoPatch {
             register_per_semitone: 0.0,
-            rate_spread: 4.0 / 100.0,
+            rate_spread: 6.0 / 100.0,
             width_spread: 10.0 / 100.0,
             ..vibrato(styles(&[rolled, finger]), [0.35, 0.5, 0.6, 0.2])
         },

@@ -266,6 +266,7 @@ pub fn layer_name(layer: Layer, styles: &[String]) -> String {
         Layer::Slide => "slide",
         Layer::Send => "send",
         Layer::Gesture => "gesture",
+        Layer::Brightness => "brightness",
     };
     name.into()
 }

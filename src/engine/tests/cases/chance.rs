@@ -7,6 +7,9 @@ use polso_engine::math::chance::{Chance, Stray, song_place};
 use polso_engine::math::curve::Curve;
 use polso_engine::patch::{Address, Patch};
 
+/// What makes the spread of whole cycles 1.
+const SPREAD: f64 = 1.0 / 0.829_78;
+
 /// How ten thousand cycles stray: their mean, their spread and what one keeps of the last.
 /// Each figure within four of its own standard errors of what the recipe gives.
 fn check(sentence: &str, draw: impl Fn(u32) -> f64) {
@@ -26,12 +29,16 @@ fn check(sentence: &str, draw: impl Fn(u32) -> f64) {
     // the spread 0.95945. Clipping is odd: its first Hermite part, 0.9545² = 0.91107 of that,
     // keeps ρ = 0.5, the next keeps ρ³: (0.45553 + 0.0012)/0.92054 = 0.496. The mean of n such
     // cycles has the error 0.95945·sqrt((1 + ρ)/(1 − ρ)/n) = 0.0166, the spread about 0.009, the
-    // correlation sqrt((1 − ρ²)/n) = 0.0087.
-    assert!(mean.abs() < 4.0 * 0.0166, "{sentence}: {found}");
-    assert!((spread - 0.959_45).abs() < 4.0 * 0.009, "{sentence}: {found}");
+    // correlation sqrt((1 − ρ²)/n) = 0.0087. All of it is 1/0.82978 as wide, so that the mean of
+    // two neighbours, which is what a cycle is heard by, has the spread 1.
+    assert!(mean.abs() < 4.0 * 0.0166 * SPREAD, "{sentence}: {found}");
+    assert!((spread - 0.959_45 * SPREAD).abs() < 4.0 * 0.009 * SPREAD, "{sentence}: {found}");
+    let heard = cycles.windows(2).map(|pair| (pair[0] + pair[1]) / 2.0 - mean);
+    let heard = (heard.map(|g| g * g).sum::<f64>() / (count - 1.0)).sqrt();
+    assert!((heard - 1.0).abs() < 4.0 * 0.011, "{sentence}: whole cycles spread by {heard}");
     assert!((kept - 0.496).abs() < 4.0 * 0.0087, "{sentence}: {found}");
     let furthest = cycles.iter().fold(0.0, |furthest: f64, g| furthest.max(g.abs()));
-    assert_eq!(furthest, 2.0, "{sentence}: clipped at two spreads, and it comes there");
+    assert_eq!(furthest, 2.0 * SPREAD, "{sentence}: clipped at two spreads, and it comes there");
 }
 
 /// One style of 100 cents at 5 Hz, even about the pitch, on the bend wheel.
@@ -93,14 +100,14 @@ fn across_a_cycle_the_straying_is_a_straight_line() {
     // ρ = 0.5: from 1.0 to 0.5·1.0 + 0.8660254·0.4 = 0.84641016; then 0.5·0.84641016 + 0.8660254.
     let mut stray = Stray::begin(1.0, 0.4);
     for (turn, expected) in [(0.0, 1.0), (0.5, 0.923_205_1), (1.0, 0.846_410_2)] {
-        assert!((stray.at(turn) - expected).abs() < 1e-6, "{}", stray.at(turn));
+        assert!((stray.at(turn) - SPREAD * expected).abs() < 1e-6, "{}", stray.at(turn));
     }
     stray.next_cycle(1.0);
-    assert!((stray.at(0.0) - 0.846_410_2).abs() < 1e-6);
-    assert!((stray.at(1.0) - 1.289_230_5).abs() < 1e-6);
+    assert!((stray.at(0.0) - SPREAD * 0.846_410_2).abs() < 1e-6);
+    assert!((stray.at(1.0) - SPREAD * 1.289_230_5).abs() < 1e-6);
     // Clipped where it is heard, not where it is remembered: 3 is heard as 2, and 0.5·3 follows.
     let far = Stray::begin(3.0, 0.0);
-    assert_eq!((far.at(0.0), far.at(1.0)), (2.0, 1.5));
+    assert_eq!((far.at(0.0), far.at(1.0)), (2.0 * SPREAD, 1.5 * SPREAD));
 }
 
 #[test]

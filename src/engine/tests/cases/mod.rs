@@ -1,7 +1,9 @@
 //! Literal cases: what a player does, and what must come of it.
 
+mod alive;
 mod articulation;
 mod bend;
+mod body;
 mod chance;
 mod chord;
 mod doubt;
@@ -10,6 +12,7 @@ mod exchange;
 mod foreign;
 mod gesture;
 mod grace;
+mod intonation;
 mod join;
 mod legato;
 mod level;

@@ -40,24 +40,28 @@ fn a_place_is_a_48th_of_a_beat_and_the_later_one_of_two() {
     }
 }
 
+/// What makes the spread of whole cycles' values 1: that of two neighbours' mean in a chain of
+/// clipped normal draws is 0.82978 (see `math/chance.rs`).
+const SPREAD: f64 = 1.0 / 0.829_78;
+
 /// ρ = 0.5, and √(1 − ρ²) = 0.866 of news, clipped at two spreads (DESIGN 4.3).
 #[test]
 fn a_cycle_strays_half_as_the_last_did_in_a_straight_line_and_two_spreads_at_most() {
     let mut stray = Stray::begin(1.0, -0.4);
     let second = 0.5 - 0.4 * 0.866_025_403_784_438_6;
-    assert_abs_diff_eq!(stray.at(0.0), 1.0, epsilon = 1e-15);
-    assert_abs_diff_eq!(stray.at(0.25), 0.75 + 0.25 * second, epsilon = 1e-15);
-    assert_abs_diff_eq!(stray.at(1.0), second, epsilon = 1e-15);
+    assert_abs_diff_eq!(stray.at(0.0), SPREAD, epsilon = 1e-15);
+    assert_abs_diff_eq!(stray.at(0.25), SPREAD * (0.75 + 0.25 * second), epsilon = 1e-15);
+    assert_abs_diff_eq!(stray.at(1.0), SPREAD * second, epsilon = 1e-15);
     stray.next_cycle(3.0);
     let third = 0.5 * second + 3.0 * 0.866_025_403_784_438_6;
     assert!(third > 2.0);
-    assert_abs_diff_eq!(stray.at(0.0), second, epsilon = 1e-15);
-    assert_abs_diff_eq!(stray.at(1.0), 2.0, epsilon = 1e-15);
+    assert_abs_diff_eq!(stray.at(0.0), SPREAD * second, epsilon = 1e-15);
+    assert_abs_diff_eq!(stray.at(1.0), SPREAD * 2.0, epsilon = 1e-15);
     // What is clipped is not forgotten by the chain.
     stray.next_cycle(0.0);
-    assert_abs_diff_eq!(stray.at(0.0), 2.0, epsilon = 1e-15);
-    assert_abs_diff_eq!(stray.at(1.0), 0.5 * third, epsilon = 1e-15);
+    assert_abs_diff_eq!(stray.at(0.0), SPREAD * 2.0, epsilon = 1e-15);
+    assert_abs_diff_eq!(stray.at(1.0), SPREAD * 0.5 * third, epsilon = 1e-15);
     let low = Stray::begin(-2.5, 0.0);
-    assert_eq!((low.at(0.0), low.at(1.0)), (-2.0, -1.25));
+    assert_eq!((low.at(0.0), low.at(1.0)), (SPREAD * -2.0, SPREAD * -1.25));
     assert_eq!((Stray::NONE.at(0.0), Stray::NONE.at(0.7)), (0.0, 0.0));
 }

@@ -49,6 +49,7 @@ fn push_to_the_ends(die: &mut Die, patch: &mut Patch) {
         style.share_above = die.pick(&[0.0, 1e-300, 0.5, 1.0 - 1e-16, 1.0]);
         style.sharpness = die.pick(&[1.0, 1.3, 2.0]);
         style.level_swing_db = die.pick(&[0.0, 12.0]);
+        style.centre = die.pick(&[0.0, 1.0]);
     }
     vibrato.style_count = 1 + die.below(4) as usize;
     vibrato.edges = die
@@ -60,9 +61,11 @@ fn push_to_the_ends(die: &mut Die, patch: &mut Patch) {
     vibrato.join_recover_s = die.pick(&[0.01, 3.0]);
     vibrato.register_per_semitone = die.pick(&[-0.1, 0.1]);
     vibrato.first_movement = die.pick(&[FirstMovement::Up, FirstMovement::Down]);
-    vibrato.centre = die.pick(&[0.0, 1.0]);
+    vibrato.settle_s = die.pick(&[0.001, 5.0]);
+    vibrato.arch = die.pick(&[0.0, 0.15]);
+    vibrato.brightness_swing = die.pick(&[0.0, 1.0]);
     vibrato.rate_spread = die.pick(&[0.0, 0.16]);
-    vibrato.width_spread = die.pick(&[0.0, 0.20]);
+    vibrato.width_spread = die.pick(&[0.0, 0.25]);
     patch.legato.edges = die.pick(&[[0.0, 0.01, 0.02], [0.98, 0.99, 1.0]]);
     patch.legato.hysteresis = die.pick(&[0.0, 0.005]);
     patch.legato.join_gap_s = die.pick(&[0.0, 0.03]);

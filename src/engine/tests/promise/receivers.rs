@@ -85,6 +85,7 @@ pub fn every_address() -> Patch {
         OutputPatch { min: 10, max: 90, ..output(Layer::Gesture, Address::ChannelPressure) },
         output(Layer::Dynamics, Address::Velocity),
         OutputPatch { reading: Reading::Gm2, ..output(Layer::Dynamics, Address::Controller(7)) },
+        output(Layer::Brightness, Address::Controller(74)),
     ];
     patch.target.output_count = outputs.len();
     patch.target.outputs[..outputs.len()].copy_from_slice(&outputs);
@@ -93,7 +94,7 @@ pub fn every_address() -> Patch {
     patch.target.mode = ModePatch::Controller { number: 30, values };
     patch.vibrato.style_law = StyleLaw::EqualPower;
     patch.vibrato.quick_through = 2.5;
-    patch.vibrato.centre = 0.5;
+    patch.vibrato.styles.iter_mut().for_each(|style| style.centre = 0.5);
     patch
 }
 
