@@ -132,6 +132,11 @@ impl Dynamics {
         if self.is_stale { plain(patch, self.gesture) } else { self.level }
     }
 
+    /// The level of a gesture when accent and slew are over.
+    pub fn level_ahead(&self, patch: &DynamicsPatch, gesture: f64) -> f64 {
+        plain(patch, gesture)
+    }
+
     /// Velocity of a fresh note, of 127: partly as struck, partly the level without its accent.
     pub fn velocity(&self, patch: &DynamicsPatch, velocity: f64) -> f64 {
         let share = patch.velocity_share;

@@ -156,6 +156,11 @@ impl Tail {
         Expression { amplitude: self.breath.at(now_s), fall_db: self.fall_db.at(now_s) }
     }
 
+    /// Where the expression goes.
+    pub fn expression_ahead(&self) -> Expression {
+        Expression { amplitude: self.breath.goal(), fall_db: self.fall_db.goal() }
+    }
+
     /// The ambience lift, share of the send's range.
     #[inline]
     pub fn send(&self, patch: &TailPatch, now_s: f64) -> f64 {

@@ -11,6 +11,8 @@ use crate::patch::{FirstMovement, StylePatch, VibratoPatch};
 
 /// The fastest change of the rate, Hz a second.
 const RATE_SLEW_PER_S: f64 = 3.0;
+/// A quarter of a cycle ahead, a sine has the sign of the way that it goes.
+const QUARTER_TURN: f64 = 0.25;
 
 /// The styles blended at one gesture: rate, share, sharpness and level swing weighted by width.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -228,6 +230,15 @@ impl Vibrato {
             return 0.0;
         }
         0.5 * self.blend.level_swing_db * self.factor * self.sine(self.turn)
+    }
+
+    /// The end of the level's swing that it goes to, decibels.
+    pub fn level_swing_ahead_db(&self) -> f64 {
+        if !self.is_swinging || self.blend.level_swing_db == 0.0 {
+            return 0.0;
+        }
+        let way = self.sine(self.turn + QUARTER_TURN);
+        (0.5 * self.blend.level_swing_db * self.factor).copysign(way)
     }
 
     fn sine(&self, turn: f64) -> f64 {
