@@ -296,8 +296,8 @@ fn thrifty(target: &str) -> Vec<Patch> {
 }
 
 /// How many times the fewest each output may send, and all of a target's together.
-const RATIO_MAX: f64 = 9.12;
-const RATIO_TOGETHER_MAX: f64 = 9.10;
+const RATIO_MAX: f64 = 1.12;
+const RATIO_TOGETHER_MAX: f64 = 1.10;
 
 /// The rows of a table, which is printed: outputs as they are in the files, or with bounds.
 fn table(name: &str, target: &str, sums: &Sums) -> String {
