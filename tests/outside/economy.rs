@@ -78,10 +78,13 @@ struct Watch {
 
 impl Watch {
     fn of(output: &OutputPatch, swing_ticks: u64) -> Watch {
-        let is_stepped = matches!(
-            output.layer,
-            Layer::VibratoWidth | Layer::VibratoRate | Layer::Style | Layer::Pitch
-        );
+        // Where every change is sent, the ear's own motion is the measure.
+        let is_thinned = output.error_bound > 0.5;
+        let is_stepped = is_thinned
+            && matches!(
+                output.layer,
+                Layer::VibratoWidth | Layer::VibratoRate | Layer::Style | Layer::Pitch
+            );
         Watch {
             output: *output,
             counts: Counts::default(),
