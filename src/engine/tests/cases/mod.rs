@@ -19,6 +19,7 @@ mod slide;
 mod slur;
 mod strings;
 mod style;
+mod swell;
 mod swing;
 mod tail;
 mod wish;
