@@ -161,10 +161,12 @@ fn read_address(table: &TableReader<'_>, drives: &Drives) -> Address {
     place.unwrap_or(Address::Controller(0))
 }
 
-/// Pitch must be quick to sound smooth; style and rate change slowly (DESIGN 5).
+/// Pitch must be quick to sound smooth, and a swell must not be heard in steps; style and rate
+/// change slowly (DESIGN 5).
 fn usual_interval(drives: &Drives) -> f64 {
     match drives {
         Drives::Layer(Layer::Pitch) => 5.0,
+        Drives::Layer(Layer::Dynamics | Layer::Expression) => 10.0,
         Drives::Layer(Layer::VibratoRate | Layer::Style) | Drives::StyleWeight(_) => 50.0,
         _ => 20.0,
     }

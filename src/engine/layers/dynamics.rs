@@ -132,6 +132,11 @@ impl Dynamics {
         if self.is_stale { plain(patch, self.gesture) } else { self.level }
     }
 
+    /// The level of a gesture when accent and slew are over.
+    pub fn level_ahead(&self, patch: &DynamicsPatch, gesture: f64) -> f64 {
+        plain(patch, gesture)
+    }
+
     #[inline]
     fn follow(&mut self, patch: &DynamicsPatch, gesture: f64) {
         self.gesture = gesture;

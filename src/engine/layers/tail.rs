@@ -131,6 +131,11 @@ impl Tail {
         Expression { amplitude: self.niente.at(now_s), fall_db: self.fall_db.at(now_s) }
     }
 
+    /// Where the expression goes, as far as the hand leaves it alone.
+    pub fn expression_ahead(&self, now_s: f64) -> Expression {
+        Expression { amplitude: self.niente.at(now_s), fall_db: self.fall_db.goal() }
+    }
+
     /// The ambience lift, share of the send's range.
     #[inline]
     pub fn send(&self, patch: &TailPatch, now_s: f64) -> f64 {

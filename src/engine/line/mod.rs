@@ -244,6 +244,7 @@ impl Line {
             channel: self.channel,
             key: if is_at_rest { None } else { self.owner.map(|note| note.key) },
             gesture: gesture.x,
+            rise_per_s: gesture.rise_per_s,
             dynamics: &self.dynamics,
             tail: &self.tail,
             vibrato: &self.vibrato,

@@ -4,7 +4,7 @@ use super::budget::MessageBudget;
 use super::midi1::{Listener, listens, send, send_bend_range};
 use super::sender::Sender;
 use super::sink::Sink;
-use super::thinning::Thinning;
+use super::thinning::{Lead, Thinning};
 use super::undriven::Undriven;
 use crate::input::message::BEND_CENTRE;
 use crate::input::{Channel, Key, Message};
@@ -63,7 +63,9 @@ impl OutputState {
         };
         // A number that leads the motion may not lead beyond the ends.
         let (least, most) = patch.ends();
-        let number = self.thinning.look(patch.error_bound, exact, self.sent);
+        let number = self
+            .thinning
+            .look(patch.error_bound, exact, self.sent, |onward| patch.lead(values, onward));
         let number = number.map(|it| it.clamp(least, most));
         self.seen = state;
         let Some(number) = number.filter(|_| patch.sends_by_itself(values.key)) else {
@@ -328,6 +330,18 @@ enum Due {
 }
 
 impl OutputPatch {
+    /// Where a number of it may lead. A swing turns at once; a level's accent dies, its tail falls
+    /// and its hand moves on, so it is known where it goes.
+    fn lead(&self, values: &Values<'_>, onward: f64) -> Lead {
+        match self.layer {
+            Layer::Pitch => Lead::Turning,
+            Layer::Dynamics | Layer::Expression => values
+                .level_db_ahead(self.layer, onward)
+                .map_or(Lead::Onward, |db| Lead::To(self.at_db(db, values))),
+            _ => Lead::Onward,
+        }
+    }
+
     /// Velocity goes out with its note, and poly pressure only to a key.
     fn sends_by_itself(&self, key: Option<Key>) -> bool {
         match self.address {

@@ -20,12 +20,7 @@ impl OutputPatch {
     pub(super) fn exact(&self, values: &Values<'_>) -> f64 {
         let share = match self.layer {
             Layer::Dynamics | Layer::Expression => {
-                let db = values.level_db(self.layer);
-                match &self.reading {
-                    Reading::Gm2 => amplitude(0.5 * db),
-                    Reading::Table(curve) => curve.at(db),
-                    Reading::Straight | Reading::Response(_) => 1.0 + db / values.span_db(),
-                }
+                return self.at_db(values.level_db(self.layer), values);
             }
             Layer::Pitch if self.address == Address::PitchBend => {
                 // The vibrato and the player's own bend, clipped to the receiver's range.
@@ -47,6 +42,19 @@ impl OutputPatch {
                 }
             }
         };
+        self.at_share(share)
+    }
+
+    /// The receiver's number for a level in decibels, not yet rounded.
+    pub(super) fn at_db(&self, db: f64, values: &Values<'_>) -> f64 {
+        self.at_share(match &self.reading {
+            Reading::Gm2 => amplitude(0.5 * db),
+            Reading::Table(curve) => curve.at(db),
+            Reading::Straight | Reading::Response(_) => 1.0 + db / values.span_db(),
+        })
+    }
+
+    fn at_share(&self, share: f64) -> f64 {
         let share = share.clamp(0.0, 1.0);
         let share = if self.is_inverted { 1.0 - share } else { share };
         f64::from(self.min) + share * f64::from(self.max - self.min)

@@ -271,7 +271,7 @@ fn target(given: &[OutputPatch]) -> TargetPatch {
 /// MIDI 1.0 controller 11, full at rest.
 fn level() -> OutputPatch {
     let address = Address::Controller(11);
-    output((Layer::Dynamics, address), (0, 127, 127), (0.0, 1.0), (20.0, 1))
+    output((Layer::Dynamics, address), (0, 127, 127), (0.0, 1.0), (10.0, 1))
 }
 
 fn generic() -> TargetPatch {

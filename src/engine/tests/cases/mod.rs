@@ -32,6 +32,7 @@ mod slur;
 mod strike;
 mod strings;
 mod style;
+mod swell;
 mod swing;
 mod tail;
 mod velocity;
