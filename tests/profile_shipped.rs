@@ -144,6 +144,7 @@ fn the_dizi_in_d_has_its_first_numbers() {
             ("dynamics.accent", json!(0.15), 'L'),
             ("dynamics.accent_by_breath", json!(0), 'L'),
             ("dynamics.span_db", json!(22), 'L'),
+            ("dynamics.niente", json!(false), 'L'),
             ("tail.tail_ms", json!(140), 'L'),
             ("tail.tail_db", json!(12), 'L'),
             ("tail.ambience_lift_steps", json!(14), 'L'),

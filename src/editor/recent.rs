@@ -102,7 +102,7 @@ impl Recent {
             Phrase::Rest => Reason::Rest,
             Phrase::Tail => view.tail_reason,
             Phrase::Sounding if view.raw.is_none() => Reason::GestureUnknown,
-            Phrase::Sounding => view.vibrato_reason,
+            Phrase::Sounding => view.silence.unwrap_or(view.vibrato_reason),
         }
     }
 }

@@ -13,6 +13,8 @@ use crate::offline::take::line;
 
 /// From one snapshot to the next, frames: a hundredth of a second.
 const STEP_FRAMES: u64 = RATE_HZ as u64 / 100;
+/// How much of a hand alone is heard at once, frames: a second.
+const HEARD_FRAMES: u64 = RATE_HZ as u64;
 /// How long the line goes on after the take's last event, seconds, so that tails and sends end.
 const AFTER_S: f64 = 3.0;
 /// If the window was not drawn for longer, only so much is made up for, seconds.
@@ -166,6 +168,28 @@ impl TakeFeed {
         found
     }
 
+    /// The hand has come up before frame `start`, so that from there on it may lie at rest for a
+    /// silence. It is heard from the beginning of the take, without the notes, until it does.
+    fn has_come_up_before(&self, start: u64) -> bool {
+        let mut engine = Section::prepare(f64::from(RATE_HZ), &self.patch);
+        let mut count = SentCounter(0);
+        let is_hands = |input: Input| {
+            !matches!(input.message(), Some(Message::NoteOn { .. } | Message::NoteOff { .. }))
+        };
+        let mut rest = &self.inputs[..];
+        let mut frame = 0;
+        while frame < start && engine.niente_from().is_none() {
+            let end = start.min(frame + HEARD_FRAMES);
+            let (now, later) = rest.split_at(rest.partition_point(|(at, _)| *at < end));
+            rest = later;
+            let now = now.iter().filter(|(_, timed)| is_hands(timed.input));
+            let place = |(at, timed): &(u64, Timed)| Timed { frame: (at - frame) as u32, ..*timed };
+            engine.process((end - frame) as u32, &now.map(place).collect::<Vec<_>>(), &mut count);
+            frame = end;
+        }
+        engine.niente_from().is_some()
+    }
+
     /// Plays a hundredth of a second, with what the window sent, and with the take's own events if
     /// `is_running`.
     fn step(&mut self, is_running: bool) {
@@ -263,6 +287,9 @@ impl Feed for TakeFeed {
         let start = place.saturating_sub((SPAN_S * f64::from(RATE_HZ)) as u64);
         let start = start / STEP_FRAMES * STEP_FRAMES;
         self.engine = Section::prepare(f64::from(RATE_HZ), &self.patch);
+        if self.has_come_up_before(start) {
+            self.engine.restore_niente(Some(i32::MIN));
+        }
         self.is_trying = false;
         self.waiting = self.chased(start).into_iter().map(|timed| timed.input).collect();
         self.snapshots.clear();

@@ -194,6 +194,6 @@ fn reason(view: &View) -> Reason {
         Phrase::Rest => Reason::Rest,
         Phrase::Tail => view.tail_reason,
         Phrase::Sounding if view.raw.is_none() => Reason::GestureUnknown,
-        Phrase::Sounding => view.vibrato_reason,
+        Phrase::Sounding => view.silence.unwrap_or(view.vibrato_reason),
     }
 }

@@ -138,3 +138,28 @@ fn what_was_chosen_in_the_project_before_is_not_kept_with_the_next() {
     assert_eq!(project.opened().0.articulation(), Some(7));
     assert!(project.map(|text| text.contains("\"articulation\":7")));
 }
+
+/// From where a hand may fall silent is found while a project plays, and kept with it alone.
+#[test]
+fn the_place_from_which_silences_may_begin_is_kept_with_its_project() {
+    let project = Project::shipped();
+    let hand_off = project.hand_off();
+    let mut opened = state("violin", 3);
+    opened.set_niente_from(Some(-96));
+    project.set(opened.to_text());
+    assert_eq!(project.opened().0.niente_from(), Some(-96));
+    let opening = hand_off.take().expect("settings").opening.expect("the project");
+    assert_eq!((opening.number, opening.niente_from), (1, Some(-96)));
+    hand_off.open_niente(1, Some(-480));
+    assert_eq!(project.opened().0.niente_from(), Some(-480));
+    assert!(project.map(|text| text.contains("\"niente_from\":-480")));
+    // Edits keep it; the next project has its own.
+    assert_eq!(project.edit(1, |state| state.set_seed(4)), Ok(true));
+    assert!(project.map(|text| text.contains("\"niente_from\":-480")));
+    project.set(state("violin", 5).to_text());
+    hand_off.open_niente(1, Some(7));
+    assert_eq!(project.opened().0.niente_from(), None);
+    hand_off.open_niente(2, Some(288));
+    assert_eq!(project.opened().0.niente_from(), Some(288));
+    assert_eq!(State::parse(&project.map(Clone::clone)).expect("a state").niente_from(), Some(288));
+}

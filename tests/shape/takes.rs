@@ -262,3 +262,23 @@ fn a_report_names_the_way_of_the_joins_and_counts_what_is_struck_again() {
         assert_eq!((line.transition, line.struck_again), (way, 0), "{target}");
     }
 }
+
+/// The wheel comes up after half a second and lies at 0 from the third beat on, under a note of two
+/// seconds. What is before its rise is no silence.
+#[test]
+fn a_line_says_where_it_is_silent_by_the_hand_and_how_long() {
+    let line = "0 B00100, 0 903C50, 480 B00150, 960 B00100, 1920 803C40";
+    let (shaped, _) = shape(&take(QUARTER, &[line]), &settings("violin", "perform"));
+    let [silence] = &shaped.report.lines[0].silences[..] else {
+        panic!("{:?}", shaped.report.lines[0].silences)
+    };
+    assert_eq!(silence.beat, "1.3");
+    assert!((0.7..0.85).contains(&silence.length_s), "{}", silence.length_s);
+    let text = shaped.report.to_string();
+    assert!(text.contains("silent     0.8 s. Nothing is heard:"), "{text}");
+    assert!(text.contains("           from 1.3 for 0.8 s"), "{text}");
+    // A reed cannot, and says nothing.
+    let (shaped, _) = shape(&take(QUARTER, &[line]), &settings("oboe", "perform"));
+    assert!(shaped.report.lines[0].silences.is_empty());
+    assert!(!shaped.report.to_string().contains("silent"));
+}

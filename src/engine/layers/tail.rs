@@ -2,7 +2,7 @@
 
 use super::niente::Niente;
 use crate::gesture::conditioning::GestureNow;
-use crate::math::fast_math::amplitude;
+use crate::math::fast_math::{amplitude, decibels};
 use crate::math::glide::Glide;
 use crate::math::grain::is_reached;
 use crate::patch::TailPatch;
@@ -165,7 +165,7 @@ impl Expression {
         if self.amplitude == 1.0 {
             return self.fall_db;
         }
-        20.0 * libm::log10(self.amplitude) + self.fall_db
+        decibels(self.amplitude) + self.fall_db
     }
 
     /// The whole as an amplitude, 0..=1.

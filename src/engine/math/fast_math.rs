@@ -62,6 +62,15 @@ pub fn amplitude(db: f64) -> f64 {
     exp2(db * (core::f64::consts::LOG2_10 / 20.0))
 }
 
+/// 20·log10 of an amplitude not below 0, within 1e-11 decibels; minus infinity at nothing.
+#[inline]
+pub fn decibels(amplitude: f64) -> f64 {
+    if amplitude < f64::MIN_POSITIVE {
+        return f64::NEG_INFINITY;
+    }
+    log2(amplitude) * (20.0 * core::f64::consts::LOG10_2)
+}
+
 /// log2 of a positive normal number.
 #[inline]
 fn log2(value: f64) -> f64 {
@@ -99,7 +108,7 @@ fn polynomial<const N: usize>(terms: &[f64; N], x: f64) -> f64 {
 mod tests {
     use core::f64::consts::TAU;
 
-    use super::{amplitude, power, sine_of_turn};
+    use super::{amplitude, decibels, power, sine_of_turn};
 
     const STEPS: u32 = 20_000;
 
@@ -131,6 +140,15 @@ mod tests {
             assert_eq!((power(0.0, exponent), power(1.0, exponent)), (0.0, 1.0));
             assert_eq!((power(1e-300, exponent), power(-1e-16, exponent)), (0.0, 0.0));
         }
+    }
+
+    #[test]
+    fn the_decibels_are_the_librarys_within_1e_11() {
+        for level in (1..=STEPS).map(|step| between(step, 0.0, 1.0)) {
+            let (found, twin) = (decibels(level), 20.0 * libm::log10(level));
+            assert!((found - twin).abs() < 1e-11, "{level}: {found}, {twin}");
+        }
+        assert_eq!((decibels(1.0), decibels(0.0)), (0.0, f64::NEG_INFINITY));
     }
 
     #[test]

@@ -209,7 +209,7 @@ fn dizi() -> Patch {
     let rolled = style(&[(0.0, 0.0), (0.5, 18.0), (1.0, 40.0)], rate_hz, (0.5, 1.0, 3.0));
     let finger = style(&[(0.72, 28.0), (1.0, 60.0)], Curve::constant(6.5), (0.0, 1.3, 0.0));
     Patch {
-        dynamics: dynamics(0.25, 0.15, 22.0),
+        dynamics: DynamicsPatch { niente: false, ..dynamics(0.25, 0.15, 22.0) },
         vibrato: VibratoPatch {
             register_per_semitone: 0.0,
             rate_spread: 6.0 / 100.0,
