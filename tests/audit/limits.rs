@@ -208,7 +208,7 @@ fn a_slide_needs_a_finger_at_both_ends_and_one_string() {
     // The cello's and violin's wide slides keep to one string, by the same rules.
     check("the violin's E string", "violin", &slide(77, 84), &full, "");
     check("from G to D string", "violin", &slide(61, 68), &full, "slide impossible 68");
-    // No slide is asked for below the edge of 0.85, nor faster than 0.12 s.
+    // No slide is asked for below the edge of 0.85, nor where haste takes its 0.3 and more.
     check("a low gesture", "erhu", &slide(63, 72), &[(0, 90)], "");
     check("too fast for a slide", "erhu", &[(63, 1000, 1130), (72, 1119, 1300)], &full, "");
 }
@@ -220,6 +220,25 @@ fn a_wind_slides_as_far_as_it_slides() {
     check("three semitones", "dizi-d", &slide(69, 72), &full, "");
     check("four", "dizi-d", &slide(69, 73), &full, "slide impossible 73");
     check("four down", "dizi-d", &slide(73, 69), &full, "slide impossible 69");
+}
+
+#[test]
+fn another_players_keys_lie_out_of_range_and_break_no_other_rule() {
+    // A violin's A4, held, and a keyswitch under it: no double stop, no leap, no bow turned by it.
+    let beside = |key: u8| [(69, 1000, 2000), (key, 1010, 1200), (71, 2100, 2400)];
+    check("a keyswitch", "violin", &beside(24), &[], "range impossible 24");
+    check("far above", "violin", &beside(115), &[], "range impossible 115");
+    // The bow goes on under them as without them.
+    let long = |keys: &[u8]| {
+        let taps =
+            keys.iter().zip(1..).map(|(&key, second)| (key, second * 3000, second * 3000 + 50));
+        let mut notes: Vec<_> = [(69, 1000, 21_000)].into_iter().chain(taps).collect();
+        notes.sort_by_key(|note| note.1);
+        notes
+    };
+    check("a long bow", "erhu", &long(&[]), &[], "bow impossible 69");
+    let hears = "range impossible 24, range impossible 25, range impossible 26, bow impossible 69";
+    check("a long bow and keyswitches", "erhu", &long(&[24, 25, 26]), &[], hears);
 }
 
 #[test]

@@ -1,7 +1,8 @@
 //! What a receiver may not say.
 
 use super::{BOX, check_changed, receiver};
-use polso::profile::Target;
+use polso::engine::patch::JoinedVelocity;
+use polso::profile::{Target, check};
 
 /// What an address may be.
 const ADDRESSES: &str = "\"cc 0\" to \"cc 119\", \"cc pair 0\" to \"cc pair 31\", \
@@ -213,4 +214,23 @@ fn the_legato_table_says_how_and_at_least_one_mode() {
             "line 10: styles.quick_through is 9; allowed is 1 to 6",
         ],
     );
+}
+
+#[test]
+fn a_word_or_a_table_says_what_the_velocity_of_a_joined_note_tells() {
+    let read = |word: &str, table: &str| {
+        let head = format!("format = 1\n{word}");
+        let text = format!("{}{table}", BOX.replace("format = 1\n", &head));
+        check::<Target>(&text).expect("in order").profile.joined_velocity
+    };
+    let table = "[speed_velocity]\nslow = 20\nfast = 100\n";
+    let speed = JoinedVelocity::Speed { slow: 20, fast: 100 };
+    assert_eq!(read("", ""), JoinedVelocity::Blended);
+    // Files from before the word mean what they meant.
+    assert_eq!(read("", table), speed);
+    assert_eq!(read("joined_velocity = \"speed\"\n", table), speed);
+    for (word, way) in [("blended", JoinedVelocity::Blended), ("played", JoinedVelocity::Played)] {
+        let line = format!("joined_velocity = {word:?}\n");
+        assert_eq!((read(&line, ""), read(&line, table)), (way, way));
+    }
 }

@@ -44,6 +44,32 @@ fn one_wheel_becomes_the_outputs_of_its_target() {
 }
 
 #[test]
+fn another_players_keys_pass_untouched_and_are_counted() {
+    // C1 twice, far below the violin, in the midst of a note: the rest is as without them.
+    let keys = "700 901865, 720 801840, 800 901802, 810 801801, 960 803E40";
+    let beside = take(QUARTER, &[&LINE.replace("960 803E40", keys)]);
+    for target in ["generic", "perform"] {
+        let settings = settings("violin", target);
+        let (plain, alone) = shape(&take(QUARTER, &[LINE]), &settings);
+        let (shaped, file) = shape(&beside, &settings);
+        let (own, rest): (Vec<String>, Vec<String>) =
+            words(&file.tracks[0]).into_iter().partition(|word| word.contains("018"));
+        assert_eq!(own, ["1400 901865", "1440 801840", "1600 901802", "1620 801801"], "{target}");
+        assert_eq!(rest, words(&alone.tracks[0]), "{target}");
+        let (line, plain) = (&shaped.report.lines[0], &plain.report.lines[0]);
+        assert_eq!((line.notes, line.foreign_notes), (3, 2), "{target}");
+        assert_eq!((&line.modes, line.offs_moved), (&plain.modes, plain.offs_moved), "{target}");
+        assert_eq!(line.velocities_changed, plain.velocities_changed, "{target}");
+        let said = "passing    2 notes lie more than 7 semitones outside the range, as another \
+                    player's keys do: untouched\n";
+        assert!(shaped.report.to_string().contains(said), "{}", shaped.report);
+        assert!(!plain.to_string().contains("passing"), "{plain}");
+        let json = serde_json::to_value(line).expect("a value");
+        assert_eq!(json["foreign_notes"], 2, "{target}");
+    }
+}
+
+#[test]
 fn performed_vibrato_is_a_stream_of_bends_that_ends_in_the_centre() {
     let (_, file) = shape(&take(QUARTER, &[LINE]), &settings("violin", "perform"));
     let bends: Vec<u16> = file.tracks[0]

@@ -122,6 +122,22 @@ fn a_grace_takes_nothing_from_the_time_the_pace_and_the_zones() {
 }
 
 #[test]
+fn a_vibrato_that_a_slur_keeps_goes_on_through_a_grace() {
+    // C5 has swung for a second, so a slur keeps all of its vibrato: a dip, and 40 cents again
+    // 0.31 s later. A grace into D5 is no fast note that would take it away.
+    for score in [half().on(1.0, 72).on(2.0, 74), half().on(1.0, 72).on(2.0, 73).on(2.02, 74)] {
+        let (views, _) = watch(&even_violin(), &score.gesture(0.0, 0.5), 2.5);
+        assert!((at(&views, 1.9).width_cents - 40.0).abs() < 1e-6);
+        assert!(
+            (at(&views, 2.09).width_cents - 14.0).abs() < 1e-6,
+            "{}",
+            at(&views, 2.09).width_cents
+        );
+        assert!((at(&views, 2.4).width_cents - 40.0).abs() < 1e-6);
+    }
+}
+
+#[test]
 fn a_grace_goes_out_as_hard_as_a_joined_note_and_a_chord_as_struck() {
     let sent = |joined_velocity, keys: [u8; 2]| {
         let mut patch = bare("violin", "perform");

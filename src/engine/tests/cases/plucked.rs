@@ -111,6 +111,17 @@ fn an_articulation_holds_for_the_notes_that_begin_under_it() {
 }
 
 #[test]
+fn a_plucked_note_leaves_the_one_before_it_alone() {
+    // Its off passes as played, 5 ms after the next began; a join would keep it for 15 ms.
+    let score = Score::new().gesture(0.0, 0.5).note(1.0, 2.005, 72).note(2.0, 4.0, 74);
+    for (articulation, off) in [(PIZZICATO, "off 72 @ 2005"), (LEGATO, "off 72 @ 2015")] {
+        let score = score.clone().at(0.5, Input::Articulation(articulation));
+        let sent = words(&watch(&silent(), &score, 5.0).1);
+        assert!(sent.iter().any(|word| word == off), "{sent:?}");
+    }
+}
+
+#[test]
 fn a_plucked_chord_is_a_chord() {
     let score = Score::new().gesture(0.0, 0.5).at(0.5, Input::Articulation(PIZZICATO));
     let (views, _) = watch(&silent(), &score.on(1.0, 72).on(1.02, 76), 1.1);

@@ -86,6 +86,17 @@ fn a_chord_or_a_grace_in_a_run_leaves_it_a_run() {
 }
 
 #[test]
+fn a_chord_or_a_grace_begins_no_run() {
+    // At 0.125 s a note there is never a run; the note 20 ms after the last but one makes none.
+    for key in [90, 67] {
+        let (score, last_s) = slurs(0.88, &[0.125; 32]);
+        let score = score.note(last_s - 0.105, last_s - 0.09, key);
+        let (views, _) = watch(&free_violin(), &score, last_s + 0.002);
+        assert_eq!(views.last().expect("a view").legato_reason, Reason::Zone, "key {key}");
+    }
+}
+
+#[test]
 fn a_phrase_begins_with_no_run() {
     // 0.36 s of silence, then a slur after 0.1 s; the pace is 0.34.
     let (score, last_s) = slurs(0.88, &[0.06; 40]);
