@@ -183,7 +183,7 @@ fn join_streams(
     slide: Option<SlidePatch>,
     transition: &TransitionPatch,
 ) -> Vec<(Stream, &'static str)> {
-    let is_portamento = matches!(transition.way, TransitionWay::Portamento(_));
+    let is_portamento = transition.way == TransitionWay::Portamento;
     let mut streams = Vec::new();
     let mut take = |number: u8, name| streams.push((Stream::Controller(number), name));
     if slide.is_some() {

@@ -12,15 +12,13 @@ use crate::engine::patch::{
 /// receivers count them.
 const PORTAMENTO_MS_MAX: f64 = 20_000.0;
 
-/// The words for the ways, with the portamento's table still empty.
+/// The words for the ways.
 const WAYS: [(&str, TransitionWay); 4] = [
     ("bend", TransitionWay::Bend),
-    ("portamento", TransitionWay::Portamento(NO_TABLE)),
+    ("portamento", TransitionWay::Portamento),
     ("receiver", TransitionWay::Receiver),
     ("none", TransitionWay::None),
 ];
-const NO_TABLE: PortamentoPatch =
-    PortamentoPatch { points: [(0, 0.0); PORTAMENTO_POINTS_MAX], count: 1 };
 
 /// Reads the table `transition`. Without it a receiver that is told modes, or to slide, joins in
 /// its own way, and any other not at all.
@@ -34,7 +32,7 @@ pub(super) fn read(
         let way = if joins_itself { TransitionWay::Receiver } else { TransitionWay::None };
         return TransitionPatch { way, ..TransitionPatch::NONE };
     }
-    let mut way = table.choice("by", &WAYS, None);
+    let way = table.choice("by", &WAYS, None);
     let points = table.pairs("portamento_ms", &points_rule(), None);
     let words = [("overlap", false), ("cut", true)];
     let cuts_jumps = table.choice("jumps", &words, Some(false));
@@ -43,15 +41,14 @@ pub(super) fn read(
         return TransitionPatch::NONE;
     }
     let own = format!("\"{}\"", way.name());
-    match &mut way {
-        TransitionWay::Portamento(patch) => read_points(&table, points, patch),
-        _ if table.gives("portamento_ms") => {
-            let found = format!("given while transition.by is {own}");
-            table.refuse("portamento_ms", found, "a table for \"portamento\" alone");
-        }
-        _ => {}
+    let mut portamento = PortamentoPatch::NONE;
+    if way == TransitionWay::Portamento {
+        read_points(&table, points, &mut portamento);
+    } else if table.gives("portamento_ms") {
+        let found = format!("given while transition.by is {own}");
+        table.refuse("portamento_ms", found, "a table for \"portamento\" alone");
     }
-    if cuts_jumps && matches!(way, TransitionWay::Portamento(_) | TransitionWay::Receiver) {
+    if cuts_jumps && matches!(way, TransitionWay::Portamento | TransitionWay::Receiver) {
         let found = format!("\"cut\" while transition.by is {own}");
         table.refuse("jumps", found, "\"overlap\": there the receiver ends the old note");
     }
@@ -64,7 +61,7 @@ pub(super) fn read(
     if way == TransitionWay::Bend && !outputs.iter().any(is_pitch) {
         table.refuse("by", own, "\"bend\" only where outputs.pitch is on");
     }
-    TransitionPatch { way, cuts_jumps, has_legato_switch }
+    TransitionPatch { way, portamento, cuts_jumps, has_legato_switch }
 }
 
 fn points_rule() -> String {

@@ -1,6 +1,6 @@
 //! How a note leaves the one before: by bend, by portamento or by a jump, what it cuts, and what is struck again.
 
-use super::note_on::send_off;
+use super::note_on::{OVERLAP_S, send_off};
 use super::{Line, Moment};
 use crate::layers::legato::Join;
 use crate::layers::onset::NoteChange;
@@ -17,8 +17,6 @@ use crate::reason::Reason;
 
 /// A key this old that shares no string with the next one may be a drone.
 const OLD_S: f64 = 1.0;
-/// The old note of a join sounds on at least this long, unless it is cut.
-pub(super) const OVERLAP_S: f64 = 0.015;
 
 /// What a joined note makes of the one that it leaves.
 #[derive(Clone, Copy, Debug)]
@@ -86,8 +84,7 @@ impl Line {
         may_stay: bool,
     ) -> (Way, Reason) {
         let Moment { setup, now_s, .. } = *moment;
-        let way = &setup.patch.target.transition.way;
-        let is_bend = *way == TransitionWay::Bend;
+        let way = setup.patch.target.transition.way;
         match way {
             TransitionWay::None => return (Way::Jump, Reason::NoTransition),
             TransitionWay::Receiver => return (Way::Jump, Reason::ReceiverJoins),
@@ -96,14 +93,14 @@ impl Line {
                 return (Way::Jump, Reason::OthersSound);
             }
             _ if may_stay => return (Way::Jump, Reason::MayBeDrone),
-            TransitionWay::Bend | TransitionWay::Portamento(_) => {}
+            TransitionWay::Bend | TransitionWay::Portamento => {}
         }
         let (from, to) = (left.key.number(), note.key.number());
         let interval = from.abs_diff(to);
         let why_quick = why_quick(setup, from, to, self.pace.pace_s);
         let mode = if why_quick.is_some() { Mode::Quick } else { mode };
         let time_s = time_s(mode, interval);
-        if !is_bend {
+        if way == TransitionWay::Portamento {
             return match (mode, why_quick) {
                 (Mode::Quick, why) => (Way::Jump, why.unwrap_or(Reason::QuickJump)),
                 _ => (Way::Portamento(time_s), Reason::ByPortamento),

@@ -1,6 +1,5 @@
 //! A key goes down: in which order its note begins, and what it ends.
 
-use super::join::OVERLAP_S;
 use super::{Line, Moment};
 use crate::input::{Channel, Key};
 use crate::layers::dynamics::blended_velocity;
@@ -18,6 +17,8 @@ use crate::patch::JoinedVelocity;
 use crate::patch::setup::Setup;
 use crate::phrase::Phrase;
 
+/// The old note of a join sounds on at least this long, unless it is cut.
+pub(super) const OVERLAP_S: f64 = 0.015;
 /// A new note this soon after the last release joins the tail.
 const TAIL_JOIN_S: f64 = 0.06;
 

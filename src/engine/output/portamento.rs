@@ -49,14 +49,14 @@ impl Portamento {
             let is_legato = patch.has_legato_switch && note.is_alone;
             switch(&mut self.is_legato, is_legato, LEGATO_SWITCH, channel, sender);
         }
-        let TransitionWay::Portamento(table) = patch.way else {
+        if patch.way != TransitionWay::Portamento {
             // Other settings may have left it on.
             return end(&mut self.is_on, PORTAMENTO_SWITCH, channel, sender);
-        };
+        }
         let source = note.time_s.zip(from_key);
         switch(&mut self.is_on, source.is_some(), PORTAMENTO_SWITCH, channel, sender);
         let Some((time_s, key)) = source else { return };
-        let value = table.value_for(time_s);
+        let value = patch.portamento.value_for(time_s);
         if self.time != Some(value) {
             self.time = Some(value);
             sender.controller(channel, PORTAMENTO_TIME, value, Layer::Slide);

@@ -4,7 +4,7 @@
 pub const PORTAMENTO_POINTS_MAX: usize = 16;
 
 /// By which way the receiver is told to get from note to note (DESIGN 4.5).
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum TransitionWay {
     /// By none: the pitch jumps.
     None,
@@ -13,17 +13,17 @@ pub enum TransitionWay {
     /// The line moves the bend wheel. It needs an output to it.
     Bend,
     /// The receiver's portamento: controllers 65, 5 and 84.
-    Portamento(PortamentoPatch),
+    Portamento,
 }
 
 impl TransitionWay {
     /// The word that a target's file has for it.
-    pub const fn name(&self) -> &'static str {
+    pub const fn name(self) -> &'static str {
         match self {
             TransitionWay::None => "none",
             TransitionWay::Receiver => "receiver",
             TransitionWay::Bend => "bend",
-            TransitionWay::Portamento(_) => "portamento",
+            TransitionWay::Portamento => "portamento",
         }
     }
 }
@@ -38,6 +38,10 @@ pub struct PortamentoPatch {
 }
 
 impl PortamentoPatch {
+    /// A receiver without one.
+    pub const NONE: PortamentoPatch =
+        PortamentoPatch { points: [(0, 0.0); PORTAMENTO_POINTS_MAX], count: 1 };
+
     /// The value of controller 5 whose time is nearest; of two equally near ones the lower.
     pub fn value_for(&self, time_s: f64) -> u8 {
         let points = &self.points[..self.count];
@@ -63,6 +67,8 @@ impl PortamentoPatch {
 pub struct TransitionPatch {
     /// The way.
     pub way: TransitionWay,
+    /// The receiver's portamento, where that is the way.
+    pub portamento: PortamentoPatch,
     /// A join whose pitch jumps ends the note it leaves, as one by bend does; else both overlap as
     /// they were played.
     pub cuts_jumps: bool,
@@ -72,6 +78,10 @@ pub struct TransitionPatch {
 
 impl TransitionPatch {
     /// The pitch jumps, and notes overlap as they were played.
-    pub const NONE: TransitionPatch =
-        TransitionPatch { way: TransitionWay::None, cuts_jumps: false, has_legato_switch: false };
+    pub const NONE: TransitionPatch = TransitionPatch {
+        way: TransitionWay::None,
+        portamento: PortamentoPatch::NONE,
+        cuts_jumps: false,
+        has_legato_switch: false,
+    };
 }

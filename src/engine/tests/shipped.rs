@@ -290,8 +290,8 @@ fn generic() -> TargetPatch {
 fn by_portamento() -> TransitionPatch {
     let mut points = [(0, 0.0); PORTAMENTO_POINTS_MAX];
     points[..3].copy_from_slice(&[(0, 0.0), (1, 0.102), (127, 13.0)]);
-    let way = TransitionWay::Portamento(PortamentoPatch { points, count: 3 });
-    TransitionPatch { way, ..TransitionPatch::NONE }
+    let portamento = PortamentoPatch { points, count: 3 };
+    TransitionPatch { way: TransitionWay::Portamento, portamento, ..TransitionPatch::NONE }
 }
 
 fn perform() -> TargetPatch {

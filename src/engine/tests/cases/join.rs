@@ -51,7 +51,8 @@ fn check_time(patch: &Patch, gesture: f64, keys: [u8; 2], mode: Mode, ms: f64) {
     assert!((view.transition_cents - whole).abs() < 1e-9, "{keys:?}: {}", view.transition_cents);
     let found = tenths_ms(&views, 1.5);
     assert!((found - ms).abs() < 0.15, "{mode:?} {keys:?}: {found} ms, not {ms}");
-    let ends_s = 1.5 + 0.001 * (2.0 * 99_f64.ln() / 4.2227 * ms).ceil();
+    // From one cut of the logistic to the other it takes 2·ln 99/4.2227 = 2.1764 times as long.
+    let ends_s = 1.5 + 0.001 * (2.1764 * ms).ceil();
     assert_eq!(at(&views, ends_s).transition_cents, 0.0, "{mode:?} {keys:?} at {ends_s}");
 }
 

@@ -17,8 +17,9 @@ fn gliding(table: &[(u8, f64)]) -> Patch {
     for (place, (value, ms)) in points.iter_mut().zip(table) {
         *place = (*value, ms / 1000.0);
     }
-    let way = TransitionWay::Portamento(PortamentoPatch { points, count: table.len() });
-    patch.target.transition = TransitionPatch { way, ..TransitionPatch::NONE };
+    let portamento = PortamentoPatch { points, count: table.len() };
+    let way = TransitionWay::Portamento;
+    patch.target.transition = TransitionPatch { way, portamento, ..TransitionPatch::NONE };
     patch
 }
 
