@@ -95,6 +95,11 @@ fn a_soon_note_after_a_lifted_key_is_fresh() {
     let (views, _) = watch(&violin, &score, 1.1);
     let view = at(&views, 1.03);
     assert_eq!((view.mode, view.legato_reason), (Mode::Fresh, Reason::NotJoined));
+    // It counts as any note does: the next slur comes 0.11 s after it, 0.6 − 0.35·(0.14/0.15) is
+    // quick, where 0.13 s would be joined.
+    let score = Score::new().gesture(0.0, 0.6).note(1.0, 1.015, 71).on(1.02, 72).on(1.13, 74);
+    let (views, _) = watch(&violin, &score, 1.2);
+    assert_eq!(at(&views, 1.14).mode, Mode::Quick);
     // The same key, held or not, is fresh as ever.
     check("the same key", &violin, &[(1.0, 72), (1.02, 72)], Reason::SameKey, 72);
 }
