@@ -128,16 +128,16 @@ pub fn cases() -> [Case; 6] {
     let moving = || Take::new(|seconds| 0.5 - 0.5 * libm::cos(seconds * 1.7));
     let held = || Take::new(|_| 0.6).with_notes(1);
     [
-        Case::new("moving, performed", moving().with_notes(1), "perform", 0x9E99_D9BD_DDE5_9405),
-        Case::new("moving, driven", moving().with_notes(1), "generic", 0x2026_A711_AAEB_231A),
-        Case::new("held, performed", held(), "perform", 0x573D_F572_4922_2358),
-        Case::new("held, driven", held(), "generic", 0x5F82_6E49_35E6_D6BC),
+        Case::new("moving, performed", moving().with_notes(1), "perform", 0x43C5_CB18_C91C_9F77),
+        Case::new("moving, driven", moving().with_notes(1), "generic", 0x8608_9B1A_5343_28C7),
+        Case::new("held, performed", held(), "perform", 0xA1B2_4023_22A7_8F97),
+        Case::new("held, driven", held(), "generic", 0x082B_CB21_BB15_4AA3),
         Case::with_eight_lines(
             "eight lines",
             moving().with_notes(8),
             "perform",
-            0xC412_2229_B582_4C55,
+            0xC6D9_05FF_0443_CD36,
         ),
-        Case::new("idle", Take::new(|_| 0.6), "perform", 0x858B_A0F9_DE2B_ED66),
+        Case::new("idle", Take::new(|_| 0.6), "perform", 0xE715_DD4B_9112_8935),
     ]
 }
