@@ -105,7 +105,7 @@ fn ranges_and_tunings_are_the_published_ones() {
 
 /// The key of an open pipe's lowest note, c/2L, at 343 m/s.
 fn lowest_of_pipe(length_m: f64) -> u8 {
-    (69.0 + 12.0 * (343.0 / (2.0 * length_m) / 440.0).log2()).round() as u8
+    (69.0 + 12.0 * libm::log2(343.0 / (2.0 * length_m) / 440.0)).round() as u8
 }
 
 /// The gesture at which the defaults are held against the bands: a little above the middle, as
