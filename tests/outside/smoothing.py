@@ -74,7 +74,7 @@ def in_time(places, speeds, fasts, weight):
     """The same in continuous time, its input moving evenly within the tick."""
     state = numpy.array([places[0], places[0]])
     gesture = [state[1]]
-    for before, now, whole_s in zip(places[:-1], places[1:], times(speeds, weight)):
+    for before, now, whole_s in zip(places[:-1], places[1:], times(speeds, fasts, weight)):
         if before == now == state[0] == state[1]:
             gesture.append(state[1])
             continue

@@ -55,9 +55,9 @@ fn a_jump_to_before_that_place_is_full_again_and_silent_from_there_on() {
     assert_eq!((heard(5.5), heard(7.99), heard(8.4)), (1.0, 1.0, 0.0));
     let db = |view: &View| 20.0 * libm::log10(view.expression);
     assert!((db(at(&views, 8.1)) - db(at(&views, 8.0)) + 15.0).abs() < 1e-6);
-    // A jump to behind it is silent at once.
-    let score = take().at(5.0, locate(7.0)).on(5.5, 76);
-    check(&mut engine(), &score, &[(5.5, 0.0), (6.0, 0.0)], Some(288));
+    // A jump to behind it is silent at once: the hand counts as settled.
+    let score = take().at(5.0, locate(7.0)).on(5.01, 76);
+    check(&mut engine(), &score, &[(5.01, 0.0), (6.0, 0.0)], Some(288));
 }
 
 #[test]
@@ -67,6 +67,11 @@ fn a_hand_that_stands_high_when_the_song_jumps_back_has_not_come_up_there() {
     // A hand that comes up there has.
     let score = take().at(5.5, locate(0.0)).on(5.6, 76).wheel(6.0, 90).wheel(6.5, 0);
     check(&mut engine(), &score, &[(5.65, 1.0), (7.0, 0.0)], Some(48));
+    // A start further on, under a hand that is up, does not move the place there.
+    let mut known = engine();
+    known.restore_niente(Some(288));
+    let score = Score::new().wheel(0.0, 90).at(0.5, song(8.0)).wheel(1.0, 0).on(2.0, 76);
+    check(&mut known, &score, &[(2.0, 0.0)], Some(288));
 }
 
 /// The messages between two times, with frames since the first.
