@@ -15,5 +15,4 @@ mod oracle;
 mod passages;
 mod program;
 
-mod comings;
 mod folk;
