@@ -14,5 +14,4 @@ mod oracle;
 mod passages;
 mod program;
 
-mod comings;
 mod folk;
