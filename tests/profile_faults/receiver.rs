@@ -234,3 +234,74 @@ fn a_word_or_a_table_says_what_the_velocity_of_a_joined_note_tells() {
         assert_eq!((read(&line, ""), read(&line, table)), (way, way));
     }
 }
+
+#[test]
+fn a_transition_goes_one_way_and_has_what_that_way_needs() {
+    let ways = "\"bend\", \"portamento\", \"receiver\", \"none\"";
+    let points = "1 to 16 points [[value of cc 5, milliseconds], …], both rising, \
+                  values 0 to 127, milliseconds 0 to 20000";
+    let check = |text: &str, fault: &str| receiver(&format!("[transition]\n{text}\n"), &[fault]);
+    check("by = \"slide\"", &format!("line 9: transition.by is \"slide\"; allowed is {ways}"));
+    receiver("[transition]\n", &[&format!("line 8: transition.by is missing; allowed is {ways}")]);
+    check(
+        "by = \"bend\"",
+        "line 9: transition.by is \"bend\"; allowed is \"bend\" only where outputs.pitch is on",
+    );
+    check(
+        "by = \"portamento\"",
+        &format!("line 8: transition.portamento_ms is missing; allowed is {points}"),
+    );
+    for (table, found) in [
+        ("[]", "0 points long"),
+        ("[[128, 5]]", "[128, 5]"),
+        ("[[0.5, 5]]", "[0.5, 5]"),
+        ("[[0, 20001]]", "[0, 20001]"),
+        ("[[1, 5], [1, 6]]", "[1, 6] after its point"),
+        ("[[0, 5], [1, 5]]", "[1, 5] after its point"),
+    ] {
+        check(
+            &format!("by = \"portamento\"\nportamento_ms = {table}"),
+            &format!("line 10: transition.portamento_ms is {found}; allowed is {points}"),
+        );
+    }
+    check(
+        "by = \"none\"\nportamento_ms = [[0, 0]]",
+        "line 10: transition.portamento_ms is given while transition.by is \"none\"; \
+         allowed is a table for \"portamento\" alone",
+    );
+    check(
+        "by = \"receiver\"\njumps = \"cut\"",
+        "line 10: transition.jumps is \"cut\" while transition.by is \"receiver\"; \
+         allowed is \"overlap\": there the receiver ends the old note",
+    );
+    check(
+        "by = \"none\"\n[slide]\ntime = 3",
+        "line 10: slide is given while transition.by is \"none\"; \
+         allowed is one of the two, or transition.by = \"receiver\"",
+    );
+    check(
+        "by = \"portamento\"\nportamento_ms = [[0, 0]]\n[outputs.gesture]\naddress = \"cc 84\"",
+        "line 12: outputs.gesture.address is an address that transition uses too; \
+         allowed is an address of its own",
+    );
+    check(
+        "by = \"none\"\nlegato_switch = true\n[outputs.gesture]\naddress = \"cc 68\"",
+        "line 12: outputs.gesture.address is an address that transition.legato_switch uses too; \
+         allowed is an address of its own",
+    );
+}
+
+#[test]
+fn a_receiver_without_the_table_joins_as_it_did() {
+    use polso::engine::patch::TransitionWay;
+    use polso::profile::check;
+    let way = |text: &str| {
+        let loaded = check::<Target>(&format!("{BOX}{text}")).expect("a receiver in order");
+        loaded.profile.transition.way
+    };
+    assert_eq!(way(""), TransitionWay::None);
+    assert_eq!(way("[slide]\ntime = 30\n"), TransitionWay::Receiver);
+    assert_eq!(way("[legato]\nby = \"keyswitch\"\njoined = 24\n"), TransitionWay::Receiver);
+    let told = "[transition]\nby = \"receiver\"\n[slide]\ntime = 30\n";
+    assert_eq!(way(told), TransitionWay::Receiver);
+}
