@@ -103,8 +103,9 @@ impl Values<'_> {
 
     /// Decibels that a level is on its way to, as far as anyone can know: the hand goes on for
     /// [`HAND_AHEAD_S`] as it moves, an accent has died, the expression has arrived and the swing is
-    /// at the end of its way. None while other settings are taken.
-    pub fn level_db_ahead(&self, layer: Layer) -> Option<f64> {
+    /// at the end of its way; it goes up if `onward` is 1 and down if it is −1. None while other
+    /// settings are taken.
+    pub fn level_db_ahead(&self, layer: Layer, onward: f64) -> Option<f64> {
         if self.fade.is_on(self.now_s) {
             return None;
         }
@@ -115,7 +116,7 @@ impl Values<'_> {
         let gesture = (self.gesture + HAND_AHEAD_S * self.rise_per_s).clamp(0.0, 1.0);
         let level = self.dynamics.level_ahead(&self.setup.patch.dynamics, gesture);
         let span_db = self.span_db();
-        let db = self.vibrato.level_swing_ahead_db() - span_db * (1.0 - level);
+        let db = onward * self.vibrato.level_swing_reach_db() - span_db * (1.0 - level);
         let db = db.clamp(-span_db, 0.0);
         Some(if self.setup.carries_expression { db + expression_db } else { db })
     }

@@ -11,8 +11,6 @@ use crate::patch::{FirstMovement, StylePatch, VibratoPatch};
 
 /// The fastest change of the rate, Hz a second.
 const RATE_SLEW_PER_S: f64 = 3.0;
-/// A quarter of a cycle ahead, a sine has the sign of the way that it goes.
-const QUARTER_TURN: f64 = 0.25;
 
 /// The styles blended at one gesture: rate, share, sharpness and level swing weighted by width.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -232,13 +230,10 @@ impl Vibrato {
         0.5 * self.blend.level_swing_db * self.factor * self.sine(self.turn)
     }
 
-    /// The end of the level's swing that it goes to, decibels.
-    pub fn level_swing_ahead_db(&self) -> f64 {
-        if !self.is_swinging || self.blend.level_swing_db == 0.0 {
-            return 0.0;
-        }
-        let way = self.sine(self.turn + QUARTER_TURN);
-        (0.5 * self.blend.level_swing_db * self.factor).copysign(way)
+    /// How far the level swings either way, decibels.
+    pub fn level_swing_reach_db(&self) -> f64 {
+        let factor = if self.is_swinging { self.factor } else { 0.0 };
+        0.5 * self.blend.level_swing_db * factor
     }
 
     fn sine(&self, turn: f64) -> f64 {

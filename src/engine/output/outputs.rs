@@ -62,7 +62,9 @@ impl OutputState {
         };
         // A number that leads the motion may not lead beyond the ends.
         let (least, most) = patch.ends();
-        let number = self.thinning.look(patch.error_bound, exact, self.sent, || patch.lead(values));
+        let number = self
+            .thinning
+            .look(patch.error_bound, exact, self.sent, |onward| patch.lead(values, onward));
         let number = number.map(|it| it.clamp(least, most));
         self.seen = state;
         let Some(number) = number.filter(|_| patch.sends_by_itself(values.key)) else {
@@ -327,11 +329,11 @@ enum Due {
 impl OutputPatch {
     /// Where a number of it may lead. A swing turns at once; a level's accent dies, its tail falls
     /// and its hand moves on, so it is known where it goes.
-    fn lead(&self, values: &Values<'_>) -> Lead {
+    fn lead(&self, values: &Values<'_>, onward: f64) -> Lead {
         match self.layer {
             Layer::Pitch => Lead::Turning,
             Layer::Dynamics | Layer::Expression => values
-                .level_db_ahead(self.layer)
+                .level_db_ahead(self.layer, onward)
                 .map_or(Lead::Onward, |db| Lead::To(self.at_db(db, values))),
             _ => Lead::Onward,
         }

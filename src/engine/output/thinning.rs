@@ -48,14 +48,14 @@ impl Thinning {
     }
 
     /// The true number at this look. Gives the number to send now, if any, where a sent number may
-    /// be `bound` steps from the true one; half a step or less sends every change. `lead` is asked
-    /// only where a number may lead.
+    /// be `bound` steps from the true one; half a step or less sends every change. `lead` is told
+    /// which way the value goes (1 up, −1 down, 0 not at all) and asked only where a number may lead.
     pub fn look(
         &mut self,
         bound: f64,
         exact: f64,
         sent: Option<u16>,
-        lead: impl FnOnce() -> Lead,
+        lead: impl FnOnce(f64) -> Lead,
     ) -> Option<u16> {
         self.follow(exact);
         let rounded = self.rounded();
@@ -63,10 +63,10 @@ impl Thinning {
             return (sent != Some(rounded)).then_some(rounded);
         };
         if (exact - f64::from(sent)).abs() > bound {
-            let ahead = match lead() {
-                Lead::Turning => turning_lead(bound, self.speed, self.turning),
-                Lead::Onward if self.speed == 0.0 => 0.0,
-                Lead::Onward => bound.copysign(self.speed),
+            let onward = if self.speed == 0.0 { 0.0 } else { self.speed.signum() };
+            let ahead = match lead(onward) {
+                Lead::Turning => onward * turning_lead(bound, self.speed, self.turning),
+                Lead::Onward => onward * bound,
                 Lead::To(goal) => (goal - exact).clamp(-bound, bound),
             };
             return Some(self.leading(bound, ahead));
@@ -106,5 +106,5 @@ impl Thinning {
 fn turning_lead(bound: f64, speed: f64, turning: f64) -> f64 {
     let slows = speed * turning < 0.0;
     let left = if slows { TURN_SHARE * speed * speed / turning.abs() } else { f64::INFINITY };
-    (left - bound).clamp(-bound, bound) * speed.signum()
+    (left - bound).clamp(-bound, bound)
 }

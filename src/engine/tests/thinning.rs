@@ -1,8 +1,12 @@
 //! Few messages, and none too many: against the fewest that could have done, and a real cable.
 
 use crate::rehearsal::{RATE_HZ, Score, Sent, output, patch, perform, watch};
+use polso_engine::math::curve::Curve;
 use polso_engine::patch::{Address, OutputPatch, Patch};
 use polso_engine::{Layer, Message, Origin};
+
+/// The exact number comes within 20 ms of settling.
+const SETTLED_TICKS: usize = 20;
 
 /// A patch with one output alone, thinned to a bound, on a channel that carries everything.
 fn thinned(layer: Layer, address: Address, bound: f64) -> Patch {
@@ -15,23 +19,25 @@ fn thinned(layer: Layer, address: Address, bound: f64) -> Patch {
     patch
 }
 
-/// The fewest whole numbers, each held for a while, that stay within the bound of every value:
-/// each is held for as long as one can be (Elmeleegy et al. 2009, PVLDB 2(1), piecewise constant).
-fn fewest(values: &[f64], bound: f64) -> usize {
-    let mut count = 0;
-    let mut next = 0;
-    while next < values.len() {
-        let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
-        while next < values.len() {
-            let narrower = (low.max(values[next] - bound), high.min(values[next] + bound));
-            if narrower.0.ceil() > narrower.1.floor() {
-                break;
-            }
-            (low, high) = narrower;
-            next += 1;
+/// The fewest whole numbers, each held for a while, that stay within the bound of every value, and
+/// say it exactly where it has stood for `settled_ticks`: each is held for as long as one can be
+/// (Elmeleegy et al. 2009, PVLDB 2(1), piecewise constant).
+fn fewest(values: &[f64], bound: f64, settled_ticks: usize) -> usize {
+    let (mut count, mut still_ticks) = (0, 0);
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for (tick, value) in values.iter().enumerate() {
+        let stands = tick > 0 && values[tick - 1] == *value;
+        still_ticks = if stands { still_ticks + 1 } else { 0 };
+        let (least, most) = match still_ticks >= settled_ticks {
+            true => (value.round(), value.round()),
+            false => ((value - bound).ceil(), (value + bound).floor()),
+        };
+        assert!(least <= most, "a bound of half a step or more always holds a whole number");
+        (low, high) = (low.max(least), high.min(most));
+        if low > high {
+            (low, high) = (least, most);
+            count += 1;
         }
-        assert!(low <= high, "a bound of half a step or more always holds a whole number");
-        count += 1;
     }
     count
 }
@@ -54,7 +60,10 @@ fn held(
     });
     let held: Vec<f64> = held.collect();
     let count = 1 + held.windows(2).filter(|pair| pair[0] != pair[1]).count();
-    (views[first..].iter().map(exact).collect(), held, count)
+    // The swing stands from step to step, as often as the pitch goes out.
+    let step_ticks = (patch.target.outputs[0].interval_s * 1000.0).round() as usize;
+    let values = (first..views.len()).map(|tick| exact(&views[tick - tick % step_ticks]));
+    (values.collect(), held, count)
 }
 
 /// The whole number of a pair's fine half or of a bend.
@@ -82,7 +91,7 @@ fn check(name: &str, patch: &Patch, score: &Score, span_s: (f64, f64), full: f64
     let (values, held, count) = held(patch, score, span_s, exact);
     let worst = values.iter().zip(&held).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
     assert!(worst <= bound + 1e-6, "{name}: {worst} steps off, bound {bound}");
-    let fewest = fewest(&values, bound);
+    let fewest = fewest(&values, bound, usize::MAX);
     let settling = values.windows(2).filter(|pair| pair[0] == pair[1]).count() > 20;
     let ratio = (count - usize::from(settling)) as f64 / fewest as f64;
     println!("{name}: {count} sent, {fewest} at the fewest, ratio {ratio:.3}");
@@ -96,7 +105,7 @@ fn the_offline_optimum_agrees_with_published_counts() {
     let ramp: Vec<f64> = (0..=127).map(f64::from).collect();
     for (bound, count) in [(0.5, 128), (1.0, 43), (2.0, 26), (4.0, 15)] {
         // With whole numbers a bound of half a step has room for one value only.
-        assert_eq!(fewest(&ramp, bound), count, "bound {bound}");
+        assert_eq!(fewest(&ramp, bound, usize::MAX), count, "bound {bound}");
     }
 }
 
@@ -118,11 +127,61 @@ fn a_swell_takes_few_more_numbers_than_the_fewest() {
 #[test]
 fn a_vibrato_takes_few_more_bends_than_the_fewest() {
     for (gesture, bound) in [(0.5, 205.0), (0.6, 300.0), (0.95, 400.0)] {
-        let patch = thinned(Layer::Pitch, Address::PitchBend, bound);
-        let score = Score::new().gesture(0.0, gesture).note(0.1, 6.0, 72);
-        let name = format!("vibrato at {gesture}, bound {bound}");
-        check(&name, &patch, &score, (1.0, 5.5), 0.0, true);
+        for interval_s in [0.001, 0.005] {
+            let mut patch = thinned(Layer::Pitch, Address::PitchBend, bound);
+            patch.target.outputs[0].interval_s = interval_s;
+            let score = Score::new().gesture(0.0, gesture).note(0.1, 6.0, 72);
+            let name = format!("vibrato at {gesture} every {interval_s} s, bound {bound}");
+            check(&name, &patch, &score, (1.0, 5.5), 0.0, true);
+        }
     }
+}
+
+/// The numbers of the output in a span, each with its millisecond: never out of the bound, and as
+/// few as do.
+fn check_numbers(
+    patch: &Patch,
+    score: &Score,
+    span_s: (f64, f64),
+    exact: impl Fn(&polso_engine::View) -> f64,
+    expected: &[u16],
+) {
+    let bound = patch.target.outputs[0].error_bound;
+    let (values, held, _) = held(patch, score, span_s, exact);
+    let worst = values.iter().zip(&held).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+    assert!(worst <= bound + 1e-6, "{worst} steps off");
+    let mut said: Vec<u16> = held.iter().map(|number| *number as u16).collect();
+    said.dedup();
+    assert_eq!(said, expected);
+    assert_eq!(said.len(), fewest(&values, bound, SETTLED_TICKS));
+}
+
+/// A lift of 16 steps by steps of twice the bound, and the last one says the end.
+#[test]
+fn an_ambience_is_told_in_as_few_numbers_as_its_way_is_long() {
+    let mut patch = thinned(Layer::Send, Address::Controller(91), 2.0);
+    patch.tail.lift = 16.0 / 127.0;
+    let score = Score::new().gesture(0.0, 0.5).note(0.1, 2.0, 72);
+    let exact = |view: &polso_engine::View| 127.0 * view.send;
+    check_numbers(&patch, &score, (0.5, 6.0), exact, &[0, 4, 8, 12, 16, 12, 8, 4, 0]);
+}
+
+/// An accent leaps up and dies, a tail falls: the first number of each already leads downwards.
+#[test]
+fn an_accent_and_a_tail_are_told_on_the_way_that_they_go() {
+    let mut patch = thinned(Layer::Dynamics, Address::Controller(70), 2.0);
+    let dynamics = &mut patch.dynamics;
+    (dynamics.floor, dynamics.ceiling, dynamics.accent) = (0.0, 1.0, 0.12);
+    (dynamics.span_db, dynamics.curve) = (60.0, Curve::identity());
+    (patch.tail.tail_s, patch.tail.tail_db) = (0.26, 18.0);
+    let hard = crate::music::strike(72, 127);
+    let score = Score::new().gesture(0.0, 0.6).message(1.0, hard).off(3.0, 72);
+    let span_db = patch.dynamics.span_db;
+    let exact = |view: &polso_engine::View| {
+        127.0 * (view.dynamics + 20.0 * libm::log10(view.expression) / span_db).max(0.0)
+    };
+    let expected = [76, 90, 86, 82, 78, 76, 72, 68, 64, 60, 56, 52, 48, 44, 40, 38];
+    check_numbers(&patch, &score, (0.5, 3.4), exact, &expected);
 }
 
 #[test]
