@@ -57,10 +57,15 @@ impl Thinning {
         sent: Option<u16>,
         lead: impl FnOnce(f64) -> Lead,
     ) -> Option<u16> {
+        if bound <= EXACT_STEPS {
+            self.exact = exact;
+            let rounded = self.rounded();
+            return (sent != Some(rounded)).then_some(rounded);
+        }
         self.follow(exact);
         let rounded = self.rounded();
-        let Some(sent) = sent.filter(|_| bound > EXACT_STEPS) else {
-            return (sent != Some(rounded)).then_some(rounded);
+        let Some(sent) = sent else {
+            return Some(rounded);
         };
         if (exact - f64::from(sent)).abs() > bound {
             let onward = if self.speed == 0.0 { 0.0 } else { self.speed.signum() };
