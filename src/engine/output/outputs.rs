@@ -49,7 +49,7 @@ impl OutputState {
         values: &Values<'_>,
         sender: &mut Sender<'_, impl Sink>,
     ) -> bool {
-        self.next_tick = tick + timing.look_ticks;
+        self.next_tick = tick + timing.look_ticks - tick % timing.look_ticks;
         let state = values.state(patch.layer);
         // Its value may have changed since it was last looked at.
         let is_stale = self.sent.is_none() || self.seen != state;
@@ -159,8 +159,9 @@ impl Outputs {
         self.next_tick = u64::MAX;
         let count = setup.patch.target.output_count;
         for (output, timing) in self.outputs[..count].iter_mut().zip(&setup.timings) {
-            let missed = tick.saturating_sub(output.next_tick);
-            output.next_tick += missed.div_ceil(timing.look_ticks) * timing.look_ticks;
+            if output.next_tick < tick {
+                output.next_tick = tick.next_multiple_of(timing.look_ticks);
+            }
             self.next_tick = self.next_tick.min(output.next_tick);
         }
     }

@@ -22,7 +22,7 @@ pub const EXACT_STEPS: f64 = 0.5;
 pub struct OutputTiming {
     /// From one message to the next, at least.
     pub interval_ticks: u64,
-    /// From one look at a value that needs no message to the next.
+    /// From one look at a value that needs no message to the next; they are at its multiples.
     pub look_ticks: u64,
     /// Messages are saved: the bound is wider than half a step.
     pub is_thinned: bool,
@@ -98,7 +98,12 @@ impl OutputTiming {
         let is_thinned = patch.error_bound > EXACT_STEPS;
         // The motion can only be led by one who watches it.
         let looks = if is_thinned { interval_ticks } else { LOOKS_PER_INTERVAL };
-        OutputTiming { interval_ticks, look_ticks: (interval_ticks / looks).max(1), is_thinned }
+        let look_ticks = (interval_ticks / looks).max(1);
+        // What need not be quick is looked at with the steps of the swing, all at the same ticks.
+        let is_quick = is_thinned || interval_ticks < 2 * SWING_TICKS_MAX;
+        let step_ticks = if is_quick { 1 } else { SWING_TICKS_MAX };
+        let look_ticks = look_ticks.next_multiple_of(step_ticks);
+        OutputTiming { interval_ticks, look_ticks, is_thinned }
     }
 }
 
