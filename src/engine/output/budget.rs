@@ -22,9 +22,15 @@ impl MessageBudget {
         // From a signed number it is one instruction, and 2^63 ticks do not pass.
         let gained = per_tick * tick.saturating_sub(self.tick) as i64 as f64;
         self.tick = tick;
-        self.left = (self.left + gained).min(target.burst_messages) - f64::from(messages);
+        self.left = (self.left + gained).min(target.burst_messages);
+        self.spend(target, messages);
+    }
+
+    /// Messages have gone out at the tick of the last settling.
+    #[inline]
+    pub fn spend(&mut self, target: &TargetPatch, messages: u32) {
         // What must go out may go out on credit, but not on more than the burst.
-        self.left = self.left.max(-target.burst_messages);
+        self.left = (self.left - f64::from(messages)).max(-target.burst_messages);
     }
 
     /// An output of this priority (0 is the first) may send: it leaves something for those before it.

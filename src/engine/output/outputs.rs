@@ -307,7 +307,7 @@ impl Outputs {
                 let is_sent = output.look((patch, &timings[place]), tick, is_free, values, sender);
                 if is_sent {
                     self.late_values += u64::from(core::mem::take(&mut output.waits));
-                    self.budget.settle(target, tick, sender.take_count());
+                    self.budget.spend(target, sender.take_count());
                 }
             }
             next_tick = next_tick.min(output.next_tick);

@@ -46,6 +46,7 @@ impl OutputPatch {
     }
 
     /// The receiver's number for a level in decibels, not yet rounded.
+    #[inline]
     pub(super) fn at_db(&self, db: f64, values: &Values<'_>) -> f64 {
         self.at_share(match &self.reading {
             Reading::Gm2 => amplitude(0.5 * db),
@@ -54,6 +55,7 @@ impl OutputPatch {
         })
     }
 
+    #[inline]
     fn at_share(&self, share: f64) -> f64 {
         let share = share.clamp(0.0, 1.0);
         let share = if self.is_inverted { 1.0 - share } else { share };

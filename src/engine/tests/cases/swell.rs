@@ -13,12 +13,12 @@ const MOVE_TICKS: usize = 10;
 
 /// Decibels that the gesture asks for.
 fn asked_db(patch: &Patch, view: &View) -> f64 {
-    -patch.dynamics.span_db * (1.0 - view.dynamics) + 20.0 * view.expression.log10()
+    -patch.dynamics.span_db * (1.0 - view.dynamics) + 20.0 * libm::log10(view.expression)
 }
 
 /// Decibels that a receiver makes of a number (GM2 v1.2a, 3.3.4).
 fn heard_db(number: u8) -> f64 {
-    40.0 * (f64::from(number) / 127.0).log10()
+    40.0 * libm::log10(f64::from(number) / 127.0)
 }
 
 /// The furthest that the level goes at once over a swell, and the furthest that the gesture moves
