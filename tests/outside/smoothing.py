@@ -28,7 +28,7 @@ def joined(events, count):
     places, speeds, fasts = numpy.empty(count), numpy.empty(count), numpy.empty(count)
 
     def at(now_s):
-        if now_s >= end_s:
+        if now_s >= end_s - 1e-6:
             return goal, 0.0
         return begin + (goal - begin) * (now_s - start_s) / (end_s - start_s), abs(
             (goal - begin) / (end_s - start_s))

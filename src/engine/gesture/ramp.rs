@@ -1,6 +1,6 @@
 //! The controller's steps joined by straight lines, each as long as steps have lately taken.
 
-use crate::math::grain::grain;
+use crate::math::grain::{SAME_S, grain};
 
 /// What a new interval between values weighs in their moving average.
 const INTERVAL_WEIGHT: f64 = 0.35;
@@ -64,7 +64,8 @@ impl Ramp {
         self.from = self.at(now_s).0;
         self.to = to;
         self.start_s = now_s;
-        self.end_s = now_s + length_s;
+        // A tick at the very end is the end, in every repeat of a bar.
+        self.end_s = now_s + length_s - SAME_S;
         self.per_s = (to - self.from) / length_s;
     }
 

@@ -118,13 +118,17 @@ impl Pace {
     }
 
     /// A key that has stayed down is struck again when the one over it lifts: in time as any other
-    /// note, but nobody struck it, so no chord begins with it.
+    /// note, but nobody struck it, so no chord begins with it. After a grace it is what it was.
     pub fn strike_again(&mut self, now_s: f64, key: u8) -> Beat {
         let ioi_s = grain(now_s - self.chord_start_s).min(IOI_S_MAX);
-        self.chord_start_s = now_s;
-        self.pace_s += PACE_WEIGHT * (ioi_s - self.pace_s);
-        let is_trill = self.own(now_s, key);
-        Beat { ioi_s, is_chord: false, is_phrase_start: false, is_grace: false, is_trill }
+        let is_grace = grain(now_s - self.last_on_s) <= CHORD_S;
+        let is_trill = !is_grace && self.own(now_s, key);
+        if !is_grace {
+            self.chord_start_s = now_s;
+            (self.struck_keys, self.chord_keys) = (1 << key, 1 << key);
+            self.pace_s += PACE_WEIGHT * (ioi_s - self.pace_s);
+        }
+        Beat { ioi_s, is_chord: false, is_grace, is_phrase_start: false, is_trill }
     }
 
     /// A key takes the line, struck or sounding again; true if the last four are a trill.

@@ -134,7 +134,7 @@ fn a_vibrato_that_a_slur_keeps_goes_on_through_a_grace() {
         let (views, _) = watch(&even_violin(), &score.gesture(0.0, 0.5), 2.5);
         assert!((at(&views, 1.9).width_cents - 40.0).abs() < 1e-6);
         assert!(
-            (at(&views, 2.09).width_cents - 14.0).abs() < 1e-6,
+            (at(&views, 2.09).width_cents - 6.0).abs() < 1e-6,
             "{}",
             at(&views, 2.09).width_cents
         );
