@@ -10,6 +10,8 @@ pub const FULL: f64 = 0.10;
 /// The gesture at which it is softest, and how long it stands there before nothing sounds.
 const NOTHING: f64 = 0.02;
 const WAIT_S: f64 = 0.15;
+/// What is followed where nothing sounds.
+const SILENT: f64 = -1.0;
 /// The softest before silence. Between the two it falls evenly in decibels, with the gesture.
 const SOFTEST_DB: f64 = -48.0;
 /// 1.5 dB in 10 ms: how fast it moves where no gesture asked for it (a first value, other settings).
@@ -18,7 +20,11 @@ const UNASKED_DB_PER_TICK: f64 = 0.15;
 /// The part of the expression that goes to nothing and back, an amplitude.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Niente {
+    /// Where it stands while it does not follow the gesture.
     level: Glide,
+    /// The gesture that it follows, worked out when somebody asks; full from [`FULL`] on and nothing
+    /// below 0. `None` while it does not follow.
+    followed: Option<f64>,
     /// Since when the gesture stands at or below [`NOTHING`]; infinite if it does not.
     low_since_s: f64,
     /// It followed the gesture at the last step.
@@ -34,6 +40,7 @@ impl Niente {
     /// Full.
     pub const FULL: Niente = Niente {
         level: Glide::still(1.0),
+        followed: None,
         low_since_s: f64::INFINITY,
         is_on: false,
         is_limited: false,
@@ -50,7 +57,7 @@ impl Niente {
     pub fn fresh(&mut self, now_s: f64, gesture: &GestureNow, is_open: bool) {
         self.is_on = is_open && gesture.is_known;
         self.is_limited = false;
-        self.level = Glide::still(self.goal(now_s, gesture.x));
+        self.followed = Some(self.goal(now_s, gesture.x));
         self.is_full = false;
     }
 
@@ -67,6 +74,7 @@ impl Niente {
 
     /// Full again over this time.
     pub fn back(&mut self, now_s: f64, length_s: f64) {
+        self.stand(now_s);
         if self.level.goal() != 1.0 {
             self.level.aim(now_s, 1.0, length_s);
         }
@@ -88,32 +96,45 @@ impl Niente {
             // Where the gesture has just come from above, it asks.
             (self.is_on, self.is_limited) = (is_on, !self.is_full);
         }
-        if is_held {
-            let goal = self.goal(now_s, gesture.x);
-            let level = if self.is_limited { self.towards(now_s, goal) } else { goal };
-            self.is_limited &= level != goal;
-            self.level = Glide::still(level);
+        if !is_held {
+            self.stand(now_s);
+        } else if self.is_limited {
+            let goal = amplitude_of(self.goal(now_s, gesture.x));
+            let level = self.towards(now_s, goal);
+            self.is_limited = level != goal;
+            (self.level, self.followed) = (Glide::still(level), None);
+        } else {
+            self.followed = Some(self.goal(now_s, gesture.x));
         }
-        let is_still = self.level.goal() == 1.0 && self.level.is_done(now_s);
+        let is_still = match self.followed {
+            Some(gesture) => gesture >= FULL,
+            None => self.level.goal() == 1.0 && self.level.is_done(now_s),
+        };
         self.is_full = is_still && !self.is_limited && gesture.x >= FULL;
     }
 
-    /// Where the gesture has it.
+    /// It stands where it is, and follows no longer.
+    fn stand(&mut self, now_s: f64) {
+        if self.followed.is_some() {
+            (self.level, self.followed) = (Glide::still(self.at(now_s)), None);
+        }
+    }
+
+    /// The gesture that says where it is to be: [`FULL`] or above, or below 0 for silence.
     fn goal(&self, now_s: f64, x: f64) -> f64 {
         if !self.is_on || x >= FULL {
-            1.0
+            FULL
         } else if is_reached(now_s, self.low_since_s + WAIT_S) {
-            0.0
+            SILENT
         } else {
-            let share = (FULL - x.max(NOTHING)) * (1.0 / (FULL - NOTHING));
-            amplitude(SOFTEST_DB * share)
+            x.max(NOTHING)
         }
     }
 
     /// A tick on towards `goal`; silence lies beyond the softest.
     fn towards(&self, now_s: f64, goal: f64) -> f64 {
         let softest = amplitude(SOFTEST_DB);
-        let level = self.level.at(now_s);
+        let level = self.at(now_s);
         if goal >= level {
             (level.max(softest) * amplitude(UNASKED_DB_PER_TICK)).min(goal)
         } else if level <= softest {
@@ -138,17 +159,28 @@ impl Niente {
             true => !is_reached(now_s, self.low_since_s + WAIT_S),
             false => self.low_since_s != f64::INFINITY,
         };
-        let stands =
-            !is_held || !self.is_limited && self.level.goal() == self.goal(now_s, gesture.x);
+        let stands = match self.followed {
+            Some(followed) => is_held && followed == self.goal(now_s, gesture.x),
+            None => !is_held && self.level.is_done(now_s),
+        };
         let is_on = is_open && gesture.is_known;
-        self.level.is_done(now_s) && self.is_on == is_on && !waits && stands
+        self.is_on == is_on && !waits && stands
     }
 
     /// The amplitude, 0..=1.
     #[inline]
     pub fn at(&self, now_s: f64) -> f64 {
-        self.level.at(now_s)
+        self.followed.map_or_else(|| self.level.at(now_s), amplitude_of)
     }
+}
+
+/// The amplitude of a gesture that is followed.
+fn amplitude_of(gesture: f64) -> f64 {
+    if gesture >= FULL {
+        return 1.0;
+    }
+    let share = (FULL - gesture) * (1.0 / (FULL - NOTHING));
+    if gesture < 0.0 { 0.0 } else { amplitude(SOFTEST_DB * share) }
 }
 
 fn is_low(gesture: &GestureNow) -> bool {

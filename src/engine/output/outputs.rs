@@ -83,8 +83,10 @@ impl OutputState {
         let is_fast = patch.layer == Layer::Pitch && values.pitch_hurries();
         let most_ticks = if is_fast { FAST_TICKS } else { u64::MAX };
         self.free_tick = tick + timing.interval_ticks.min(most_ticks);
-        if !timing.is_thinned {
+        if is_fast {
             self.next_tick = self.free_tick;
+        } else if !timing.is_thinned {
+            self.next_tick = self.free_tick.next_multiple_of(timing.look_ticks);
         }
         true
     }

@@ -88,7 +88,7 @@ impl Setup {
         let is_wide = |style: &StylePatch| style.width_cents.points().any(|(_, width)| width > 0.0);
         let styles = &patch.vibrato.styles[..patch.vibrato.style_count];
         Setup {
-            timings: target.outputs.map(|output| OutputTiming::of(&output)),
+            timings: target.outputs.map(|output| OutputTiming::of(&output, swing_ticks)),
             swing_ticks,
             swing_s: swing_ticks as f64 * TICK_S,
             first_wide: styles.iter().position(is_wide).unwrap_or(0),
@@ -134,7 +134,7 @@ fn swung_level(target: &TargetPatch) -> Option<Layer> {
 }
 
 impl OutputTiming {
-    fn of(patch: &OutputPatch) -> OutputTiming {
+    fn of(patch: &OutputPatch, swing_ticks: u64) -> OutputTiming {
         let interval_ticks = interval_ticks(patch.interval_s);
         let is_thinned = patch.error_bound > EXACT_STEPS;
         // The motion can only be led by one who watches it.
@@ -142,7 +142,11 @@ impl OutputTiming {
         let look_ticks = (interval_ticks / looks).max(1);
         // What need not be quick is looked at with the steps of the swing, all at the same ticks.
         let is_quick = is_thinned || interval_ticks < 2 * SWING_TICKS_MAX;
-        let step_ticks = if is_quick { 1 } else { SWING_TICKS_MAX };
+        let step_ticks = match patch.layer {
+            Layer::Pitch => swing_ticks,
+            _ if is_quick => 1,
+            _ => SWING_TICKS_MAX,
+        };
         let look_ticks = look_ticks.next_multiple_of(step_ticks);
         OutputTiming { interval_ticks, look_ticks, is_thinned }
     }
