@@ -1,5 +1,7 @@
 //! What must be true of every shaped line, whatever was played: each rule finds its breaches.
 
+use std::collections::BTreeSet;
+
 use super::line::{Note, notes};
 use super::smf::{END_OF_TRACK, Event, File};
 use approx::{abs_diff_eq, abs_diff_ne};
@@ -103,6 +105,18 @@ impl Case<'_> {
         notes(self.played, self.track, self.channel)
     }
 
+    /// A note of the shaped file that the take has not struck there: its key was down, and another
+    /// note ends where it begins.
+    fn is_struck_again(&self, note: &Note, played: &[Note]) -> bool {
+        let factor = self.factor();
+        let is_own = |it: &&Note| it.key == note.key;
+        let mut own = played.iter().filter(is_own);
+        self.target.bend_cents.is_some()
+            && own.clone().all(|it| it.on * factor != note.on)
+            && own.any(|it| (it.on * factor..=it.off * factor).contains(&note.on))
+            && played.iter().any(|it| it.key != note.key && it.off * factor == note.on)
+    }
+
     /// The notes that came out, without the keyswitches.
     fn shaped_notes(&self) -> Vec<Note> {
         let mut all = notes(self.shaped, self.track, self.channel);
@@ -111,7 +125,8 @@ impl Case<'_> {
     }
 }
 
-/// Every note begins where it was played, and no note is lost or invented; at least 960 ticks
+/// Every note begins where it was played, and no note is lost or invented, unless a join by bend
+/// goes back to a key that is still down, where that note ends too; at least 960 ticks
 /// to a quarter, by a whole factor.
 fn onsets(case: &Case, looked: &mut Looked) -> Vec<String> {
     if case.shaped.ppq < 960 || !case.shaped.ppq.is_multiple_of(case.played.ppq) {
@@ -123,8 +138,10 @@ fn onsets(case: &Case, looked: &mut Looked) -> Vec<String> {
         onsets.sort_unstable();
         onsets
     };
-    let played = sorted(case.played_notes(), case.factor());
-    let shaped = sorted(case.shaped_notes(), 1);
+    let taken = case.played_notes();
+    let mut own = case.shaped_notes();
+    own.retain(|note| !case.is_struck_again(note, &taken));
+    let (played, shaped) = (sorted(taken, case.factor()), sorted(own, 1));
     looked.notes += played.len();
     if played.len() != shaped.len() {
         return vec![format!("{} notes from {}", shaped.len(), played.len())];
@@ -155,12 +172,16 @@ fn alternation(case: &Case, _: &mut Looked) -> Vec<String> {
     breaches
 }
 
-/// No note is shorter than played, unless its key is struck again.
+/// No note is shorter than played, unless its key is struck again or a join by bend leaves it.
 fn lengths(case: &Case, looked: &mut Looked) -> Vec<String> {
     let mut breaches = Vec::new();
     let factor = case.factor();
     let played = case.played_notes();
     let mut shaped = case.shaped_notes();
+    let onsets: BTreeSet<u64> = match case.target.bend_cents {
+        Some(_) => shaped.iter().map(|note| note.on).collect(),
+        None => BTreeSet::new(),
+    };
     for (number, note) in played.iter().enumerate() {
         let Some(place) =
             shaped.iter().position(|out| out.on == note.on * factor && out.key == note.key)
@@ -170,7 +191,7 @@ fn lengths(case: &Case, looked: &mut Looked) -> Vec<String> {
         let out = shaped.remove(place);
         let again = played[number + 1..].iter().find(|next| next.key == note.key);
         let again = again.map_or(u64::MAX, |next| next.on * factor);
-        if out.off < (note.off * factor).min(again) {
+        if out.off < (note.off * factor).min(again) && !onsets.contains(&out.off) {
             let (off, played) = (out.off, note.off * factor);
             breaches.push(format!("key {} at {} ends at {off}, not {played}", note.key, out.on));
         }

@@ -12,7 +12,17 @@ use super::smf::File;
 pub const TARGETS: [Target; 3] = [
     Target {
         name: "generic",
-        outputs: &[(11, 0, 127), (77, 64, 127), (76, 1, 127), (70, 0, 127), (91, 0, 127)],
+        outputs: &[
+            (11, 0, 127),
+            (77, 64, 127),
+            (76, 1, 127),
+            (70, 0, 127),
+            (91, 0, 127),
+            // Joins by portamento.
+            (5, 0, 127),
+            (65, 0, 127),
+            (84, 0, 127),
+        ],
         keyswitches: &[],
         bend_cents: None,
     },
