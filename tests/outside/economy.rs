@@ -111,7 +111,10 @@ impl Watch {
                 let places = weights.iter().enumerate().map(|(place, it)| place as f64 * it);
                 places.sum::<f64>() / (weights.len() - 1) as f64
             }
-            Layer::Pitch => return 8192.0 + view.pitch_cents / high * 8192.0,
+            Layer::Pitch => {
+                let cents = view.pitch_cents + view.transition_cents;
+                return (8192.0 + cents / high * 8192.0).min(16_383.0);
+            }
             Layer::Send => return f64::from(rest) + view.send * 127.0,
             layer => panic!("{layer:?} is not watched"),
         };

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::line::{Note, notes};
+use super::line::{Note, is_struck_again, notes};
 use super::smf::{END_OF_TRACK, Event, File};
 use approx::{abs_diff_eq, abs_diff_ne};
 
@@ -105,18 +105,6 @@ impl Case<'_> {
         notes(self.played, self.track, self.channel)
     }
 
-    /// A note of the shaped file that the take has not struck there: its key was down, and another
-    /// note ends where it begins.
-    fn is_struck_again(&self, note: &Note, played: &[Note]) -> bool {
-        let factor = self.factor();
-        let is_own = |it: &&Note| it.key == note.key;
-        let mut own = played.iter().filter(is_own);
-        self.target.bend_cents.is_some()
-            && own.clone().all(|it| it.on * factor != note.on)
-            && own.any(|it| (it.on * factor..=it.off * factor).contains(&note.on))
-            && played.iter().any(|it| it.key != note.key && it.off * factor == note.on)
-    }
-
     /// The notes that came out, without the keyswitches.
     fn shaped_notes(&self) -> Vec<Note> {
         let mut all = notes(self.shaped, self.track, self.channel);
@@ -140,7 +128,8 @@ fn onsets(case: &Case, looked: &mut Looked) -> Vec<String> {
     };
     let taken = case.played_notes();
     let mut own = case.shaped_notes();
-    own.retain(|note| !case.is_struck_again(note, &taken));
+    let by_bend = case.target.bend_cents.is_some();
+    own.retain(|note| !(by_bend && is_struck_again(note, &taken, case.factor())));
     let (played, shaped) = (sorted(taken, case.factor()), sorted(own, 1));
     looked.notes += played.len();
     if played.len() != shaped.len() {
@@ -178,10 +167,8 @@ fn lengths(case: &Case, looked: &mut Looked) -> Vec<String> {
     let factor = case.factor();
     let played = case.played_notes();
     let mut shaped = case.shaped_notes();
-    let onsets: BTreeSet<u64> = match case.target.bend_cents {
-        Some(_) => shaped.iter().map(|note| note.on).collect(),
-        None => BTreeSet::new(),
-    };
+    let by_bend = case.target.bend_cents.is_some();
+    let onsets: BTreeSet<u64> = shaped.iter().filter(|_| by_bend).map(|note| note.on).collect();
     for (number, note) in played.iter().enumerate() {
         let Some(place) =
             shaped.iter().position(|out| out.on == note.on * factor && out.key == note.key)

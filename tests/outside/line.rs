@@ -35,3 +35,13 @@ pub fn notes(file: &File, track: usize, channel: u8) -> Vec<Note> {
     }
     notes
 }
+
+/// A note of a shaped file that the take has not struck there: its key is down in the take, and
+/// another note ends where it begins.
+pub fn is_struck_again(note: &Note, played: &[Note], factor: u64) -> bool {
+    let is_own = |it: &&Note| it.key == note.key;
+    let mut own = played.iter().filter(is_own);
+    own.clone().all(|it| it.on * factor != note.on)
+        && own.any(|it| (it.on * factor..=it.off * factor).contains(&note.on))
+        && played.iter().any(|it| it.key != note.key && it.off * factor == note.on)
+}
