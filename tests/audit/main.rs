@@ -1,6 +1,7 @@
 //! What a live player could not play: each rule at its limit, against an oracle, and in music.
 
 // The room, then the proofs from the small to the large.
+mod comings;
 #[path = "../../src/engine/tests/die.rs"]
 mod die;
 mod room;
