@@ -90,6 +90,8 @@ fn only(output: &OutputPatch, patch: &Patch) -> Patch {
     only.hand.articulation_keys = [None; ARTICULATIONS_MAX];
     (only.dynamics.floor, only.dynamics.ceiling) = (LEVEL, LEVEL);
     (only.dynamics.accent, only.dynamics.velocity_share) = (0.0, 0.0);
+    // The sweep's low end is no silence.
+    only.dynamics.niente = false;
     only.tail.tail_s = 0.0;
     for style in &mut only.vibrato.styles {
         // A breath vibrato would move the level.

@@ -74,6 +74,8 @@ struct Watch {
     step_ticks: u64,
     /// The layer's value at the last ticks, the newest first.
     exact: [f64; RECENT_TICKS],
+    /// How much of it is the way from note to note: the swing of a number is up to 5 ms older.
+    transition: [f64; RECENT_TICKS],
 }
 
 impl Watch {
@@ -92,6 +94,7 @@ impl Watch {
             fewest_in_time: Fewest::within(output.error_bound),
             step_ticks: if is_stepped { swing_ticks } else { 1 },
             exact: [f64::NAN; RECENT_TICKS],
+            transition: [0.0; RECENT_TICKS],
         }
     }
 
@@ -131,6 +134,11 @@ impl Watch {
         self.counts.changes += u64::from(self.exact[0].round() != exact.round());
         self.exact.rotate_right(1);
         self.exact[0] = exact;
+        self.transition.rotate_right(1);
+        self.transition[0] = match self.output.layer {
+            Layer::Pitch => view.transition_cents / self.output.high * 8192.0,
+            _ => 0.0,
+        };
     }
 
     /// A number was sent in this tick.
@@ -138,9 +146,11 @@ impl Watch {
         let bound = self.output.error_bound;
         self.counts.sent += 1;
         if is_midst && self.exact.iter().all(|exact| exact.is_finite()) {
-            let low = self.exact.iter().copied().fold(f64::INFINITY, f64::min);
-            let high = self.exact.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            let is_true = (low - bound - 0.01..=high + bound + 0.01).contains(&number);
+            let least = |values: &[f64]| values.iter().copied().fold(f64::INFINITY, f64::min);
+            let most = |values: &[f64]| values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let (low, high) = (least(&self.exact), most(&self.exact));
+            let off = bound + 0.01 + most(&self.transition) - least(&self.transition);
+            let is_true = (low - off..=high + off).contains(&number);
             self.counts.looked_at += 1;
             self.counts.untrue += u64::from(!is_true);
         }

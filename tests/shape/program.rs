@@ -197,7 +197,7 @@ fn json_is_one_object_with_stable_keys() {
     assert_eq!(shaped["report"]["lines"][0]["consumed"], 3);
     let peeled = check(
         "peel out.mid -o back.mid --json",
-        &["output", "removed", "restored", "is_exact", "leftovers"],
+        &["output", "removed", "restored", "engine", "is_exact", "leftovers"],
     );
     assert_eq!(peeled["is_exact"], true);
     let traced = check("trace in.mid -i erhu --every 1000 --json", &["notices", "rows"]);

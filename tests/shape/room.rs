@@ -160,7 +160,7 @@ fn note_ons_in_place(
     let more: Vec<(u64, u8)> =
         after.iter().copied().filter(|on| left.next_if(|own| *own == on).is_none()).collect();
     let is_down = |(tick, key): &(u64, u8)| {
-        spans.iter().any(|(own, down, up)| own == key && down < tick && tick <= up)
+        spans.iter().any(|(own, down, up)| own == key && down <= tick && tick <= up)
     };
     match left.next().is_none() && more.iter().all(is_down) {
         true => Ok(()),

@@ -122,7 +122,7 @@ fn everything_foreign_stays_with_its_track_order_and_bytes() {
 fn a_marker_says_what_the_take_was_shaped_with() {
     let bytes = take(QUARTER, &["", LINE]);
     let (shaped, file) = shape(&bytes, &settings("erhu", "generic"));
-    let text = "Shaped by Polso: engine 1; instrument erhu 0123456789abcdef; \
+    let text = "Shaped by Polso: engine 2; instrument erhu 0123456789abcdef; \
         target generic 0123456789abcdef; hand my-hand 0123456789abcdef; source cc 1; seed 7; \
         imperfection 1; bars all; take TAKE; ticks x2";
     let marker = file.tracks[1].events.iter().find(|event| is_ours(event)).unwrap();

@@ -219,7 +219,7 @@ fn dizi() -> Patch {
         legato: legato([0.35, 0.75, 0.92], 3),
         strings: StringsPatch::NONE,
         tail: tail(140.0, 12.0, 14.0),
-        notes: notes(57, 88, 1),
+        notes: notes(69, 98, 1),
         ..erhu()
     }
 }
