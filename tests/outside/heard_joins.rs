@@ -18,9 +18,8 @@ const MODES: [ModeCase; 4] = [
     ("slow", 95, (24.0, 103.0), [28.0, 98.0]),
     ("slide", 127, (75.0, 160.0), [80.0, 154.0]),
 ];
-/// The old note rings on for some milliseconds, bent away with the channel, and blurs the first
-/// tenth of a slow whole tone; all others lie within 5.
-const OFF_MS_MAX: f64 = 14.0;
+/// How far what is heard lies from what the same reader says of a tone that goes the same way.
+const OFF_MS_MAX: f64 = 9.0;
 /// A harmonica: the steadiest voice, within 0.4 cents of its own pitch.
 const STEADY_PROGRAM: u8 = 22;
 
@@ -35,8 +34,10 @@ fn tenths_ms(answer: &[f64], start_s: f64) -> f64 {
     };
     let (from, to) = (rests(0.85, 0.98), rests(1.5, 1.7));
     let share = |cents: f64| (cents - from) / (to - from);
+    // For the last time: what is left of the old note is bent away with the channel, and for some
+    // milliseconds the reader hears now the one and now the other.
     let passes_s = |wanted: f64| {
-        let place = line.windows(2).position(|pair| {
+        let place = line.windows(2).rposition(|pair| {
             pair[0].0 > 0.9 && share(pair[0].1) < wanted && share(pair[1].1) >= wanted
         });
         let pair = &line[place.expect("it arrives")..];

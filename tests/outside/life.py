@@ -46,10 +46,11 @@ def cycles(values):
     return rises + values[rises] / (values[rises] - values[rises + 1])
 
 
-def swing_at_rate(values):
-    """Peak to peak of what moves once in a cycle."""
-    turn = 2 * numpy.pi * numpy.arange(len(values)) / len(values)
-    return 4 * abs(numpy.mean(values * numpy.exp(1j * turn)))
+def swing_with(values, turns):
+    """Peak to peak of what moves once in each cycle, always at the same place in it."""
+    looks = numpy.arange(int(numpy.ceil(turns[0])), int(turns[-1]))
+    phase = 2 * numpy.pi * numpy.interp(looks, turns, numpy.arange(len(turns)))
+    return 4 * abs(numpy.mean(values[looks] * numpy.exp(1j * phase)))
 
 
 def life(path, hz):
@@ -74,7 +75,6 @@ def life(path, hz):
     rates = 1.0 / (numpy.diff(turns) * STEP_S)
     spans = [slice(int(a), int(b) + 1) for a, b in zip(turns[:-1], turns[1:])]
     widths = numpy.array([numpy.ptp(cents[span]) for span in spans])
-    swings = [swing_at_rate(level_db[span]) for span in spans]
     rate, width = numpy.median(rates), numpy.median(widths)
     is_vibrato = RATE_HZ[0] <= rate <= RATE_HZ[1] and width / 2 >= HALF_WIDTH_MIN
     if not is_vibrato:
@@ -84,7 +84,7 @@ def life(path, hz):
     if whole.sum() <= CYCLES_MIN:
         return None
     spread = lambda values: 100 * values.std() / values.mean()
-    return [rate, width / 2, spread(rates[whole]), spread(widths[whole]), numpy.median(swings)]
+    return [rate, width / 2, spread(rates[whole]), spread(widths[whole]), swing_with(level_db, turns)]
 
 
 for line in sys.stdin:

@@ -191,7 +191,6 @@ pub fn shaped(take: &[u8], settings: &Settings) -> File {
 #[derive(Clone, Copy, Debug)]
 pub struct Row {
     pub time_s: f64,
-    pub dynamics: f64,
     pub expression: f64,
     /// Decibels with all that swings in them.
     pub level_db: f64,
@@ -211,14 +210,13 @@ pub fn traced(take: &[u8], settings: &Settings) -> Vec<Row> {
     let mut lines = csv.lines();
     let names: Vec<&str> = lines.next().expect("a head").split(',').collect();
     let place = |name: &str| names.iter().position(|it| *it == name).expect("a column");
-    let wanted =
-        ["time_s", "dynamics", "expression", "level_db", "width_cents", "rate_hz", "pitch_cents"];
+    let wanted = ["time_s", "expression", "level_db", "width_cents", "rate_hz", "pitch_cents"];
     let places = wanted.map(place);
     let row = |line: &str| {
         let cells: Vec<&str> = line.split(',').collect();
-        let [time_s, dynamics, expression, level_db, width_cents, rate_hz, pitch_cents] =
+        let [time_s, expression, level_db, width_cents, rate_hz, pitch_cents] =
             places.map(|place| cells[place].parse::<f64>().expect("a number"));
-        Row { time_s, dynamics, expression, level_db, width_cents, rate_hz, pitch_cents }
+        Row { time_s, expression, level_db, width_cents, rate_hz, pitch_cents }
     };
     lines.map(row).collect()
 }
