@@ -258,3 +258,43 @@ fn a_key_is_not_struck_again_while_its_off_finds_no_room() {
     assert_eq!(engine.losses().dropped_messages, dropped);
     assert_eq!(play(&mut engine, Some(strike(66)), false), [strike(66)]);
 }
+
+/// What a jump of the song has told the receiver is charged: the cable carries no more than it can.
+#[test]
+fn a_jump_pays_for_what_it_sends() {
+    let patch = choir(&[0, 0, 0, 0], DEAD_CABLE_PER_S, 8.0);
+    let locate = Input::Locate { beat: 0.0, tempo_bpm: 120.0, running: true };
+    // Four messages at the start and four at the jump; then one for each that is left of eight.
+    let moves = |score: Score| {
+        (0..9).fold(score, |score, step| {
+            let value = 0.1 + 0.1 * f64::from(step);
+            score.gesture(1.0 + 0.2 * f64::from(step), value)
+        })
+    };
+    let after = |score: Score| {
+        let sent = perform(&patch, RATE_HZ, &[64], &moves(score), 3.0);
+        sent.iter().filter(|it| time_s(it) > 0.9).count()
+    };
+    let (plain, jumped) = (after(Score::new()), after(Score::new().at(0.5, locate)));
+    assert_eq!(plain, 4);
+    assert_eq!(jumped, 4);
+    let closed = Score::new().on(0.2, 70).at(0.5, locate);
+    // The note and its off, and the jump's own four, leave nothing of a cable that starts anew.
+    let closed = after(closed);
+    assert!(closed < jumped, "{closed}");
+}
+
+/// A slow value is looked at five times an interval, not oftener.
+#[test]
+fn a_value_that_waits_for_its_next_step_is_looked_at_five_times_an_interval() {
+    let mut patch = choir(&[0], 10_000.0, 100.0);
+    patch.target.outputs[0].interval_s = 0.05;
+    let score = (0..2000).fold(Score::new(), |score, ms| {
+        score.gesture(0.001 * f64::from(ms), 0.5 + 0.00005 * f64::from(ms))
+    });
+    let sent = perform(&patch, RATE_HZ, &[48], &score, 2.0);
+    let ticks: Vec<u64> = sent.iter().map(|it| (time_s(it) * 1000.0).round() as u64).collect();
+    assert!(ticks.len() > 8, "{ticks:?}");
+    assert!(ticks[1..].iter().all(|tick| tick.is_multiple_of(10)), "{ticks:?}");
+    assert!(ticks[1..].iter().any(|tick| !tick.is_multiple_of(50)), "{ticks:?}");
+}

@@ -260,3 +260,26 @@ fn a_kept_articulation_is_given_back_if_it_is_one() {
     perform_on(&mut engine, RATE_HZ, &[480], &choose(16), 0.1);
     assert_eq!(engine.articulation(), Some(3));
 }
+
+/// Each of two lines under a pressure of its own goes on from there when other settings come.
+#[test]
+fn other_settings_leave_every_line_its_own_gesture() {
+    let patch = still_body(patch_with("erhu", "perform", Source::MpePressure, 1, 0.0));
+    let press = |channel, value| Message::ChannelPressure { channel, value };
+    let mut score = Score::new();
+    for (channel, value) in [(0, 30), (1, 110)] {
+        let on = Message::NoteOn { channel, key: 70 + channel, velocity: 80 };
+        score = score.message(0.1, on).message(0.12, press(channel, value));
+    }
+    let mut section = section(&patch, 2);
+    perform_on(&mut section, RATE_HZ, &[64], &score, 1.0);
+    let before = [0, 1].map(|line| section.view_of(line).dynamics);
+    assert!(before[1] - before[0] > 0.3, "{before:?}");
+    section.load(&patch);
+    perform_on(&mut section, RATE_HZ, &[64], &Score::new(), 0.003);
+    let after = [0, 1].map(|line| section.view_of(line).dynamics);
+    assert!(
+        before.iter().zip(after).all(|(one, other)| (one - other).abs() < 1e-3),
+        "{before:?} {after:?}"
+    );
+}

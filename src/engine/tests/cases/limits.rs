@@ -54,3 +54,18 @@ fn a_breath_gap_is_held_no_longer_when_nothing_is_said_twice() {
     assert_eq!(mode(&[2.0, 2.02]), Mode::Quick);
     assert_eq!(mode(&[2.02]), Mode::Joined);
 }
+
+/// A slur that recovers more slowly than a vibrato grows recovers wholly all the same.
+#[test]
+fn a_slow_recovery_goes_on_when_all_else_stands() {
+    let mut patch = even_violin();
+    (patch.vibrato.onset_s, patch.vibrato.growth_s) = (0.020, 0.050);
+    patch.vibrato.join_recover_s = 2.0;
+    let score = Score::new().gesture(0.0, 0.5).note(1.0, 2.05, 72).on(2.0, 74);
+    let (views, _) = watch(&patch, &score, 4.5);
+    // 0.03 s down to 0.15 of 40 cents, 0.06 s there, then 2 s along the smooth step.
+    for (at_s, width_cents) in [(1.9, 40.0), (2.05, 6.0), (3.09, 23.0), (4.2, 40.0)] {
+        let found = views[(at_s * 1000.0_f64).round() as usize].width_cents;
+        assert!((found - width_cents).abs() < 1e-6, "at {at_s} s: {found}");
+    }
+}

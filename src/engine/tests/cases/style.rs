@@ -146,3 +146,16 @@ fn the_position_runs_along_the_list_of_styles() {
         assert_eq!(value_at(&said(&sent, 70), 1.0), Some(value), "gesture {gesture}");
     }
 }
+
+/// Of two styles that weigh the same the first one counts for a whole note.
+#[test]
+fn a_latched_note_between_two_styles_keeps_the_first() {
+    let mut erhu = bare("erhu", "perform");
+    erhu.vibrato.style_law = StyleLaw::Latched;
+    let mut latched_at = |position| {
+        erhu.vibrato.style_position = Some(position);
+        heard(erhu, 0.5)
+    };
+    assert_eq!(latched_at(0.25), [Some(127), Some(0), Some(0)]);
+    assert_eq!(latched_at(0.26), [Some(0), Some(127), Some(0)]);
+}
