@@ -4,8 +4,7 @@ use std::fmt::Write;
 use std::thread;
 
 use polso::engine::patch::{OutputPatch, Patch, Reading, Source};
-use polso::engine::{Input, Layer, Message, Origin, Sink, Timed};
-use polso::engine::{Section, View};
+use polso::engine::{Input, Layer, Message, Origin, Section, Sink, Timed, View};
 
 use super::corpus::{Take, folk_takes, recorded_takes};
 use super::data::MELODY_COUNT;
@@ -135,10 +134,8 @@ impl Watch {
         self.exact.rotate_right(1);
         self.exact[0] = exact;
         self.transition.rotate_right(1);
-        self.transition[0] = match self.output.layer {
-            Layer::Pitch => view.transition_cents / self.output.high * 8192.0,
-            _ => 0.0,
-        };
+        let is_pitch = f64::from(u8::from(self.output.layer == Layer::Pitch));
+        self.transition[0] = is_pitch * view.transition_cents / self.output.high * 8192.0;
     }
 
     /// A number was sent in this tick.
@@ -146,8 +143,8 @@ impl Watch {
         let bound = self.output.error_bound;
         self.counts.sent += 1;
         if is_midst && self.exact.iter().all(|exact| exact.is_finite()) {
-            let least = |values: &[f64]| values.iter().copied().fold(f64::INFINITY, f64::min);
-            let most = |values: &[f64]| values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let least = |it: &[f64]| it.iter().copied().fold(f64::INFINITY, f64::min);
+            let most = |it: &[f64]| it.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             let (low, high) = (least(&self.exact), most(&self.exact));
             let off = bound + 0.01 + most(&self.transition) - least(&self.transition);
             let is_true = (low - off..=high + off).contains(&number);
