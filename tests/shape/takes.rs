@@ -309,3 +309,18 @@ fn a_line_says_where_it_is_silent_by_the_hand_and_how_long() {
     assert!(shaped.report.lines[0].silences.is_empty());
     assert!(!shaped.report.to_string().contains("silent"));
 }
+
+/// A full bend has to be heard before the vibrato can be, where the receiver is told how far it goes.
+#[test]
+fn a_target_that_tells_its_bend_range_says_what_to_listen_for() {
+    let notices = |target: &str| {
+        let (shaped, _) = shape(&take(QUARTER, &[LINE]), &settings("violin", target));
+        shaped.report.notices.join("\n")
+    };
+    let told = notices("perform-12");
+    assert!(told.contains("its bend goes 12 semitones either way (RPN 0)"), "{told}");
+    assert!(told.contains("6.0 times too narrow"), "{told}");
+    for target in ["perform", "portamento", "generic"] {
+        assert_eq!(notices(target), "", "{target}");
+    }
+}

@@ -7,8 +7,8 @@ use rayon::prelude::*;
 use super::line::{PlayedLine, play};
 use super::merge::{Fate, MergeLine, merge};
 use super::report::{self, Report};
-use crate::engine::Message;
-use crate::engine::REVISION;
+use crate::engine::patch::{Address, TargetPatch};
+use crate::engine::{Message, REVISION};
 use crate::offline::error::Error;
 use crate::offline::midi::event::meta_bytes;
 use crate::offline::midi::{EVENT_COUNT_MAX, FILE_BYTES_MAX, Track, TrackEvent, write};
@@ -33,7 +33,8 @@ pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
     let mut take = prepare(bytes, settings)?;
     let untouched = |track: &Track| vec![Fate::Untouched; track.events.len()];
     let mut fates: Vec<Vec<Fate>> = take.file.tracks.iter().map(untouched).collect();
-    let notices = std::mem::take(&mut take.notices);
+    let mut notices = std::mem::take(&mut take.notices);
+    notices.extend(bend_notice(&settings.patch.target));
     let mut report = Report { lines: Vec::new(), notices, conflicts: Vec::new() };
     let mut conflicts = HashSet::new();
     // Which tracks change; those with a gesture alone have no line.
@@ -137,4 +138,18 @@ fn mark(track: &mut Track, settings: &Settings, factor: u64, take: String) {
     };
     let place = track.events.iter().take_while(is_name).count();
     track.events.insert(place, TrackEvent { tick: 0, bytes });
+}
+
+/// What has to be heard before the vibrato can be, where the receiver is told how far its bend goes.
+fn bend_notice(target: &TargetPatch) -> Option<String> {
+    let is_bent = target.outputs().iter().any(|output| output.address == Address::PitchBend);
+    let semitones = target.bend_range_semitones;
+    (target.sends_bend_range && is_bent).then(|| {
+        let shrinks = format!("{:.1}", semitones / 2.0);
+        format!(
+            "the receiver is told that its bend goes {semitones} semitones either way (RPN 0): listen \
+             to a full bend once; one that keeps its two semitones makes vibrato and joins {shrinks} \
+             times too narrow"
+        )
+    })
 }
