@@ -167,6 +167,16 @@ impl Niente {
         self.is_on == is_on && !waits && stands
     }
 
+    /// The amplitude that it is on its way to, as far as the hand goes on to this gesture.
+    pub fn ahead(&self, gesture: f64) -> f64 {
+        match self.followed {
+            Some(SILENT) => 0.0,
+            Some(_) if self.is_on => amplitude_of(gesture.max(NOTHING)),
+            Some(_) => 1.0,
+            None => self.level.goal(),
+        }
+    }
+
     /// The amplitude, 0..=1.
     #[inline]
     pub fn at(&self, now_s: f64) -> f64 {

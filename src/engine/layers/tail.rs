@@ -131,9 +131,9 @@ impl Tail {
         Expression { amplitude: self.niente.at(now_s), fall_db: self.fall_db.at(now_s) }
     }
 
-    /// Where the expression goes, as far as the hand leaves it alone.
-    pub fn expression_ahead(&self, now_s: f64) -> Expression {
-        Expression { amplitude: self.niente.at(now_s), fall_db: self.fall_db.goal() }
+    /// Where the expression goes, as far as the hand goes on to this gesture.
+    pub fn expression_ahead(&self, gesture: f64) -> Expression {
+        Expression { amplitude: self.niente.ahead(gesture), fall_db: self.fall_db.goal() }
     }
 
     /// The ambience lift, share of the send's range.

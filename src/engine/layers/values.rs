@@ -158,11 +158,11 @@ impl Values<'_> {
         }
         let swing = self.swing(layer);
         let swing = BodySwing { wave: onward * swing.reach, ..swing };
-        let expression_db = self.tail.expression_ahead(self.now_s).db();
+        let gesture = (self.gesture + HAND_AHEAD_S * self.rise_per_s).clamp(0.0, 1.0);
+        let expression_db = self.tail.expression_ahead(gesture).db();
         if layer == Layer::Expression {
             return Some(expression_db - swing.reach + swing.wave);
         }
-        let gesture = (self.gesture + HAND_AHEAD_S * self.rise_per_s).clamp(0.0, 1.0);
         let level = self.dynamics.level_ahead(&self.setup.patch.dynamics, gesture);
         let db = self.dynamics_db(level, swing);
         Some(if self.setup.carries_expression { db + expression_db } else { db })
