@@ -118,9 +118,9 @@ fn folk_melodies_as_they_are_notated_are_playable_on_the_erhu() {
 }
 
 #[test]
-fn folk_melodies_at_a_middling_level_have_three_notes_that_no_bow_holds() {
-    // Looked at in the tune books: a whole note of 6.2 s, a last note of 6.0 s in a free song and
-    // one of 5.0 s tied over the bar. Singers hold them; a player turns the bow within them.
+fn folk_melodies_at_a_middling_level_have_two_notes_that_no_bow_holds() {
+    // Looked at in the tune books: a whole note of 6.2 s and a last note of 6.0 s in a free song.
+    // Singers hold them; a player turns the bow within them.
     let sample = sample(melodies());
     let (counts, impossible) = hear(&sample, Some(64));
     let bow = |it: &String| it.contains("This bow stroke");
@@ -128,11 +128,11 @@ fn folk_melodies_at_a_middling_level_have_three_notes_that_no_bow_holds() {
     let places: Vec<&str> = impossible.iter().filter_map(|it| it.split(':').next()).collect();
     let is_of = |place: &str, name: &str| place.split(',').next() == Some(name);
     let is_played = |place: &&str| sample.iter().any(|(name, _)| is_of(place, name));
-    let known = ["han1191, bar 2", "han1276, bar 14", "han2131, bar 12"].into_iter();
+    let known = ["han1191, bar 2", "han1276, bar 15"].into_iter();
     assert_eq!(places, known.filter(is_played).collect::<Vec<_>>());
     // A still hand in the middle asks for vibrato on every long open D; nothing else is remarked.
     let remarks = [
-        (Severity::Hard, AuditRule::Bow, 23),
+        (Severity::Hard, AuditRule::Bow, 13),
         (Severity::Unidiomatic, AuditRule::OpenVibrato, 1527),
     ];
     for (severity, rule, whole) in remarks {

@@ -16,6 +16,9 @@ const MEANS: [f64; 6] = [
     -0.005_741_986_851_931_945,
 ];
 
+/// A width below this is none: to weigh by it would be to divide by nothing.
+const WIDTH_CENTS_MIN: f64 = 1e-6;
+
 /// The styles at one gesture: all but the width weighted by the width of each.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Blend {
@@ -58,7 +61,7 @@ impl Blend {
             }
             let style = &patch.styles[place];
             let width = weight * style.width_cents.at(gesture);
-            if width > 0.0 {
+            if width > WIDTH_CENTS_MIN {
                 sums.width += width;
                 sums.add(width, style, gesture, setup.middling_widths[place]);
             }

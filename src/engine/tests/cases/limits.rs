@@ -69,3 +69,12 @@ fn a_slow_recovery_goes_on_when_all_else_stands() {
         assert!((found - width_cents).abs() < 1e-6, "at {at_s} s: {found}");
     }
 }
+
+/// A width that is next to nothing is none: to weigh rate and share by it gave no number at all.
+#[test]
+fn a_style_of_no_width_to_speak_of_does_not_swing() {
+    let mut patch = even_violin();
+    patch.vibrato.styles[1].width_cents = Curve::constant(1e-310);
+    let (views, _) = watch(&patch, &Score::new().gesture(0.0, 0.5).on(1.0, 72), 2.5);
+    assert!(views.iter().all(|view| view.pitch_cents == 0.0 && view.rate_hz > 0.0));
+}

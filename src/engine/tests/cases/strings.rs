@@ -90,8 +90,8 @@ fn the_register_widens_the_vibrato_up_the_string() {
     steep.vibrato.register_per_semitone = 0.12;
     check("a steep register", &steep, 70, 54.0, Reason::VibratoSounds);
     // Winds have no strings: 60 cents of finger everywhere.
-    check("dizi low", &bare("dizi-d", "perform"), 57, 60.0, Reason::VibratoSounds);
-    check("dizi high", &bare("dizi-d", "perform"), 86, 60.0, Reason::VibratoSounds);
+    check("dizi low", &bare("dizi-d", "perform"), 69, 60.0, Reason::VibratoSounds);
+    check("dizi high", &bare("dizi-d", "perform"), 98, 60.0, Reason::VibratoSounds);
 }
 
 #[test]
