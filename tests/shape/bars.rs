@@ -150,12 +150,69 @@ fn notes_in_bar_2(line: &str) -> Vec<String> {
 
 #[test]
 fn a_join_at_the_seam_leaves_every_note_its_own_on_and_off() {
-    // C5 goes on into bar 3, and D5 joins it in bar 2: the take's own off ends C5.
-    let expected = ["3840 9048", "5760 904A", "6720 804A", "9600 8048"];
+    // C5 goes on into bar 3, and D5 joins it in bar 2: it is struck again there, and the take's own
+    // off ends it.
+    let struck = ["3840 9048", "5760 904A", "5760 8048", "6720 9048", "6720 804A", "9600 8048"];
     let over_the_end = "1920 904850, 2880 904A50, 3360 804A40, 4800 804840";
-    assert_eq!(notes_in_bar_2(over_the_end), expected);
+    assert_eq!(notes_in_bar_2(over_the_end), struck);
     // D5 has cut C5 in bar 1, where the take stands as it was; it is not struck twice.
     let expected = ["0 9048", "1920 904A", "4800 804A", "6720 8048"];
     let over_the_start = "0 904850, 960 904A50, 2400 804A40, 3360 804840";
     assert_eq!(notes_in_bar_2(over_the_start), expected);
+}
+
+/// The notes of the shaped file, in ticks of the shaped file; on and off alternate for each key.
+#[track_caller]
+fn notes_of(instrument: &str, target: &str, bars: &str, line: &str, cuts: bool) -> Vec<String> {
+    let mut settings = settings(instrument, target);
+    settings.bars = Some(bars.parse().unwrap());
+    settings.patch.target.transition.cuts_jumps |= cuts;
+    let bytes = take(QUARTER, &[line]);
+    let file = read(&shape_bytes(&bytes, &settings).unwrap().bytes).unwrap();
+    let words = words(&file.tracks[0]).into_iter();
+    let notes =
+        words.filter(|word| matches!(word.split(' ').nth(1), Some(it) if "89".contains(&it[..1])));
+    let notes: Vec<String> = notes.map(|word| word[..word.len() - 2].to_owned()).collect();
+    let mut down = std::collections::HashSet::new();
+    for note in &notes {
+        let (status, key) = note.split_once(' ').unwrap().1.split_at(2);
+        let has_changed =
+            if status == "90" { down.insert(key.to_owned()) } else { down.remove(key) };
+        assert!(has_changed, "{note} in {notes:?}");
+    }
+    assert!(down.is_empty(), "{down:?} in {notes:?}");
+    assert!(peel(file).is_ok_and(|peeled| write(&peeled.file).unwrap() == bytes));
+    notes
+}
+
+/// A join had ended the note before the bars, and the take lifts its key within them: the take's off
+/// is gone with the other events of the bars, so one is needed.
+#[test]
+fn a_note_that_a_join_has_cut_before_the_bars_ends_where_they_begin() {
+    let line = "0 B00140, 1440 904E50, 1728 904D50, 2016 804E40, 2784 804D40";
+    let notes = notes_of("violin", "perform", "2..3", line, false);
+    assert_eq!(notes, ["2880 904E", "3456 904D", "3840 804E", "5975 804D"]);
+}
+
+/// A join and the join back at one tick, over a key that the take lifts behind the bars.
+#[test]
+fn a_note_that_is_struck_again_within_the_bars_waits_for_its_own_off() {
+    let line = "0 B00140, 2838 904E50, 4401 905050, 4401 805040, 7638 804E40";
+    let expected = ["5676 904E", "8802 9050", "8802 804E", "8802 904E", "8802 8050", "15276 804E"];
+    assert_eq!(notes_of("violin", "perform", "2..3", line, true), expected);
+    let line = "0 B00140, 3195 904650, 3575 904850, 3575 804840, 3960 804640";
+    let notes = notes_of("double-bass", "perform", "..2", line, false);
+    assert_eq!(notes.last().map(String::as_str), Some("7920 8046"));
+    let line = "0 B00140, 0 902850, 192 903250, 192 803240, 4800 802840";
+    notes_of("cello", "perform-12", "1..2", line, false);
+}
+
+/// The same key again over the seams: each strike of the performance has its off.
+#[test]
+fn a_key_that_is_struck_again_over_a_seam_alternates() {
+    for target in ["generic", "portamento", "perform-12"] {
+        let line = "0 B00140, 1700 904E50, 1910 804E40, 1960 904E50, 2300 904C50, 2400 804E40, \
+                    5700 804C40, 5720 904C50, 6000 804C40";
+        notes_of("violin", target, "2..3", line, false);
+    }
 }

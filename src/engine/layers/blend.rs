@@ -77,15 +77,14 @@ impl Blend {
             if lean == 0.0 { 0.0 } else { sums.centre * part * lean * mean_of_bent(sharpness) };
         let width_cents = width * patch.width_scale;
         let middling_cents = sums.middling * part;
-        // A style that has no width in the middle moves the whole body as soon as it has any.
-        let is_full = width_cents >= middling_cents;
+        let is_full = width_cents >= middling_cents && width_cents > 0.0;
         Blend {
             width_cents,
             rate_hz: sums.rate * part * patch.rate_scale,
             share_above,
             sharpness,
             level_swing_db: sums.swing * part,
-            fullness: if is_full { 1.0 } else { width_cents / middling_cents },
+            fullness: if is_full { 1.0 } else { width_cents / middling_cents.max(WIDTH_CENTS_MIN) },
             offset,
         }
     }

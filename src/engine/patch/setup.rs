@@ -98,7 +98,7 @@ impl Setup {
             carries_expression: !outputs.iter().any(|output| output.layer == Layer::Expression),
             shares_switching: target.articulation.choice.shares(&target.mode),
             niente_is_open: false,
-            middling_widths: patch.vibrato.styles.map(|style| style.width_cents.at(MIDDLING)),
+            middling_widths: patch.vibrato.styles.map(|style| middling_width(&style)),
             drives_vibrato: drives_vibrato(target),
             swung_level: swung_level(target),
             patch,
@@ -110,6 +110,13 @@ impl Setup {
 fn level_step_max(patch: &Patch) -> f64 {
     let DynamicsPatch { floor, ceiling, curve, .. } = &patch.dynamics;
     0.999 * SLEW_PER_S * TICK_S / ((ceiling - floor) * curve.slope_max()).max(f64::MIN_POSITIVE)
+}
+
+/// The width from which on a style moves the whole body, cents: that of the middle, or half of the
+/// whole where it has none there.
+fn middling_width(style: &StylePatch) -> f64 {
+    let width = style.width_cents.at(MIDDLING);
+    if width > 0.0 { width } else { 0.5 * style.width_cents.at(1.0) }
 }
 
 fn drives_vibrato(target: &TargetPatch) -> bool {

@@ -1,7 +1,8 @@
 //! Some bars only: inside them the performance, outside them the take, and a clean seam between.
 
-use std::collections::{HashMap, HashSet, VecDeque};
+use std::collections::{HashMap, HashSet};
 
+use super::seam::Seam;
 use crate::engine::input::message::{BEND_CENTRE, LEGATO_SWITCH, PORTAMENTO_SWITCH};
 use crate::engine::patch::{Address, ArticulationPatch, OutputPatch, TargetPatch};
 use crate::engine::{Layer, Message, Origin};
@@ -23,24 +24,15 @@ pub fn confine(
     if region == Region::ALL {
         return sent;
     }
-    let mut seam = Seam::of(fed, region);
     let last_tick = region.end.saturating_sub(1).max(region.start);
-    let mut inside: Vec<SentMessage> = Vec::new();
-    let mut after: Vec<SentMessage> = Vec::new();
+    let seam = Seam::of(&sent, fed, region);
+    let mut inside: Vec<SentMessage> = seam.first;
     let mut switches: Vec<(u8, u8, Origin)> = Vec::new();
-    for sent in sent {
+    for (place, sent) in sent.into_iter().enumerate() {
         let is_inside = region.holds(sent.tick);
         match (sent.origin, sent.message) {
-            (Origin::Note(tag), Message::NoteOn { channel, key, .. }) if is_inside => {
-                inside.extend(seam.strike(tag, (channel, key), sent));
-            }
-            (Origin::Note(tag), Message::NoteOff { channel, key, .. }) => {
-                if is_inside {
-                    inside.extend(seam.release(tag, (channel, key), sent));
-                } else if sent.tick >= region.end && region.holds(seam.lifted_at(tag)) {
-                    after.push(SentMessage { tick: last_tick, ..sent });
-                }
-            }
+            (Origin::Note(_), Message::NoteOn { .. } | Message::NoteOff { .. })
+                if seam.dropped.contains(&place) => {}
             (Origin::Layer(_), Message::NoteOn { channel, key, .. }) if is_inside => {
                 switches.push((channel, key, sent.origin));
                 inside.push(sent);
@@ -58,7 +50,7 @@ pub fn confine(
     }
     if region.end != u64::MAX {
         let values = closing_values(&inside, fed, region, target);
-        inside.extend(after);
+        inside.extend(seam.last.into_iter().map(|sent| SentMessage { tick: last_tick, ..sent }));
         inside.extend(switches.into_iter().map(|(channel, key, origin)| SentMessage {
             tick: last_tick,
             message: Message::NoteOff { channel, key, velocity: 64 },
@@ -69,57 +61,6 @@ pub fn confine(
         inside.extend(values.into_iter().map(|sent| SentMessage { tick: last_tick, ..sent }));
     }
     inside
-}
-
-/// Which notes sound inside the region: those that the take has begun before it too. A join may end
-/// a note, and strike it again, whose own on or off lies outside and stays there.
-struct Seam {
-    region: Region,
-    lifted: Vec<Option<u64>>,
-    sounding: HashSet<u32>,
-    /// Offs of notes that the take lifts behind the region, by channel and key.
-    cut: HashMap<(u8, u8), SentMessage>,
-}
-
-impl Seam {
-    fn of(fed: &[Fed], region: Region) -> Seam {
-        let lifted = lifted_ticks(fed);
-        let is_before = |(_, event): &(usize, &Fed)| {
-            event.tick < region.start && matches!(event.message, Message::NoteOn { .. })
-        };
-        let begun = fed.iter().enumerate().filter(is_before);
-        let last = |(tag, _): &(usize, &Fed)| lifted[*tag].is_none_or(|it| it >= region.start);
-        let sounding = begun.filter(last).map(|(tag, _)| tag as u32).collect();
-        Seam { region, lifted, sounding, cut: HashMap::new() }
-    }
-
-    /// When the take lifts a note; never is later than all.
-    fn lifted_at(&self, tag: u32) -> u64 {
-        self.lifted.get(tag as usize).copied().flatten().unwrap_or(u64::MAX)
-    }
-
-    /// A note-on inside the region, after the off of the same key that was held back in this moment.
-    fn strike(
-        &mut self,
-        tag: u32,
-        key: (u8, u8),
-        on: SentMessage,
-    ) -> impl Iterator<Item = SentMessage> + use<> {
-        let off = self.cut.remove(&key).filter(|off| off.tick == on.tick);
-        let on = self.sounding.insert(tag).then_some(on);
-        off.into_iter().chain(on)
-    }
-
-    /// An off inside the region. That of a note whose own off lies behind is held back: a join has
-    /// cut the note, and the take's own off ends it.
-    fn release(&mut self, tag: u32, key: (u8, u8), off: SentMessage) -> Option<SentMessage> {
-        let lifted_at = self.lifted_at(tag);
-        if (self.region.end..u64::MAX).contains(&lifted_at) {
-            self.cut.insert(key, off);
-            return None;
-        }
-        (lifted_at >= self.region.start && self.sounding.remove(&tag)).then_some(off)
-    }
 }
 
 /// The usual articulation, if the last that the receiver was told is another.
@@ -149,24 +90,6 @@ fn usual_again(inside: &[SentMessage], patch: &ArticulationPatch) -> Vec<SentMes
         .flatten()
         .map(|message| SentMessage { message, ..last })
         .collect()
-}
-
-/// When the take lifts each note, by tags: first in, first out for each key.
-fn lifted_ticks(fed: &[Fed]) -> Vec<Option<u64>> {
-    let mut lifted = vec![None; fed.len()];
-    let mut held: Vec<VecDeque<usize>> = vec![Default::default(); 128];
-    for (tag, event) in fed.iter().enumerate() {
-        match event.message {
-            Message::NoteOn { key, .. } => held[usize::from(key)].push_back(tag),
-            Message::NoteOff { key, .. } => {
-                if let Some(on) = held[usize::from(key)].pop_front() {
-                    lifted[on] = Some(event.tick);
-                }
-            }
-            _ => {}
-        }
-    }
-    lifted
 }
 
 /// The values that leave the receiver as the take expects it after the region: what the take

@@ -1,5 +1,7 @@
 //! The main job: a recorded take goes in, the performed line comes out in the same file.
 
+mod seam;
+
 mod confine;
 
 pub mod merge;

@@ -214,3 +214,25 @@ fn the_brightness_is_the_level_and_swings_by_its_own_share() {
     let (views, _) = watch(&swung("erhu", "perform"), &long_note(0.5), 4.0);
     assert_eq!(ends(&views, |view| view.brightness), (0.56, 0.56));
 }
+
+/// Where the style has no width nothing swings: a soft flute once shook by 3.1 dB without a vibrato.
+#[test]
+fn no_width_moves_no_body() {
+    for instrument in ["violin", "dizi-d"] {
+        for gesture in [0.0, 0.05, 0.0998] {
+            let (views, sent) = watch(&swung(instrument, "perform"), &long_note(gesture), 4.0);
+            let (lowest, highest) = ends(&views, |view| view.level_db);
+            assert_eq!(lowest, highest, "{instrument} at {gesture}");
+            assert!(sent.iter().all(|it| it.frame < 48_000 * 3 / 2), "{instrument} at {gesture}");
+        }
+        // Nor does it leap where the width begins.
+        let score = (0..1_000).fold(long_note(0.06), |score, ms| {
+            score.gesture(1.5 + 0.001 * f64::from(ms), 0.06 + 0.000_06 * f64::from(ms))
+        });
+        let (views, _) = watch(&swung(instrument, "perform"), &score, 4.0);
+        let steps =
+            views[1_600..].windows(2).map(|pair| (pair[1].level_db - pair[0].level_db).abs());
+        let furthest = steps.fold(0.0, f64::max);
+        assert!(furthest < 0.06, "{instrument}: {furthest} dB in a millisecond");
+    }
+}
