@@ -128,7 +128,7 @@ pub fn cases() -> [Case; 6] {
     let moving = || Take::new(|seconds| 0.5 - 0.5 * libm::cos(seconds * 1.7));
     let held = || Take::new(|_| 0.6).with_notes(1);
     [
-        Case::new("moving, performed", moving().with_notes(1), "perform", 0xF335_5F7E_3BD9_D0B7),
+        Case::new("moving, performed", moving().with_notes(1), "perform", 0x5CC1_2CF5_E4B2_A66A),
         Case::new("moving, driven", moving().with_notes(1), "generic", 0x2BAB_AB43_C90D_ED12),
         Case::new("held, performed", held(), "perform", 0x6CEC_722B_4A3F_D411),
         Case::new("held, driven", held(), "generic", 0x58AE_070B_BDAD_5587),
@@ -136,7 +136,7 @@ pub fn cases() -> [Case; 6] {
             "eight lines",
             moving().with_notes(8),
             "perform",
-            0x3F58_E77E_BC37_1E39,
+            0x593B_22CB_FDAF_AFF9,
         ),
         Case::new("idle", Take::new(|_| 0.6), "perform", 0xE715_DD4B_9112_8935),
     ]
