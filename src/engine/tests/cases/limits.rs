@@ -1,6 +1,6 @@
 //! How fast a level and a rate may move, tick by tick, whatever the gesture does.
 
-use crate::music::{bare, even_violin};
+use crate::music::{bare, bends, even_violin};
 use crate::rehearsal::{Score, watch};
 use polso_engine::math::curve::Curve;
 use polso_engine::{Mode, View};
@@ -62,7 +62,11 @@ fn a_slow_recovery_goes_on_when_all_else_stands() {
     (patch.vibrato.onset_s, patch.vibrato.growth_s) = (0.020, 0.050);
     patch.vibrato.join_recover_s = 2.0;
     let score = Score::new().gesture(0.0, 0.5).note(1.0, 2.05, 72).on(2.0, 74);
-    let (views, _) = watch(&patch, &score, 4.5);
+    let (views, sent) = watch(&patch, &score, 4.5);
+    // What goes out swings through 40 cents again: a tenth of 16,384 steps for four semitones.
+    let late = bends(&sent).into_iter().filter(|(at_s, _)| *at_s > 4.1).map(|(_, bend)| bend);
+    let (lowest, highest) = late.fold((u16::MAX, 0), |(low, high), it| (low.min(it), high.max(it)));
+    assert!((1_590..=1_640).contains(&(highest - lowest)), "{lowest} to {highest}");
     // 0.03 s down to 0.15 of 40 cents, 0.06 s there, then 2 s along the smooth step.
     for (at_s, width_cents) in [(1.9, 40.0), (2.05, 6.0), (3.09, 23.0), (4.2, 40.0)] {
         let found = views[(at_s * 1000.0_f64).round() as usize].width_cents;
