@@ -240,7 +240,12 @@ fn sync_folder(folder: &Path) {
     let _ = folder;
 }
 
+/// Says the system's words alone: what stands beside the place under a name of chance means nothing
+/// to anybody.
 fn system(path: &Path, source: io::Error) -> SaveError {
+    let inner = source.get_ref().and_then(std::error::Error::source);
+    let plain = inner.and_then(|inner| inner.downcast_ref::<io::Error>()?.raw_os_error());
+    let source = plain.map_or(source, io::Error::from_raw_os_error);
     SaveError::System { path: path.to_owned(), source }
 }
 
