@@ -40,7 +40,7 @@ fn vet_says_what_is_in_order() {
     check(
         &["vet", "-"],
         &LEVER.replace("weight = 9\n", ""),
-        0,
+        1,
         "standard input: note: line 5: controller.wieght: unknown field, kept; the nearest known one is weight\n\
          standard input: the hand my-hand is in order\n",
         "",

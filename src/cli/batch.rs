@@ -147,7 +147,11 @@ fn answer(jobs: &[Job], outcomes: &[Outcome], is_json: bool) -> Answer {
     }
     let out =
         format!("{shaped_count} of {} files shaped: {notes} notes, {hours:.1} hours\n", jobs.len());
-    let err = bad.iter().map(|(_, sentence)| format!("{sentence}\n")).collect();
+    let mut err: String = bad.iter().map(|(_, sentence)| format!("{sentence}\n")).collect();
+    for (job, report) in shaped() {
+        let input = job.input.display();
+        report.notices.iter().for_each(|notice| err += &format!("{input}: {notice}\n"));
+    }
     Answer { exit, out, err }
 }
 

@@ -5,6 +5,7 @@ use std::panic::{self, AssertUnwindSafe, PanicHookInfo};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use serde_json::json;
 
 use super::answer::Exit;
 #[cfg(feature = "editor")]
@@ -39,7 +40,16 @@ enum Verb {
 /// ends it with one sentence too.
 pub fn run() -> ExitCode {
     panic::set_hook(Box::new(own_fault));
-    let answer = panic::catch_unwind(AssertUnwindSafe(|| match Command::parse().verb {
+    let is_json = std::env::args_os().skip(1).any(|word| word == "--json");
+    let verb = match Command::try_parse() {
+        Ok(command) => command.verb,
+        Err(error) if is_json && error.use_stderr() => {
+            let _ = io::stderr().write_all(error_object(&error.to_string()).as_bytes());
+            return ExitCode::from(Exit::BadInput as u8);
+        }
+        Err(error) => error.exit(),
+    };
+    let answer = panic::catch_unwind(AssertUnwindSafe(|| match verb {
         Verb::Shape(options) => shape::run(&options),
         Verb::Trace(options) => trace::run(&options),
         Verb::Peel(options) => peel::run(&options),
@@ -54,10 +64,20 @@ pub fn run() -> ExitCode {
         Verb::Edit(options) => edit::run(&options),
     }));
     let Ok(answer) = answer else { return ExitCode::from(Exit::OwnFault as u8) };
+    let err = match is_json && answer.exit == Exit::BadInput && !answer.err.is_empty() {
+        true => error_object(&answer.err),
+        false => answer.err,
+    };
     // A reader that has closed its end wants no more; that is no failure.
     let _ = io::stdout().write_all(answer.out.as_bytes());
-    let _ = io::stderr().write_all(answer.err.as_bytes());
+    let _ = io::stderr().write_all(err.as_bytes());
     ExitCode::from(answer.exit as u8)
+}
+
+/// What is wrong, for a program to read. It goes to standard error: standard output carries what
+/// the verb makes.
+fn error_object(text: &str) -> String {
+    format!("{}\n", json!({ "error": text.trim_end() }))
 }
 
 fn own_fault(fault: &PanicHookInfo) {

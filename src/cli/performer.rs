@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use polso::engine::patch::Source;
 use polso::offline::{Bars, Error, Request, Settings, save};
-use polso::profile::address::{self, SOURCE_RULE};
+use polso::profile::address::{SOURCE_RULE, SPOKEN_RULE, spoken_source};
 use polso::profile::{Instrument, load};
 
 /// The largest table of wishes, bytes.
@@ -25,7 +25,7 @@ pub struct Performer {
     /// A track to perform, counted from 1; may be repeated [default: every track with a gesture]
     #[arg(long = "track", value_name = "N")]
     tracks: Vec<usize>,
-    /// The controller that carries the gesture [default: the hand's own, or cc1]
+    /// The controller that carries the gesture: cc2, 2, breath, pressure, bend [default: the hand's own, or cc1]
     #[arg(long)]
     source: Option<String>,
     /// Which of the possible performances
@@ -80,5 +80,6 @@ fn text(path: &Path) -> Result<String, String> {
 }
 
 fn source(text: &str) -> Result<Source, String> {
-    address::source(text).ok_or_else(|| format!("--source is {text:?}; allowed is {SOURCE_RULE}"))
+    let allowed = || format!("--source is {text:?}; allowed is {SOURCE_RULE}; or {SPOKEN_RULE}");
+    spoken_source(text).ok_or_else(allowed)
 }

@@ -42,10 +42,11 @@ pub fn run(options: &VetOptions) -> Answer {
     }
     check_together(&mut verdicts);
     let fault_count: usize = verdicts.iter().map(|verdict| verdict.faults.len()).sum();
-    let exit = match (err.is_empty(), fault_count) {
+    let has_slip = verdicts.iter().any(|verdict| notes(verdict).iter().any(|note| note.is_slip));
+    let exit = match (err.is_empty(), fault_count > 0 || has_slip) {
         (false, _) => Exit::BadInput,
-        (true, 0) => Exit::Fine,
-        (true, _) => Exit::Findings,
+        (true, false) => Exit::Fine,
+        (true, true) => Exit::Findings,
     };
     let out = if options.json { as_json(&verdicts, fault_count) } else { as_text(&verdicts) };
     Answer { exit, out, err }

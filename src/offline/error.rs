@@ -92,6 +92,18 @@ pub enum Error {
         /// The lines there are, with the controllers they have.
         lines: String,
     },
+    /// A line without the gesture that is asked for, where something else could be it.
+    #[error("{place}: no {gesture}; there are {others}: --source {option}")]
+    OtherSource {
+        /// Track and channel.
+        place: String,
+        /// The source looked for.
+        gesture: String,
+        /// What moves there, with how many messages and where.
+        others: String,
+        /// The one that moves most, as `--source` takes it.
+        option: String,
+    },
     /// The file was shaped before.
     #[error("the file is shaped already ({marker}); peel it first, or --force peels it here")]
     Shaped {

@@ -240,7 +240,16 @@ fn sync_folder(folder: &Path) {
     let _ = folder;
 }
 
+/// Says the system's words alone: what stands beside the place under a name of chance means nothing
+/// to anybody.
 fn system(path: &Path, source: io::Error) -> SaveError {
+    // A file under a name of chance adds its path to the system's words, and holds them out of reach.
+    let said = source.get_ref().map(ToString::to_string);
+    let plain = said.as_deref().and_then(|said| Some(said.split_once(" at path ")?.0.to_owned()));
+    let source = match plain {
+        Some(plain) => io::Error::new(source.kind(), plain),
+        None => source,
+    };
     SaveError::System { path: path.to_owned(), source }
 }
 

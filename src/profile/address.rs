@@ -12,6 +12,10 @@ pub const SOURCE_RULE: &str = "\"cc 0\" to \"cc 119\", \"cc pair 0\" to \"cc pai
     \"channel pressure\", \"poly pressure\", \"pitch bend\", \"parameter\", \"mpe timbre\" or \
     \"mpe pressure\"";
 
+/// What people call a source, beside the form of the files.
+pub const SPOKEN_RULE: &str = "a number 0 to 119, wheel, breath, foot, volume, expression, \
+    pressure, aftertouch, poly aftertouch or bend";
+
 /// The highest number of a controller; above it MIDI 1.0 has channel mode messages.
 const CONTROLLER_MAX: u16 = 119;
 /// The highest parameter number; one higher is the null of MIDI 1.0, which is no parameter.
@@ -77,6 +81,27 @@ pub fn source(text: &str) -> Option<Source> {
         "mpetimbre" => Source::MpeTimbre,
         "mpepressure" => Source::MpePressure,
         _ => return None,
+    })
+}
+
+/// Reads a source as people say it: in the form of the files, with letters of any size, by the
+/// controller's number alone, or by the name that MIDI 1.0 gives it.
+pub fn spoken_source(text: &str) -> Option<Source> {
+    let text: String = text.chars().filter(|each| !each.is_whitespace()).collect();
+    let text = text.to_lowercase();
+    if let Some(number) = numbered(&text, "", CONTROLLER_MAX) {
+        return Some(Source::Controller(number as u8));
+    }
+    Some(match text.as_str() {
+        "wheel" | "modwheel" | "modulation" => Source::Controller(1),
+        "breath" => Source::Controller(2),
+        "foot" => Source::Controller(4),
+        "volume" => Source::Controller(7),
+        "expression" => Source::Controller(11),
+        "pressure" | "aftertouch" | "channelaftertouch" => Source::ChannelPressure,
+        "polyaftertouch" => Source::PolyPressure,
+        "bend" => Source::PitchBend,
+        other => return source(other),
     })
 }
 

@@ -74,6 +74,7 @@ fn not_found(error: LoadError, refuse: &impl Fn(String, &str) -> Vec<Fault>) -> 
             format!("{name:?}"),
             &format!("{BASED_ON_RULE}; the nearest shipped is {nearest}"),
         ),
+        LoadError::Ambiguous { name, ids } => refuse(format!("{name:?}"), &format!("one of {ids}")),
         LoadError::Unreadable { name, reason } => {
             refuse(format!("{name:?}, which cannot be read ({reason})"), BASED_ON_RULE)
         }

@@ -38,6 +38,8 @@ pub struct Remark {
     pub field: String,
     /// One sentence without its full stop.
     pub sentence: String,
+    /// The field is unknown and one letter away from a known one: surely a slip.
+    pub is_slip: bool,
 }
 
 impl fmt::Display for Remark {
@@ -73,6 +75,14 @@ pub enum LoadError {
         known: String,
         /** The shipped name that looks most like it. */
         nearest: &'static str,
+    },
+    /// Several shipped files have the name, or a part of theirs is like it.
+    #[error("{name:?} could be {ids}; give one of these")]
+    Ambiguous {
+        /** The name as it was given. */
+        name: String,
+        /** The shipped files that it could be, with commas. */
+        ids: String,
     },
     /// The file was read and cannot be used. Every fault is here, in order of lines.
     #[error("{}", sentences(name, faults))]

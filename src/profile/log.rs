@@ -185,13 +185,14 @@ impl<'a> Log<'a> {
                 true => nearest(name, siblings()).filter(|(_, score)| *score >= LIKENESS_MIN),
                 false => None,
             };
+            let is_slip = like.is_some_and(|(like, _)| strsim::osa_distance(name, like) == 1);
             let sentence = match like {
                 Some((like, _)) => format!("unknown field, kept; the nearest known one is {like}"),
                 None => "unknown field, kept".to_owned(),
             };
             let line = table.get_key_value(name).and_then(|(key, _)| key.span());
             let line = line.map(|span| self.document.line(span.start));
-            notes.push(Remark { line, field, sentence });
+            notes.push(Remark { line, field, sentence, is_slip });
         }
     }
 }

@@ -125,7 +125,7 @@ fn note_missing(root: &TableReader<'_>, origins: &[FieldOrigin]) {
     }
     let sentence = format!("no origin is given for {}", bare.join(", "));
     let line = root.only(0).place_of("origin").and_then(|place| place.line);
-    root.log().note(Remark { line, field: "origin".to_owned(), sentence });
+    root.log().note(Remark { line, field: "origin".to_owned(), sentence, is_slip: false });
 }
 
 fn split(written: &str) -> Option<(Confidence, &str)> {

@@ -1,6 +1,6 @@
 //! The instruments, receivers and hands that come with the program, and how any file is found.
 
-use super::document::FILE_BYTES_MAX;
+use super::document::{Document, FILE_BYTES_MAX};
 use super::fault::{Fault, LoadError, nearest};
 use super::kind::FileKind;
 use std::fs::File;
@@ -111,10 +111,51 @@ fn find_from(
         // Two ways to one file are one file; without its true path, its path must do.
         return Ok(FoundFile { bytes, home: Home::File(path.canonicalize().unwrap_or(path)) });
     }
+    let called = named(candidates(), name);
+    if let [found] = called[..] {
+        let (bytes, home) = (found.text.as_bytes().to_vec(), Home::Shipped(found.id));
+        return Ok(FoundFile { bytes, home });
+    }
+    if !called.is_empty() {
+        let ids: Vec<&str> = called.iter().map(|each| each.id).collect();
+        return Err(LoadError::Ambiguous { name: name.to_owned(), ids: ids.join(", ") });
+    }
     let ids: Vec<&str> = candidates().map(|each| each.id).collect();
     let nearest = nearest(name, ids.iter().copied()).map_or("none", |(id, _)| id);
     let kind = kind.map_or("name", FileKind::name);
     Err(LoadError::Unknown { kind, name: name.to_owned(), known: ids.join(", "), nearest })
+}
+
+/// The shipped files that have this name in any language, whatever the size of its letters; where
+/// none has it whole, all of which it is a part, if those are several.
+fn named(candidates: impl Iterator<Item = &'static Shipped>, name: &str) -> Vec<&'static Shipped> {
+    let wanted = name.trim().to_lowercase();
+    let mut whole = Vec::new();
+    let mut part = Vec::new();
+    for each in candidates {
+        let names = names_of(each.text);
+        let mut all = names.iter().map(String::as_str).chain([each.id]);
+        if all.clone().any(|own| own == wanted) {
+            whole.push(each);
+        }
+        if wanted.chars().count() >= 2 && all.any(|own| own.contains(&wanted)) {
+            part.push(each);
+        }
+    }
+    match (whole.is_empty(), part.len()) {
+        (false, _) => whole,
+        (true, 0 | 1) => Vec::new(),
+        (true, _) => part,
+    }
+}
+
+/// The names that a text gives itself, in small letters.
+fn names_of(text: &str) -> Vec<String> {
+    let Ok(document) = Document::parse(text) else { return Vec::new() };
+    let about = document.root().get("about").and_then(|item| item.as_table_like());
+    let names = about.and_then(|table| table.get("names")?.as_table_like());
+    let each = names.into_iter().flat_map(|table| table.iter());
+    each.filter_map(|(_, name)| Some(name.as_str()?.to_lowercase())).collect()
 }
 
 /// The bytes of a file on disk, not more than a profile may have.

@@ -2,6 +2,7 @@
 
 mod room;
 
+mod sources;
 mod takes;
 mod trace;
 

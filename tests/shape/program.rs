@@ -81,7 +81,8 @@ fn what_is_refused_is_refused_in_one_sentence_and_nothing_is_written() {
         "shape in.mid -o out.mid -i erhu --source knob",
         "--source is \"knob\"; allowed is \"cc 0\" to \"cc 119\", \"cc pair 0\" to \"cc pair 31\", \
          \"channel pressure\", \"poly pressure\", \"pitch bend\", \"parameter\", \"mpe timbre\" or \
-         \"mpe pressure\"",
+         \"mpe pressure\"; or a number 0 to 119, wheel, breath, foot, volume, expression, \
+         pressure, aftertouch, poly aftertouch or bend",
     );
 }
 

@@ -197,7 +197,8 @@ fn the_line_is_the_one_that_carries_the_gesture() {
     };
     let plain = "0 913C50, 480 813C40";
     let quiet = "0 903C50, 480 803C40";
-    check(&[plain, LINE], &[], &[(2, 1)], &[]);
+    let left = "untouched, without cc 1: track 1 channel 2 (1 note)";
+    check(&[plain, LINE], &[], &[(2, 1)], &[left]);
     check(&[LINE, LINE], &[], &[(1, 1), (2, 1)], &[]);
     check(&[LINE, LINE], &[2], &[(2, 1)], &[]);
     let silent = "track 1, channel 2: no cc 1 here, so the gesture never moves";

@@ -91,6 +91,7 @@ fn a_table_that_cannot_be_written_ends_with_2_and_one_sentence() {
         let output = command.stdout(full).output().unwrap();
         let said = String::from_utf8(output.stderr).unwrap();
         assert_eq!(output.status.code(), Some(2), "{said}");
-        assert!(said.starts_with("-: ") && said.lines().count() == 1, "{said}");
+        let head = if more.contains(&"--json") { "{\"error\":\"-: " } else { "-: " };
+        assert!(said.starts_with(head) && said.lines().count() == 1, "{said}");
     }
 }

@@ -95,7 +95,8 @@ pub fn choose(file: &File, source: Source, tracks: &[usize]) -> Result<Choice, E
             lines: describe(&lines, &parts),
         });
     }
-    let notices = chosen.iter().filter_map(|line| notice(line, source)).collect();
+    let mut notices: Vec<String> = chosen.iter().filter_map(|line| notice(line, source)).collect();
+    notices.extend(untouched(&lines, &chosen, tracks, source));
     Ok(Choice { lines: chosen, notices })
 }
 
@@ -183,6 +184,29 @@ fn notice(line: &TakeLine, source: Source) -> Option<String> {
     }
     (gesture_track != track)
         .then(|| format!("{place}: the gesture is taken from track {}", gesture_track + 1))
+}
+
+/// Lines that nobody named and that have no gesture.
+fn untouched(
+    lines: &[TakeLine],
+    chosen: &[TakeLine],
+    tracks: &[usize],
+    source: Source,
+) -> Option<String> {
+    let is_left = |line: &&TakeLine| {
+        tracks.is_empty() && chosen.binary_search_by_key(&line.place(), TakeLine::place).is_err()
+    };
+    let left: Vec<String> = lines
+        .iter()
+        .filter(is_left)
+        .map(|line| {
+            let notes = if line.note_count == 1 { "note" } else { "notes" };
+            let TakeLine { track, channel, note_count, .. } = line;
+            format!("track {} channel {} ({note_count} {notes})", track + 1, channel + 1)
+        })
+        .collect();
+    let source = source_text(source);
+    (!left.is_empty()).then(|| format!("untouched, without {source}: {}", first_ones(&left, ", ")))
 }
 
 /// So many of a list as a sentence can bear, and how many more there are.

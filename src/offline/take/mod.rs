@@ -4,6 +4,8 @@ pub mod settings;
 
 pub mod line;
 
+mod present;
+
 pub mod region;
 
 pub(in crate::offline) mod text;

@@ -2,6 +2,7 @@
 
 use super::articulation::{self, Named};
 use super::line::{self, TakeLine};
+use super::present;
 use super::region::Region;
 use super::settings::Settings;
 use super::text;
@@ -56,6 +57,11 @@ pub fn prepare(bytes: &[u8], settings: &Settings) -> Result<PreparedTake, Error>
     let mut file = unshaped(read::read(bytes)?, settings, &mut notices)?;
     let choice = line::choose(&file, settings.patch.hand.source, &settings.tracks)?;
     notices.extend(choice.notices);
+    notices.extend(present::check(&file, &choice.lines, settings.patch.hand.source)?);
+    if settings.imperfection == 0.0 && settings.patch.seed != 0 {
+        let seed = settings.patch.seed;
+        notices.push(format!("the seed {seed} changes nothing: the imperfection is 0"));
+    }
     let factor = file.division.factor();
     let digest = digest::of_take(&file);
     refine(&mut file, factor);
