@@ -71,7 +71,9 @@ impl Blend {
             sums.add(1.0, &patch.styles[setup.first_wide], gesture, 0.0);
         }
         let part = if width > 0.0 { 1.0 / width } else { 1.0 };
-        let (share_above, sharpness) = (sums.share * part, sums.sharpness * part);
+        // Sums of rounded products stray by a last bit beyond what they are made of.
+        let share_above = (sums.share * part).clamp(0.0, 1.0);
+        let sharpness = sums.sharpness * part;
         let lean = 2.0 * share_above - 1.0;
         let offset =
             if lean == 0.0 { 0.0 } else { sums.centre * part * lean * mean_of_bent(sharpness) };

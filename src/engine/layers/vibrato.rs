@@ -281,7 +281,8 @@ impl Vibrato {
     fn begin(&mut self, setup: &Setup, now_s: f64) {
         let Blend { share_above, sharpness, .. } = self.blend;
         let ratio = libm::pow((1.0 - share_above) / share_above, 1.0 / sharpness);
-        let above = if share_above == 0.0 { 1.0 } else { ratio / (1.0 + ratio) };
+        let is_below = share_above == 0.0 || ratio == f64::INFINITY;
+        let above = if is_below { 1.0 } else { ratio / (1.0 + ratio) };
         let rising = libm::asin((2.0 * above - 1.0).clamp(-1.0, 1.0)) / TAU;
         self.start_turn = match setup.patch.vibrato.first_movement {
             FirstMovement::Up => rising,

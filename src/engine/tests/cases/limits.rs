@@ -82,3 +82,19 @@ fn a_style_of_no_width_to_speak_of_does_not_swing() {
     let (views, _) = watch(&patch, &Score::new().gesture(0.0, 0.5).on(1.0, 72), 2.5);
     assert!(views.iter().all(|view| view.pitch_cents == 0.0 && view.rate_hz > 0.0));
 }
+
+/// A share next to nothing, and one whose blend strays beyond 1, begin where their ends do.
+#[test]
+fn a_share_at_its_end_begins_a_swing() {
+    for share in [1e-310, 1.0] {
+        for step in 0..60 {
+            let mut patch = even_violin();
+            patch.vibrato.styles.iter_mut().for_each(|style| style.share_above = share);
+            patch.vibrato.styles[0].width_cents = Curve::constant(31.0);
+            let gesture = 0.1 + f64::from(step) * 0.0033;
+            let (views, _) = watch(&patch, &Score::new().gesture(0.0, gesture).on(0.2, 72), 0.8);
+            assert!(views.iter().all(|it| it.pitch_cents.is_finite()), "{share} at {gesture}");
+            assert!(views.iter().any(|it| it.pitch_cents.abs() > 5.0), "{share} at {gesture}");
+        }
+    }
+}
