@@ -1,5 +1,6 @@
 //! Joins by bend as a receiver sounds them: how long the pitch is on its way, beside a tone that goes the same way.
 
+use super::heard_slides::rests;
 use super::receiver::{Reel, Sound, hz, settings, shaped};
 use super::sample::figure;
 use super::written::take;
@@ -26,13 +27,7 @@ const STEADY_PROGRAM: u8 = 22;
 /// From a tenth to nine tenths of the way, milliseconds; the join is at 1 s.
 fn tenths_ms(answer: &[f64], start_s: f64) -> f64 {
     let line: Vec<(f64, f64)> = answer.chunks(2).map(|pair| (pair[0] - start_s, pair[1])).collect();
-    let rests = |begin_s: f64, end_s: f64| {
-        let inside = line.iter().filter(|(at_s, _)| (begin_s..end_s).contains(at_s));
-        let mut cents: Vec<f64> = inside.map(|(_, cents)| *cents).collect();
-        cents.sort_by(f64::total_cmp);
-        cents[cents.len() / 2]
-    };
-    let (from, to) = (rests(0.85, 0.98), rests(1.5, 1.7));
+    let (from, to) = (rests(&line, 0.85, 0.98), rests(&line, 1.5, 1.7));
     let share = |cents: f64| (cents - from) / (to - from);
     // For the last time: what is left of the old note is bent away with the channel, and for some
     // milliseconds the reader hears now the one and now the other.

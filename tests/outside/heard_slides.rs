@@ -14,7 +14,7 @@ const STEP_S: f64 = 0.128;
 const OFF_S_MAX: f64 = 0.008;
 
 /// The middle pitch of a span, as the receiver itself plays the key.
-fn rests(line: &[(f64, f64)], begin_s: f64, end_s: f64) -> f64 {
+pub fn rests(line: &[(f64, f64)], begin_s: f64, end_s: f64) -> f64 {
     let inside = line.iter().filter(|(at_s, _)| (begin_s..end_s).contains(at_s));
     let mut cents: Vec<f64> = inside.map(|(_, cents)| *cents).collect();
     cents.sort_by(f64::total_cmp);

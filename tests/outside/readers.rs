@@ -81,16 +81,28 @@ pub fn python() -> Command {
 
 /// What a script of this folder makes of a table: the numbers of each line that it prints.
 pub fn answers(script: &str, table: &str) -> Vec<Vec<f64>> {
+    numbers(&answered(script, &[], table))
+}
+
+/// The numbers of each line.
+pub fn numbers(lines: &[String]) -> Vec<Vec<f64>> {
+    let number = |word: &str| word.parse::<f64>().expect("a number");
+    lines.iter().map(|line| line.split_whitespace().map(number).collect()).collect()
+}
+
+/// The lines that a script of this folder prints, started with these paths and given this text.
+pub fn answered(script: &str, paths: &[&PathBuf], text: &str) -> Vec<String> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside");
     let mut judge = python();
-    judge.arg(folder.join(script)).stdin(Stdio::piped()).stdout(Stdio::piped());
+    judge.arg(folder.join(script)).args(paths).stdin(Stdio::piped()).stdout(Stdio::piped());
     let mut judge = judge.spawn().unwrap_or_else(|error| panic!("{error}; {}", data::HINT));
-    judge.stdin.take().expect("input").write_all(table.as_bytes()).expect("the table is read");
-    let output = judge.wait_with_output().expect("an answer");
+    let mut stdin = judge.stdin.take().expect("input");
+    let text = text.to_owned();
+    let writer = std::thread::spawn(move || stdin.write_all(text.as_bytes()));
+    let output = judge.wait_with_output().expect("answers");
+    writer.join().expect("no panic").expect("the text is read");
     assert!(output.status.success(), "{script} ended with {}", output.status);
-    let text = String::from_utf8_lossy(&output.stdout).into_owned();
-    let number = |word: &str| word.parse::<f64>().expect("a number");
-    text.lines().map(|line| line.split_whitespace().map(number).collect()).collect()
+    String::from_utf8_lossy(&output.stdout).lines().map(str::to_owned).collect()
 }
 
 /// What a command prints. What it says on standard error counts as a complaint.

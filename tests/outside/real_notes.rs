@@ -1,14 +1,12 @@
 //! Real notes beside ours, through one reader: how fast, how wide, how uneven, how much louder and softer.
 
 use std::f64::consts::TAU;
-use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::process::Stdio;
 
 use polso::profile::{self, Instrument};
 
 use super::data;
-use super::readers::python;
+use super::readers::answered;
 use super::receiver::{Row, Sound, hz, settings, traced};
 use super::sample::figure;
 use super::written::take;
@@ -68,23 +66,13 @@ fn recordings(id: &str) -> Vec<(PathBuf, u8)> {
 
 /// What the reader says of each; `None` where it finds no vibrato.
 fn read(notes: &[(PathBuf, u8)]) -> Vec<Option<Life>> {
-    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/outside/life.py");
-    let mut reader = python();
-    let reader = reader.arg(script).stdin(Stdio::piped()).stdout(Stdio::piped());
-    let mut reader = reader.spawn().unwrap_or_else(|error| panic!("{error}; {}", data::HINT));
     let lines = notes.iter().map(|(path, key)| format!("{} {}\n", path.display(), hz(*key)));
-    let text: String = lines.collect();
-    let mut stdin = reader.stdin.take().expect("input");
-    let writer = std::thread::spawn(move || stdin.write_all(text.as_bytes()));
-    let output = reader.wait_with_output().expect("answers");
-    writer.join().expect("no panic").expect("the notes are read");
-    assert!(output.status.success(), "life.py ended with {}", output.status);
-    let text = String::from_utf8_lossy(&output.stdout);
-    let life = |line: &str| {
+    let answers = answered("life.py", &[], &lines.collect::<String>());
+    let life = |line: &String| {
         let numbers: Option<Vec<f64>> = line.split(' ').map(|word| word.parse().ok()).collect();
         numbers.map(|numbers| Life::try_from(numbers).expect("every figure"))
     };
-    let answers: Vec<Option<Life>> = text.lines().map(life).collect();
+    let answers: Vec<Option<Life>> = answers.iter().map(life).collect();
     assert_eq!(answers.len(), notes.len());
     answers
 }

@@ -1,8 +1,7 @@
 //! A receiver that no one here wrote: what it is sent becomes sound, and Praat measures the sound.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::Command;
 
 use polso::engine::patch::Source;
 use polso::offline::trace::trace_bytes;
@@ -10,7 +9,7 @@ use polso::offline::{Provenance, Settings, shape_bytes};
 use polso::profile::{self, Instrument, Target};
 
 use super::data;
-use super::readers::python;
+use super::readers::{answered, numbers};
 use super::smf::{END_OF_TRACK, Event, File};
 
 /// Ticks of a quarter note of a reel: at 120 a minute about a tenth of a millisecond.
@@ -140,20 +139,7 @@ impl Sound {
 }
 
 fn ask(sounds: &[&PathBuf], questions: &[String]) -> Vec<Vec<f64>> {
-    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/outside/heard.py");
-    let mut ear = python();
-    ear.arg(script).args(sounds).stdin(Stdio::piped()).stdout(Stdio::piped());
-    let mut ear = ear.spawn().unwrap_or_else(|error| panic!("{error}; {}", data::HINT));
-    let mut stdin = ear.stdin.take().expect("input");
-    let text = questions.join("\n");
-    let writer = std::thread::spawn(move || stdin.write_all(text.as_bytes()));
-    let output = ear.wait_with_output().expect("answers");
-    writer.join().expect("no panic").expect("the questions are read");
-    assert!(output.status.success(), "heard.py ended with {}", output.status);
-    let text = String::from_utf8_lossy(&output.stdout);
-    let number = |word: &str| word.parse::<f64>().expect("a number");
-    let answers = text.lines().map(|line| line.split_whitespace().map(number).collect());
-    let answers: Vec<Vec<f64>> = answers.collect();
+    let answers = numbers(&answered("heard.py", sounds, &questions.join("\n")));
     assert_eq!(answers.len(), questions.len());
     answers
 }
