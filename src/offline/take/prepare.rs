@@ -57,15 +57,15 @@ pub fn prepare(bytes: &[u8], settings: &Settings) -> Result<PreparedTake, Error>
     let mut file = unshaped(read::read(bytes)?, settings, &mut notices)?;
     let choice = line::choose(&file, settings.patch.hand.source, &settings.tracks)?;
     notices.extend(choice.notices);
-    notices.extend(present::check(&file, &choice.lines, settings.patch.hand.source)?);
-    if settings.imperfection == 0.0 && settings.patch.seed != 0 {
-        let seed = settings.patch.seed;
-        notices.push(format!("the seed {seed} changes nothing: the imperfection is 0"));
-    }
     let factor = file.division.factor();
     let digest = digest::of_take(&file);
     refine(&mut file, factor);
     let clock = TempoMap::of(&file);
+    notices.extend(present::check(&file, &choice.lines, settings.patch.hand.source, &clock)?);
+    if settings.imperfection == 0.0 && settings.patch.seed != 0 {
+        let seed = settings.patch.seed;
+        notices.push(format!("the seed {seed} changes nothing: the imperfection is 0"));
+    }
     if clock.zero_tempo_count > 0 {
         let count = clock.zero_tempo_count;
         notices.push(format!("{count} tempos of 0 would stop time and are passed over"));
