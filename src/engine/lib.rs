@@ -41,7 +41,7 @@ pub use input::{Channel, Input, Key, Message, Parameter, Timed, Wish};
 pub use layer::Layer;
 pub use mode::Mode;
 pub use notes::drone::PassedNotes;
-pub use notes::pace::{Beat, CHORD_S, NoteStart, Pace};
+pub use notes::pace::{Beat, NoteStart, Pace};
 pub use output::{Origin, Sink};
 pub use patch::Patch;
 pub use phrase::Phrase;

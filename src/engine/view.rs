@@ -64,6 +64,12 @@ pub struct View {
 }
 
 impl View {
+    /// How far the sounding pitch is from its note, cents: the way from the note before, and the
+    /// vibrato, without the player's bend.
+    pub fn heard_cents(&self) -> f64 {
+        self.transition_cents + self.pitch_cents
+    }
+
     /// A note sounds, or anything but the clock is not what it was.
     pub fn moves_after(&self, before: &View) -> bool {
         self.key.is_some() || View { time_s: before.time_s, ..*self } != *before

@@ -10,7 +10,7 @@ use super::{strand_icons, toolbars};
 use crate::editor::number_text::key;
 use crate::editor::recent::{RecentNote, SPAN_S};
 use crate::editor::strand::Strand;
-use crate::engine::{Mode, View};
+use crate::engine::Mode;
 
 /// The least that the staff shows, semitones.
 const SEMITONES_MIN: f64 = 8.0;
@@ -156,16 +156,11 @@ fn pitch(scene: &WindowScene<'_>, painter: &Painter, staff: &Staff) {
             key = snapshot.view.key;
         }
         if let Some(key) = key {
-            let y = staff.y(f64::from(key) + heard_cents(&snapshot.view) / 100.0);
+            let y = staff.y(f64::from(key) + snapshot.view.heard_cents() / 100.0);
             run.push(pos2(staff.x(snapshot.at_s), y));
         }
     }
     end(&mut run);
-}
-
-/// How far the sounding pitch is from its note: the way from the note before, and the vibrato.
-fn heard_cents(view: &View) -> f64 {
-    view.transition_cents + view.pitch_cents
 }
 
 /// The gesture as a heavy line, dynamics and the strand that is looked at as light ones.

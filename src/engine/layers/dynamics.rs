@@ -129,18 +129,13 @@ impl Dynamics {
     /// The present level, 0..=1.
     #[inline]
     pub fn level(&self, patch: &DynamicsPatch) -> f64 {
-        if self.is_stale { plain(patch, self.gesture) } else { self.level }
-    }
-
-    /// The level of a gesture when accent and slew are over.
-    pub fn level_ahead(&self, patch: &DynamicsPatch, gesture: f64) -> f64 {
-        plain(patch, gesture)
+        if self.is_stale { plain_level(patch, self.gesture) } else { self.level }
     }
 
     #[inline]
     fn follow(&mut self, patch: &DynamicsPatch, gesture: f64) {
         self.gesture = gesture;
-        self.plain = plain(patch, gesture);
+        self.plain = plain_level(patch, gesture);
     }
 
     #[inline]
@@ -152,12 +147,12 @@ impl Dynamics {
 /// Velocity of a note, of 127: partly as struck, partly the level without accent and slew.
 pub fn blended_velocity(patch: &DynamicsPatch, velocity: f64, gesture: f64) -> f64 {
     let share = patch.velocity_share;
-    (1.0 - share) * velocity + share * (1.0 + 126.0 * plain(patch, gesture))
+    (1.0 - share) * velocity + share * (1.0 + 126.0 * plain_level(patch, gesture))
 }
 
-/// The level of a gesture without accent and slew.
+/// The level of a gesture without accent and slew, 0..=1.
 #[inline]
-fn plain(patch: &DynamicsPatch, gesture: f64) -> f64 {
+pub fn plain_level(patch: &DynamicsPatch, gesture: f64) -> f64 {
     let share = patch.curve.at(gesture).clamp(0.0, 1.0);
     patch.floor + (patch.ceiling - patch.floor) * share
 }

@@ -1,7 +1,7 @@
 //! Every layer's value at one moment, each in its own unit and worked out when somebody asks.
 
 use super::body::BodySwing;
-use super::dynamics::Dynamics;
+use super::dynamics::{Dynamics, plain_level};
 use super::fade::Fade;
 use super::style::Style;
 use super::tail::{Expression, Tail};
@@ -104,12 +104,16 @@ impl Values<'_> {
     }
 
     fn own_level_db(&self, layer: Layer) -> f64 {
-        let swing = self.swing(layer);
+        self.db_of(layer, (self.level(), self.expression()), self.swing(layer))
+    }
+
+    /// Decibels of a level that is made of these.
+    fn db_of(&self, layer: Layer, (level, expression): (f64, Expression), swing: BodySwing) -> f64 {
         if layer == Layer::Expression {
-            return self.expression().db() - swing.reach + swing.wave;
+            return swung_db(expression, swing);
         }
-        let db = self.dynamics_db(self.level(), swing);
-        if self.setup.carries_expression { db + self.expression().db() } else { db }
+        let db = self.dynamics_db(level, swing);
+        if self.setup.carries_expression { db + expression.db() } else { db }
     }
 
     /// How a level swings with the body, decibels.
@@ -137,7 +141,7 @@ impl Values<'_> {
             Some(Layer::Expression) => [still, swing.level_db],
             _ => [still, still],
         };
-        let expression_db = self.expression().db() - expression.reach + expression.wave;
+        let expression_db = swung_db(self.expression(), expression);
         (self.dynamics_db(self.level(), dynamics) + expression_db).max(NOTHING_DB)
     }
 
@@ -159,13 +163,8 @@ impl Values<'_> {
         let swing = self.swing(layer);
         let swing = BodySwing { wave: onward * swing.reach, ..swing };
         let gesture = (self.gesture + HAND_AHEAD_S * self.rise_per_s).clamp(0.0, 1.0);
-        let expression_db = self.tail.expression_ahead(gesture).db();
-        if layer == Layer::Expression {
-            return Some(expression_db - swing.reach + swing.wave);
-        }
-        let level = self.dynamics.level_ahead(&self.setup.patch.dynamics, gesture);
-        let db = self.dynamics_db(level, swing);
-        Some(if self.setup.carries_expression { db + expression_db } else { db })
+        let level = plain_level(&self.setup.patch.dynamics, gesture);
+        Some(self.db_of(layer, (level, self.tail.expression_ahead(gesture)), swing))
     }
 
     /// What a layer's value is made of: while it stands, so does the value. It costs no more
@@ -204,4 +203,9 @@ impl Values<'_> {
     pub fn fade(&self) -> Fade {
         Fade::away_from(self.now_s, |layer| self.value(layer), |layer| self.level_db(layer))
     }
+}
+
+/// Decibels of an expression with a swing, which lies below full by half its size.
+fn swung_db(expression: Expression, swing: BodySwing) -> f64 {
+    expression.db() - swing.reach + swing.wave
 }

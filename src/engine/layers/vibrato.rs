@@ -132,8 +132,7 @@ impl Vibrato {
         let slew = RATE_SLEW_PER_S * setup.swing_s;
         self.rate_hz += (self.blend.rate_hz - self.rate_hz).clamp(-slew, slew);
         if self.is_swinging {
-            let stray = 1.0 + patch.rate_spread * self.rate_stray.at(self.turn);
-            self.turn += self.rate_hz * stray * setup.swing_s;
+            self.turn += self.uneven_hz(patch, self.rate_hz) * setup.swing_s;
             if self.turn >= 1.0 {
                 self.next_cycle(setup);
             }
@@ -206,8 +205,8 @@ impl Vibrato {
     /// How the body moves, as wide as the last step left it: a number may go out between two steps.
     pub fn body(&self, setup: &Setup, now_s: f64) -> BodySwing {
         let after_s = (now_s - self.stepped_s).clamp(0.0, setup.swing_s);
-        let stray = 1.0 + setup.patch.vibrato.rate_spread * self.rate_stray.at(self.turn);
-        self.body_at(self.factor, self.turn + self.rate_hz * stray * after_s)
+        let rate_hz = self.uneven_hz(&setup.patch.vibrato, self.rate_hz);
+        self.body_at(self.factor, self.turn + rate_hz * after_s)
     }
 
     /// Moves with each step of the body, and is 0 while that stands.
@@ -234,7 +233,7 @@ impl Vibrato {
                 body: still,
             };
         }
-        let rate_hz = even_hz * (1.0 + patch.rate_spread * self.rate_stray.at(self.turn));
+        let rate_hz = self.uneven_hz(patch, even_hz);
         let turn = self.turn + rate_hz * after_s;
         let width_cents = self.performed_width(patch, now_s, factor, turn);
         let body = self.body_at(factor, turn);
@@ -245,6 +244,12 @@ impl Vibrato {
             level_db: body.of(self.blend.level_swing_db),
             body,
         }
+    }
+
+    /// A rate with its unevenness at this place of the cycle, Hz.
+    #[inline]
+    fn uneven_hz(&self, patch: &VibratoPatch, even_hz: f64) -> f64 {
+        even_hz * (1.0 + patch.rate_spread * self.rate_stray.at(self.turn))
     }
 
     /// Width with its arch and its unevenness, cents peak to peak.

@@ -8,9 +8,9 @@ use crate::layers::transition::{Transition, time_s};
 use crate::math::grain::grain;
 use crate::mode::Mode;
 use crate::notes::held::Note;
+use crate::output::Sink;
 use crate::output::outlet::Outlet;
 use crate::output::portamento::PortamentoNote;
-use crate::output::{Origin, Sink};
 use crate::patch::TransitionWay;
 use crate::patch::setup::Setup;
 use crate::reason::Reason;
@@ -163,19 +163,18 @@ impl Line {
         again: Note,
         out: &mut Outlet<'_, impl Sink>,
     ) {
-        let Moment { setup, gesture, now_s, tick, .. } = *moment;
+        let Moment { setup, gesture, now_s, .. } = *moment;
         let patch = &setup.patch;
-        let key = again.key;
-        let beat = self.pace.strike_again(now_s, key.number());
+        let key = again.key.number();
+        let beat = self.pace.strike_again(now_s, key);
         let from_key = Some(lifted.key.number());
-        let (pace_s, gesture_now) = (self.pace.pace_s, gesture.manner);
         let join = Join {
             from_key,
             is_plucked: again.is_plucked,
-            key: key.number(),
+            key,
             beat,
-            pace_s,
-            gesture: gesture_now,
+            pace_s: self.pace.pace_s,
+            gesture: gesture.manner,
             slide: None,
         };
         let mode = self.legato.decide(&patch.legato, &patch.strings, &join);
@@ -191,10 +190,7 @@ impl Line {
         self.change_vibrato(moment, NoteChange { ioi_s, is_trill, is_joined: true, ..self.change });
 
         let manner = self.manner(mode, from_key, moment.articulation, leaving.glide);
-        self.prepare_receiver(moment, &again, manner, out);
-        let velocity = f64::from(again.velocity);
-        out.sender.note_on(again.channel, key, velocity, Origin::Note(again.tag));
-        out.outputs.flush_key(tick, &self.values(setup, &gesture, now_s), &mut out.sender);
+        self.sound(moment, &again, (manner, f64::from(again.velocity)), out);
         self.cut(leaving.cut, out);
     }
 }

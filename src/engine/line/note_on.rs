@@ -42,7 +42,7 @@ impl Line {
     /// and bend, articulation and mode, the note-on.
     pub fn note_on(&mut self, moment: &Moment, struck: Struck, out: &mut Outlet<'_, impl Sink>) {
         let Struck { channel, key, velocity, tag, is_live } = struck;
-        let Moment { setup, gesture, now_s, tick, .. } = *moment;
+        let Moment { setup, gesture, now_s, .. } = *moment;
         let patch = &setup.patch;
         if patch.notes.is_foreign(key.number()) {
             return self.pass_on(now_s, struck, out);
@@ -72,12 +72,7 @@ impl Line {
             is_plucked,
             ..Note::struck(channel, key, tag, self.note_count, now_s)
         };
-        if let Some(oldest) = self.notes.strike(note) {
-            self.stolen_notes += 1;
-            if oldest.is_sounding {
-                send_off(&oldest, out);
-            }
-        }
+        self.keep(note, out);
         let leaving = self.set_out(moment, left, &note, mode);
         self.phrase = Phrase::Sounding;
         self.style.latch(&patch.vibrato);
@@ -92,24 +87,32 @@ impl Line {
         self.take_line(moment, note, beat, mode);
 
         let manner = self.manner(mode, from_key, moment.articulation, leaving.glide);
-        let driven = self.prepare_receiver(moment, &note, manner, out);
+        let driven = out.outputs.velocity(&self.values(setup, &gesture, now_s));
         let velocity = driven.unwrap_or_else(|| velocity_of(moment, velocity, beat, mode));
-        out.sender.note_on(channel, key, velocity, Origin::Note(tag));
         self.notes.mark_velocity(note.serial, velocity);
-        out.outputs.flush_key(tick, &self.values(setup, &gesture, now_s), &mut out.sender);
+        self.sound(moment, &note, (manner, velocity), out);
         self.cut(leaving.cut, out);
         (self.awaits_first, self.has_news) = (false, false);
     }
 
-    /// What the receiver hears before a note: controllers and bend, articulation and mode. Gives
-    /// the velocity where an output drives it.
-    pub(super) fn prepare_receiver(
+    /// Remembers a struck note; where there is no room the oldest ends early.
+    pub(super) fn keep(&mut self, note: Note, out: &mut Outlet<'_, impl Sink>) {
+        let Some(oldest) = self.notes.strike(note) else { return };
+        self.stolen_notes += 1;
+        if oldest.is_sounding {
+            send_off(&oldest, out);
+        }
+    }
+
+    /// What the receiver hears of a note: controllers and bend, articulation and mode, the note-on
+    /// with its velocity of 127, the pressure of its key.
+    pub(super) fn sound(
         &mut self,
         moment: &Moment,
         note: &Note,
-        manner: NoteManner,
+        (manner, velocity): (NoteManner, f64),
         out: &mut Outlet<'_, impl Sink>,
-    ) -> Option<f64> {
+    ) {
         let Moment { setup, gesture, now_s, tick, .. } = *moment;
         if note.channel != self.channel {
             out.switching.portamento.end(self.channel, &mut out.sender);
@@ -122,12 +125,12 @@ impl Line {
         if self.awaits_first && self.has_news {
             out.resync(tick, &values);
         }
-        let driven = out.outputs.velocity(&values);
         out.outputs.flush(tick, &values, &mut out.sender);
         let manner = NoteManner { channel: self.channel, ..manner };
         out.switching.tell(setup, now_s, manner, &mut out.sender);
         out.switching.yield_key(note.channel, note.key, &mut out.sender);
-        driven
+        out.sender.note_on(note.channel, note.key, velocity, Origin::Note(note.tag));
+        out.outputs.flush_key(tick, &values, &mut out.sender);
     }
 
     /// A note of the line that begins, as the pace sees it.

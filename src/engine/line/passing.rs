@@ -23,12 +23,7 @@ impl Line {
         }
         self.notes.forget_done();
         let plain = Note::struck(channel, key, tag, NO_SERIAL, now_s);
-        if let Some(oldest) = self.notes.strike(Note { is_live, is_foreign: true, ..plain }) {
-            self.stolen_notes += 1;
-            if oldest.is_sounding {
-                send_off(&oldest, out);
-            }
-        }
+        self.keep(Note { is_live, is_foreign: true, ..plain }, out);
         self.notes.schedule();
         out.switching.yield_key(channel, key, &mut out.sender);
         out.sender.note_on(channel, key, velocity, Origin::Note(tag));

@@ -193,10 +193,8 @@ impl CurveRecorder {
         }
         match view.key {
             Some(key) => {
-                self.pitches[self.turn].push(
-                    now_s,
-                    f64::from(key) + (view.pitch_cents + view.transition_cents) / 100.0,
-                );
+                let semitones = f64::from(key) + view.heard_cents() / 100.0;
+                self.pitches[self.turn].push(now_s, semitones);
                 self.width_cents.push(now_s, view.width_cents);
                 self.rate_hz.push(now_s, view.rate_hz);
             }
