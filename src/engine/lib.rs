@@ -37,7 +37,7 @@ pub mod view;
 
 pub mod math;
 
-pub use input::{Channel, Input, Key, Message, Parameter, Timed, Wish};
+pub use input::{Channel, Input, Key, LegatoWish, Message, NoteWish, Parameter, Timed, Wish};
 pub use layer::Layer;
 pub use mode::Mode;
 pub use notes::drone::PassedNotes;

@@ -60,6 +60,12 @@ pub enum Reason {
     WishSlide,
     /// A wish asks for no slide.
     WishNoSlide,
+    /// A wish asks for this legato mode.
+    WishMode,
+    /// A stretch shall be louder, and nothing is louder.
+    LoudestAlready,
+    /// A stretch shall be softer, and nothing is softer.
+    SoftestAlready,
     /// The gesture stands at nothing, and the sound with it.
     Niente,
     /// The key before it was a grace.
@@ -104,7 +110,7 @@ pub enum Reason {
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Reason; 48] = [
+    pub const ALL: [Reason; 51] = [
         Reason::Rest,
         Reason::VibratoSounds,
         Reason::NoteTooYoung,
@@ -133,6 +139,9 @@ impl Reason {
         Reason::WishNoOpenString,
         Reason::WishSlide,
         Reason::WishNoSlide,
+        Reason::WishMode,
+        Reason::LoudestAlready,
+        Reason::SoftestAlready,
         Reason::Niente,
         Reason::Grace,
         Reason::Plucked,
@@ -186,6 +195,9 @@ impl Reason {
             Reason::WishNoOpenString => "wish-no-open-string",
             Reason::WishSlide => "wish-slide",
             Reason::WishNoSlide => "wish-no-slide",
+            Reason::WishMode => "wish-mode",
+            Reason::LoudestAlready => "loudest-already",
+            Reason::SoftestAlready => "softest-already",
             Reason::Niente => "niente",
             Reason::Grace => "grace",
             Reason::Plucked => "plucked",
@@ -248,6 +260,13 @@ impl Reason {
             Reason::WishNoOpenString => "No open string: none of the strings has this note.",
             Reason::WishSlide => "A slide: a wish asks for it.",
             Reason::WishNoSlide => "Slow legato instead of a slide: a wish asks for none.",
+            Reason::WishMode => "This legato mode: a wish asks for it.",
+            Reason::LoudestAlready => {
+                "The level is at its top, and no louder note can be asked for."
+            }
+            Reason::SoftestAlready => {
+                "The level is at its bottom, and no softer note can be asked for."
+            }
             Reason::Niente => {
                 "Nothing is heard: the gesture stands at nothing, and the sound with it."
             }

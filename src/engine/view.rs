@@ -46,6 +46,9 @@ pub struct View {
     pub tail_reason: Reason,
     /// Why a wish for the present note cannot be had; a refused slide is told by `legato_reason`.
     pub refused_wish: Option<Reason>,
+    /// Why the level is not as loud or as soft as a stretch asks for ([`Reason::LoudestAlready`],
+    /// [`Reason::SoftestAlready`]).
+    pub limited: Option<Reason>,
     /// An output that stands still, since it came back as an echo ([`Reason::OutputFrozen`]).
     pub frozen: Option<Layer>,
     /// Why nothing is heard of the note that sounds ([`Reason::Niente`]).

@@ -59,7 +59,7 @@ pub fn trace_bytes<E>(
     let region = *region;
     let line = lines[0];
     let asked = Asked { kept: KeptMessages::None, ..take.asked(&line, settings) };
-    let mut answers = WishOutcomes::new(&asked.wishes, region);
+    let mut answers = WishOutcomes::new(&asked, region, clock);
     if lines.len() > 1 {
         notices.push(format!(
             "of {} lines only track {}, channel {} is traced; choose another with --track",

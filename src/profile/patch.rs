@@ -14,8 +14,8 @@ use crate::engine::Mode;
 use crate::engine::math::curve::Curve;
 use crate::engine::patch::{
     Address, ArticulationPatch, ChoicePatch, DynamicsPatch, HandPatch, LegatoPatch, ModePatch,
-    NotesPatch, OUTPUTS_MAX, OpenPolicy, OutputPatch, Patch, Reading, STRINGS_MAX, STYLES_MAX,
-    StringPatch, StringsPatch, StylePatch, TailPatch, TargetPatch, VibratoPatch,
+    NotesPatch, OUTPUTS_MAX, OpenPolicy, OutputPatch, Patch, Reading, RetouchPatch, STRINGS_MAX,
+    STYLES_MAX, StringPatch, StringsPatch, StylePatch, TailPatch, TargetPatch, VibratoPatch,
 };
 
 /// The most that imperfection may spread the rate, share (DESIGN 4.3).
@@ -92,6 +92,7 @@ pub fn patch(
         target: target_patch(target, &instrument.vibrato.styles, instrument.family),
         seed,
         home_channel: 0,
+        retouches: RetouchPatch::NONE,
         notes: NotesPatch {
             lowest_key: instrument.range.hard_keys.0,
             highest_key: instrument.range.hard_keys.1,
@@ -164,6 +165,7 @@ fn dynamics_patch(instrument: &Instrument, hand: &Hand) -> DynamicsPatch {
     let dynamics = instrument.dynamics;
     let accent = if hand.is_breath { dynamics.accent_by_breath } else { dynamics.accent };
     DynamicsPatch {
+        shift: 0.0,
         floor: dynamics.floor,
         ceiling: dynamics.ceiling,
         curve: dynamics.curve,
@@ -215,6 +217,7 @@ fn vibrato_patch(vibrato: &VibratoTable, target: &Target, imperfection_scale: f6
         width_spread: spread(vibrato.imperfection_width_percent, WIDTH_SPREAD_MAX),
         width_scale: 1.0,
         rate_scale: 1.0,
+        rate_shift_hz: 0.0,
         style_position: None,
         settle_s: seconds(vibrato.settle_ms),
         arch: (vibrato.arch * imperfection_scale).min(ARCH_MAX),

@@ -23,7 +23,7 @@ pub fn settings(instrument: &Instrument) -> Settings {
         imperfection: 1.0,
         tracks: Vec::new(),
         bars: None,
-        wishes: Vec::new(),
+        wishes: Default::default(),
         is_forced: false,
     }
 }

@@ -2,9 +2,9 @@
 
 use std::sync::OnceLock;
 
-use polso::engine::Wish;
 use polso::engine::patch::Patch;
 use polso::engine::{Input, Message, Origin, Parameter};
+use polso::engine::{LegatoWish, Mode, NoteWish, Wish};
 use polso::engine::{Section, View};
 
 use crate::draw::Draw;
@@ -72,13 +72,7 @@ fn input(draw: &mut Draw) -> Input {
                 false => Input::Song { beat, tempo_bpm, running },
             }
         }
-        30 => Input::Wish(Wish {
-            style: draw.one_in(2).then(|| draw.byte() % 5),
-            is_still: draw.one_in(4),
-            is_open: draw.one_in(4),
-            slide: draw.one_in(2).then(|| draw.one_in(2)),
-            ..Wish::none(0, key(draw))
-        }),
+        30 => Input::Wish(Wish { channel: 0, asked: note_wish(draw), key: key(draw) }),
         _ => match draw.below(5) {
             0 => Input::Panic,
             1 => Input::Resync,
@@ -205,4 +199,16 @@ fn sane(sent: &[Sent], view: &View) -> Result<(), String> {
     let vibrato = (0.0..=1600.0).contains(&width_cents) && (0.5..=20.0).contains(&rate_hz);
     let is_line = shares && vibrato && pitch_cents.abs() <= 1600.0 && (sum - 1.0).abs() < 1e-9;
     is_line.then_some(()).ok_or_else(|| format!("{view:?} is no line"))
+}
+
+fn note_wish(draw: &mut Draw) -> NoteWish {
+    NoteWish {
+        style: draw.one_in(2).then(|| draw.byte() % 5),
+        is_still: draw.one_in(4),
+        is_open: draw.one_in(4),
+        legato: draw.one_in(2).then(|| match draw.one_in(2) {
+            true => LegatoWish::NoSlide,
+            false => LegatoWish::Mode(Mode::ALL[usize::from(draw.byte()) % Mode::ALL.len()]),
+        }),
+    }
 }

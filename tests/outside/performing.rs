@@ -109,7 +109,7 @@ impl Player {
             imperfection: 1.0,
             tracks: vec![track + 1],
             bars: None,
-            wishes: Vec::new(),
+            wishes: Default::default(),
             is_forced: false,
         };
         shape_bytes(take, &settings).expect("the take can be shaped").bytes

@@ -162,7 +162,7 @@ pub fn settings(instrument: &str, target: &str, imperfection: f64) -> Settings {
         imperfection,
         tracks: Vec::new(),
         bars: None,
-        wishes: Vec::new(),
+        wishes: Default::default(),
         is_forced: false,
     }
 }

@@ -22,7 +22,7 @@ fn settings(instrument: &Instrument, bars: Option<&str>) -> Settings {
         imperfection: 1.0,
         tracks: Vec::new(),
         bars: bars.map(|bars| bars.parse().expect("bars")),
-        wishes: Vec::new(),
+        wishes: Default::default(),
         is_forced: false,
     }
 }

@@ -41,7 +41,7 @@ pub fn draw(wish: &Wish) -> String {
         imperfection: 1.0,
         tracks: Vec::new(),
         bars: wish.bars.map(|bars| bars.parse().expect("bars")),
-        wishes: Vec::new(),
+        wishes: Default::default(),
         is_forced: false,
     };
     let look = PlotStyle { width: wish.width, theme: LIGHT, title: "take".to_owned() };

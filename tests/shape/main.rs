@@ -15,6 +15,7 @@ mod bars;
 
 mod program;
 
+mod stretch;
 mod wish;
 
 mod articulation;

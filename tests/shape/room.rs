@@ -35,7 +35,7 @@ pub fn settings(instrument: &str, target: &str) -> Settings {
         imperfection: 1.0,
         tracks: Vec::new(),
         bars: None,
-        wishes: Vec::new(),
+        wishes: Default::default(),
         is_forced: false,
     }
 }

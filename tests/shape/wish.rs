@@ -12,7 +12,7 @@ use super::room::{QUARTER, promises, settings, take, traced};
 const LINE: &str = "0 B00150, 0 903F50, 480 904050, 490 803F40, 960 904550, 970 804040, \
     1440 905650, 1450 804540, 1920 805640";
 
-fn with(text: &str, settings: &Settings) -> Result<Settings, String> {
+pub fn with(text: &str, settings: &Settings) -> Result<Settings, String> {
     Ok(Settings { wishes: read_table(text, &settings.styles)?, ..settings.clone() })
 }
 
@@ -23,14 +23,14 @@ fn answers(text: &str, settings: &Settings) -> Result<Vec<String>, String> {
 }
 
 /// What came of each wish; the shaped file keeps every promise, its way back too.
-fn shaped(bytes: &[u8], settings: &Settings) -> Result<Vec<String>, String> {
+pub fn shaped(bytes: &[u8], settings: &Settings) -> Result<Vec<String>, String> {
     let shaped = shape_bytes(bytes, settings).map_err(|error| error.to_string())?;
     promises(bytes, &shaped.bytes, settings).unwrap();
     Ok(shaped.report.lines[0].wishes.clone())
 }
 
 /// A text event of a kind, in the words of [`take`].
-fn text(tick: u64, kind: u8, words: &str) -> String {
+pub fn text(tick: u64, kind: u8, words: &str) -> String {
     let digits: String = words.bytes().map(|byte| format!("{byte:02X}")).collect();
     format!("{tick} FF{kind:02X}{:02X}{digits}", words.len())
 }
@@ -58,6 +58,7 @@ fn a_wish_is_obeyed_or_refused_with_its_reason() {
     check("1.4 D6: slide", &format!("1.4 D6: slide: {wide}"));
     check("1.1 Eb4: slide", "1.1 Eb4: slide: refused. A fresh note: no other key was held.");
     check("1.2+1/8 E4: slide", "1.2+1/8 E4: slide: obeyed");
+    check("1.2 E4: legato slow", "1.2 E4: legato slow: obeyed");
     assert_eq!(answers("# nothing\n\n", &erhu).unwrap(), [""; 0]);
 }
 
@@ -67,7 +68,8 @@ fn a_wish_that_cannot_be_read_or_met_is_told_with_its_line() {
     let check = |text: &str, expected: &str| {
         assert_eq!(answers(text, &erhu).unwrap_err(), format!("wishes, {expected}"));
     };
-    let form = "allowed is BAR.BEAT KEY: WISH, as 12.3 A4: open";
+    let form = "allowed is BAR.BEAT KEY: WISH, as 12.3 A4: open, or \
+        BAR.BEAT..BAR.BEAT: WISH, as 12.1..14.4: softer 3 dB";
     check("1.2 E4", &format!("line 1: `1.2 E4` is no wish; {form}"));
     let place = "allowed is bar.beat from 1.1, as 12.3 or 12.3+1/2";
     check("\n0.1 E4: open", &format!("line 2: place is `0.1`; {place}"));
@@ -75,9 +77,10 @@ fn a_wish_that_cannot_be_read_or_met_is_told_with_its_line() {
     let key = "allowed is 0 to 127 or a name from C-1 to G9, as Bb3";
     check("1.2 H4: open", &format!("line 1: key is `H4`; {key}"));
     check("1.2 128: open", &format!("line 1: key is `128`; {key}"));
-    let wishes = "no vibrato, open, slide, no slide, plain, rolled, pressed";
+    let wishes = "no vibrato, open, slide, no slide, legato quick|joined|slow|slide, \
+        plain, rolled, pressed";
     check("1.2 E4: loud", &format!("line 1: wish is `loud`; allowed is {wishes}"));
-    let (slides, both) = ("slide, no slide", "allowed is one of slide and no slide");
+    let (slides, both) = ("slide, no slide", "allowed is one way to join");
     check("1.2 E4: slide, no slide", &format!("line 1: wish is `{slides}`; {both}"));
     check("1.2 E4: rolled, plain", "line 1: wish is `rolled, plain`; allowed is one style");
     let open =

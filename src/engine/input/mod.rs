@@ -13,4 +13,4 @@ pub(crate) mod order;
 pub use event::{Input, Timed};
 pub use message::{Channel, Key, Message};
 pub use parameter::Parameter;
-pub use wish::Wish;
+pub use wish::{LegatoWish, NoteWish, Wish};

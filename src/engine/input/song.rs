@@ -23,6 +23,15 @@ impl Song {
         self.beat + moved_s * self.tempo_bpm / 60.0
     }
 
+    /// When it stands, or stood, at a beat; a song that does not run never comes there.
+    pub fn time_of(&self, beat: f64) -> f64 {
+        if self.is_running {
+            self.at_s + (beat - self.beat) * 60.0 / self.tempo_bpm
+        } else {
+            f64::INFINITY
+        }
+    }
+
     /// The same song with `now_s` as time 0.
     pub fn anchored_at(self, now_s: f64) -> Song {
         Song { beat: self.beat_at(now_s), at_s: 0.0, ..self }

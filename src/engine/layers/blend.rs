@@ -19,6 +19,9 @@ const MEANS: [f64; 6] = [
 /// A width below this is none: to weigh by it would be to divide by nothing.
 const WIDTH_CENTS_MIN: f64 = 1e-6;
 
+/// Asked to be slower still, no vibrato goes below this.
+const RATE_HZ_MIN: f64 = 1.0;
+
 /// The styles at one gesture: all but the width weighted by the width of each.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Blend {
@@ -82,7 +85,7 @@ impl Blend {
         let is_full = width_cents >= middling_cents && width_cents > 0.0;
         Blend {
             width_cents,
-            rate_hz: sums.rate * part * patch.rate_scale,
+            rate_hz: (sums.rate * part * patch.rate_scale + patch.rate_shift_hz).max(RATE_HZ_MIN),
             share_above,
             sharpness,
             level_swing_db: sums.swing * part,

@@ -3,6 +3,7 @@
 use crate::math::clock::TICK_S;
 use crate::patch::DynamicsPatch;
 use crate::patch::setup::{SLEW_PER_S, Setup};
+use crate::reason::Reason;
 
 /// How an accent dies away.
 const ACCENT_S: f64 = 0.12;
@@ -153,6 +154,22 @@ pub fn blended_velocity(patch: &DynamicsPatch, velocity: f64, gesture: f64) -> f
 /// The level of a gesture without accent and slew, 0..=1.
 #[inline]
 pub fn plain_level(patch: &DynamicsPatch, gesture: f64) -> f64 {
+    unlimited_level(patch, gesture).clamp(0.0, 1.0)
+}
+
+/// The same as far as it is asked for, which may be further than there is room.
+#[inline]
+fn unlimited_level(patch: &DynamicsPatch, gesture: f64) -> f64 {
     let share = patch.curve.at(gesture).clamp(0.0, 1.0);
-    patch.floor + (patch.ceiling - patch.floor) * share
+    patch.floor + (patch.ceiling - patch.floor) * share + patch.shift
+}
+
+/// Why a level is not as loud or as soft as a retouch asks for.
+pub fn why_limited(patch: &DynamicsPatch, gesture: f64) -> Option<Reason> {
+    let level = unlimited_level(patch, gesture);
+    match patch.shift {
+        shift if shift > 0.0 && level > 1.0 => Some(Reason::LoudestAlready),
+        shift if shift < 0.0 && level < 0.0 => Some(Reason::SoftestAlready),
+        _ => None,
+    }
 }

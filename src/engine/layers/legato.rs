@@ -1,5 +1,6 @@
 //! How one note joins the next: quick, joined, slow or slide, and why.
 
+use crate::input::LegatoWish;
 use crate::math::glide::lerp;
 use crate::mode::Mode;
 use crate::notes::pace::Beat;
@@ -44,8 +45,8 @@ pub struct Join {
     pub pace_s: f64,
     /// The gesture, held through a breath gap.
     pub gesture: f64,
-    /// A wish for a slide into the note, or for none.
-    pub slide: Option<bool>,
+    /// How a wish has it.
+    pub wish: Option<LegatoWish>,
 }
 
 /// Chooses the mode of each note.
@@ -89,8 +90,8 @@ impl Legato {
             Some(from) if from == join.key => (Mode::Fresh, Reason::SameKey),
             Some(_) if join.beat.is_grace => (Mode::Quick, Reason::Grace),
             Some(_) if join.beat.is_trill && self.zone.is_some() => {
-                match (ZONES[self.zone.unwrap_or(0)], join.slide) {
-                    (Mode::Slide, Some(false)) => (Mode::Slow, Reason::WishNoSlide),
+                match (ZONES[self.zone.unwrap_or(0)], join.wish) {
+                    (Mode::Slide, Some(LegatoWish::NoSlide)) => (Mode::Slow, Reason::WishNoSlide),
                     (mode, _) => (mode, Reason::Trill),
                 }
             }
@@ -100,7 +101,7 @@ impl Legato {
         // A wish is for one note, and a grace is none of its own; the next one joins as if it had
         // not been.
         let zone = ZONES.iter().position(|&mode| mode == self.mode);
-        if let Some(zone) = zone.filter(|_| join.slide.is_none() && !join.beat.is_grace) {
+        if let Some(zone) = zone.filter(|_| join.wish.is_none() && !join.beat.is_grace) {
             self.zone = Some(zone);
         }
         self.mode
@@ -130,14 +131,18 @@ impl Legato {
         let haste = (HASTE_S - join.beat.ioi_s) / HASTE_SPAN_S;
         let effort =
             join.gesture + LEAP_GAIN * leap.clamp(0.0, 1.0) - HASTE_LOSS * haste.clamp(0.0, 1.0);
-        let mode = match join.slide {
-            Some(true) => Mode::Slide,
-            _ => ZONES[self.zone_at(patch, effort)],
+        let wished = match join.wish {
+            Some(LegatoWish::Mode(mode)) if ZONES.contains(&mode) => Some(mode),
+            _ => None,
         };
+        let mode = wished.unwrap_or_else(|| ZONES[self.zone_at(patch, effort)]);
         match (mode, why_no_slide(patch, strings, join, from)) {
             (Mode::Slide, Some(reason)) => (Mode::Slow, reason),
-            (Mode::Slide, None) if join.slide == Some(true) => (Mode::Slide, Reason::WishSlide),
-            (Mode::Slide, None) if join.slide == Some(false) => (Mode::Slow, Reason::WishNoSlide),
+            (Mode::Slide, None) if wished.is_some() => (Mode::Slide, Reason::WishSlide),
+            (Mode::Slide, None) if join.wish == Some(LegatoWish::NoSlide) => {
+                (Mode::Slow, Reason::WishNoSlide)
+            }
+            (mode, _) if wished.is_some() => (mode, Reason::WishMode),
             (mode, _) => (mode, Reason::Zone),
         }
     }

@@ -23,6 +23,8 @@ pub struct Vibrato {
     blend: Blend,
     blended_at: f64,
     blended_moves: u32,
+    /// Settings have changed that the blend is made of.
+    is_stale: bool,
     rate_hz: f64,
     is_swinging: bool,
     /// Where on the sine's own cycle a cycle begins, turns.
@@ -63,6 +65,7 @@ impl Vibrato {
             blend: Blend::NONE,
             blended_at: gesture,
             blended_moves: 0,
+            is_stale: false,
             rate_hz: 0.0,
             is_swinging: false,
             start_turn: 0.0,
@@ -80,11 +83,10 @@ impl Vibrato {
         vibrato
     }
 
-    /// Factors of width and rate have been turned: the next step blends anew, also under a gesture
-    /// that stands.
+    /// Width and rate have been turned: the next step blends anew, also under a gesture that
+    /// stands.
     pub fn turn_controls(&mut self) {
-        // No gesture equals this.
-        self.blended_at = f64::NAN;
+        self.is_stale = true;
     }
 
     /// Goes on in the swing of other settings.
@@ -138,7 +140,7 @@ impl Vibrato {
             }
             self.unfolding.step(patch, setup.swing_s, gesture - self.blended_at);
         }
-        if gesture != self.blended_at || style.moves() != self.blended_moves {
+        if gesture != self.blended_at || style.moves() != self.blended_moves || self.is_stale {
             self.blended_moves = style.moves();
             self.blend(setup, gesture, style.weights());
         }
@@ -162,6 +164,7 @@ impl Vibrato {
         !self.is_swinging
             && style.moves() == self.blended_moves
             && self.blended_at == gesture
+            && !self.is_stale
             && self.rate_hz == self.blend.rate_hz
             && self.onset.is_over(patch, now_s)
     }
@@ -319,6 +322,7 @@ impl Vibrato {
 
     fn blend(&mut self, setup: &Setup, gesture: f64, weights: &Weights) {
         self.blended_at = gesture;
+        self.is_stale = false;
         self.blend = Blend::of(setup, gesture, weights);
     }
 }

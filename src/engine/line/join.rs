@@ -175,7 +175,7 @@ impl Line {
             beat,
             pace_s: self.pace.pace_s,
             gesture: gesture.manner,
-            slide: None,
+            wish: moment.stretch_wish().legato,
         };
         let mode = self.legato.decide(&patch.legato, &patch.strings, &join);
         let again = self.notes.sound_again(&again, now_s);

@@ -8,7 +8,7 @@ mod why;
 
 use crate::gesture::conditioning::GestureNow;
 use crate::input::song::Song;
-use crate::input::{Channel, Key, Wish};
+use crate::input::{Channel, Key, NoteWish, Wish};
 use crate::layers::dynamics::Dynamics;
 use crate::layers::fade::Fade;
 use crate::layers::legato::Legato;
@@ -53,6 +53,17 @@ pub struct Moment<'a> {
     pub now_s: f64,
     /// The next tick.
     pub tick: u64,
+}
+
+impl Moment<'_> {
+    /// What is asked of every note that begins at this place of the song.
+    fn stretch_wish(&self) -> NoteWish {
+        let retouches = &self.setup.patch.retouches;
+        match retouches.all() {
+            [] => NoteWish::NONE,
+            _ => retouches.note_wish(self.song.beat_at(self.now_s)),
+        }
+    }
 }
 
 /// Everything that one line remembers. It holds no settings: each method is given the setup.

@@ -1,7 +1,7 @@
 //! A key goes down: in which order its note begins, and what it ends.
 
 use super::{Line, Moment};
-use crate::input::{Channel, Key};
+use crate::input::{Channel, Key, NoteWish, Wish};
 use crate::layers::dynamics::blended_velocity;
 use crate::layers::legato::{Join, speed};
 use crate::layers::onset::NoteChange;
@@ -53,7 +53,7 @@ impl Line {
         let left = held.filter(|_| !is_plucked);
         let from_key = left.map(|note| note.key.number());
         self.end_before(now_s, struck, left.is_some(), out);
-        let wish = self.wishes.take(now_s, channel.number(), key.number());
+        let wish = self.asked_of(moment, channel, key);
         let join = Join {
             from_key: held.map(|note| note.key.number()),
             is_plucked,
@@ -61,7 +61,7 @@ impl Line {
             beat,
             pace_s: self.pace.pace_s,
             gesture: gesture.manner,
-            slide: wish.and_then(|wish| wish.slide),
+            wish: wish.and_then(|wish| wish.asked.legato),
         };
         let mode = self.legato.decide(&patch.legato, &patch.strings, &join);
 
@@ -93,6 +93,14 @@ impl Line {
         self.sound(moment, &note, (manner, velocity), out);
         self.cut(leaving.cut, out);
         (self.awaits_first, self.has_news) = (false, false);
+    }
+
+    /// What is asked of a note that begins now: by a wish of its own, else by the stretch it begins in.
+    fn asked_of(&mut self, moment: &Moment, channel: Channel, key: Key) -> Option<Wish> {
+        let (channel, key) = (channel.number(), key.number());
+        let own = self.wishes.take(moment.now_s, channel, key);
+        let asked = own.map_or(NoteWish::NONE, |wish| wish.asked).over(moment.stretch_wish());
+        (own.is_some() || asked != NoteWish::NONE).then_some(Wish { channel, key, asked })
     }
 
     /// Remembers a struck note; where there is no room the oldest ends early.
@@ -213,7 +221,7 @@ impl Line {
         let Some(owner) = self.owner else { return };
         let Moment { setup, now_s, song, .. } = *moment;
         let patch = &setup.patch;
-        self.style.wish(&patch.vibrato, owner.wish.and_then(|wish| wish.style));
+        self.style.wish(&patch.vibrato, owner.wish.and_then(|wish| wish.asked.style));
         let (key, pace_s) = (owner.key.number(), self.pace.pace_s);
         self.is_double_stop_open = self.shares_bend_with_open(setup, owner);
         self.change = NoteChange {

@@ -3,6 +3,7 @@
 use super::Line;
 use crate::gesture::conditioning::GestureNow;
 use crate::layer::Layer;
+use crate::layers::dynamics::why_limited;
 use crate::layers::onset::FAST_PACE_S;
 use crate::notes::wishes::{why_not_open, why_still};
 use crate::output::switching::played;
@@ -45,6 +46,7 @@ impl Line {
             silence: self.silence(now_s),
             transition_cents: self.transition.cents(now_s),
             transition_reason: self.transition_reason,
+            limited: why_limited(&setup.patch.dynamics, values.gesture),
             refused_wish: wish.and_then(|wish| why_not_open(&wish, &setup.patch.strings)),
             level_db: values.heard_db(&swing),
             brightness: values.brightness_with(swing.body),

@@ -1,6 +1,6 @@
 //! The wishes that wait for their notes, and what of them an instrument cannot do.
 
-use crate::input::Wish;
+use crate::input::{NoteWish, Wish};
 use crate::patch::StringsPatch;
 use crate::reason::Reason;
 
@@ -10,15 +10,17 @@ pub const WISHES_MAX: usize = 8;
 /// Why the note has no vibrato; `None` if the wish does not say so, or cannot be had.
 pub fn why_still(wish: &Wish, strings: &StringsPatch) -> Option<Reason> {
     match wish {
-        Wish { is_still: true, .. } => Some(Reason::WishStill),
-        Wish { is_open: true, .. } if strings.has_open(wish.key) => Some(Reason::WishOpen),
+        Wish { asked: NoteWish { is_still: true, .. }, .. } => Some(Reason::WishStill),
+        Wish { asked: NoteWish { is_open: true, .. }, key, .. } if strings.has_open(*key) => {
+            Some(Reason::WishOpen)
+        }
         _ => None,
     }
 }
 
 /// Why the wish for an open string cannot be had.
 pub fn why_not_open(wish: &Wish, strings: &StringsPatch) -> Option<Reason> {
-    (wish.is_open && !strings.has_open(wish.key)).then_some(Reason::WishNoOpenString)
+    (wish.asked.is_open && !strings.has_open(wish.key)).then_some(Reason::WishNoOpenString)
 }
 
 /// Wishes for the notes of one moment, however its events are handed over.

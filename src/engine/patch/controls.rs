@@ -1,5 +1,7 @@
-//! The controls as they stand while the line plays, on top of what the files say.
+//! The controls as they stand while the line plays, and what is asked for at this place of the song, on
+//! top of what the files say.
 
+use super::retouch::Retouched;
 use super::whole::Patch;
 use crate::input::Parameter;
 
@@ -16,6 +18,7 @@ const WEIGHT_MAX: f64 = 3.0;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Controls {
     values: [f64; Parameter::ALL.len()],
+    retouched: Retouched,
     said: Said,
 }
 
@@ -36,13 +39,16 @@ struct Said {
 impl Controls {
     /// All at neutral.
     pub fn prepare(patch: &Patch) -> Controls {
-        Controls { values: Parameter::ALL.map(|each| each.range().1), said: Said::of(patch) }
+        Controls {
+            values: Parameter::ALL.map(|each| each.range().1),
+            retouched: Retouched::NONE,
+            said: Said::of(patch),
+        }
     }
 
-    /// Other files; the controls stay where they are. `patch` becomes what they make of it.
-    pub fn load(&mut self, patch: &mut Patch) {
+    /// Other files; the controls stay where they are.
+    pub fn load(&mut self, patch: &Patch) {
         self.said = Said::of(patch);
-        self.apply(patch);
     }
 
     /// Turns a control.
@@ -50,26 +56,39 @@ impl Controls {
         self.values[parameter as usize] = parameter.within(value);
     }
 
-    /// Writes what files and controls say together.
+    /// What is asked for at this place of the song; false if it was asked for before.
+    pub fn retouch(&mut self, retouched: Retouched) -> bool {
+        core::mem::replace(&mut self.retouched, retouched) != retouched
+    }
+
+    /// What is asked for.
+    pub fn retouched(&self) -> Retouched {
+        self.retouched
+    }
+
+    /// Writes what files, controls and retouches say together.
     pub fn apply(&self, patch: &mut Patch) {
         let Said { weight, floor, ceiling, onset_s, tail_s, .. } = self.said;
+        let Retouched { width, rate_hz, level_db, tail } = self.retouched;
         let value = |parameter: Parameter| self.values[parameter as usize];
         patch.hand.weight = (weight * value(Parameter::Weight)).clamp(WEIGHT_MIN, WEIGHT_MAX);
         let level =
             |share: f64| if share == 1.0 { ceiling } else { floor + (ceiling - floor) * share };
         patch.dynamics.floor = level(value(Parameter::Floor));
         patch.dynamics.ceiling = level(value(Parameter::Ceiling)).max(patch.dynamics.floor);
+        patch.dynamics.shift = level_db / patch.dynamics.span_db;
         let style = value(Parameter::Style);
         let imperfection = value(Parameter::Imperfection);
         let vibrato = &mut patch.vibrato;
-        vibrato.width_scale = value(Parameter::VibratoWidth);
+        vibrato.width_scale = value(Parameter::VibratoWidth) * width;
         vibrato.rate_scale = value(Parameter::VibratoRate);
+        vibrato.rate_shift_hz = rate_hz;
         vibrato.onset_s = onset_s * value(Parameter::Onset);
         vibrato.style_position = (style >= 0.0).then_some(style);
         vibrato.rate_spread = (self.said.rate_spread * imperfection).min(RATE_SPREAD_MAX);
         vibrato.width_spread = (self.said.width_spread * imperfection).min(WIDTH_SPREAD_MAX);
         vibrato.arch = (self.said.arch * imperfection).min(ARCH_MAX);
-        patch.tail.tail_s = tail_s * value(Parameter::Tail);
+        patch.tail.tail_s = tail_s * value(Parameter::Tail) * tail;
         patch.seed = self.said.seed.wrapping_add(value(Parameter::Seed) as u64);
     }
 }

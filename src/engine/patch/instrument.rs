@@ -22,6 +22,8 @@ pub struct DynamicsPatch {
     pub span_db: f64,
     /// Share of a fresh note's velocity that follows the level, 0..=1.
     pub velocity_share: f64,
+    /// Added to every level, −1..=1; 0 where nothing is asked for.
+    pub shift: f64,
     /// The sound can come out of nothing and go there; not where a reed or a lip needs its pressure.
     pub niente: bool,
 }
@@ -85,6 +87,8 @@ pub struct VibratoPatch {
     pub width_scale: f64,
     /// Factor of every style's rate, 0.5..=2.
     pub rate_scale: f64,
+    /// Added to every style's rate after its factor, Hz, −3..=3 a stretch.
+    pub rate_shift_hz: f64,
     /// Position on the ordered list of styles, 0..=1, instead of where the gesture points.
     pub style_position: Option<f64>,
     /// From the start of a vibrato until its middle is where the ear wants it, seconds, above 0.

@@ -5,6 +5,7 @@
 
 mod hand;
 mod instrument;
+pub(crate) mod retouch;
 mod switch;
 mod target;
 mod transition;
@@ -19,6 +20,7 @@ pub use instrument::{
     DynamicsPatch, FirstMovement, LegatoPatch, NotesPatch, OpenPolicy, STRINGS_MAX, STYLES_MAX,
     StringPatch, StringsPatch, StyleLaw, StylePatch, TailPatch, VibratoPatch,
 };
+pub use retouch::{Change, RETOUCHES_MAX, Retouch, RetouchPatch};
 pub use switch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, LEGATO, ModePatch, PLUCKED};
 pub use target::{
     Address, JoinedVelocity, OUTPUTS_MAX, OutputPatch, Reading, SlidePatch, TargetPatch,

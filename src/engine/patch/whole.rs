@@ -4,10 +4,11 @@ use super::hand::HandPatch;
 use super::instrument::{
     DynamicsPatch, LegatoPatch, NotesPatch, StringsPatch, TailPatch, VibratoPatch,
 };
+use super::retouch::RetouchPatch;
 use super::target::TargetPatch;
 
 /// The most bytes of a [`Patch`].
-pub const PATCH_BYTES_MAX: usize = 20 * 1024;
+pub const PATCH_BYTES_MAX: usize = 24 * 1024;
 const _: () = assert!(size_of::<Patch>() <= PATCH_BYTES_MAX); // copied on the audio thread
 
 /// Everything the engine needs to perform the lines of one section.
@@ -34,4 +35,6 @@ pub struct Patch {
     pub home_channel: u8,
     /// Which notes the instrument has.
     pub notes: NotesPatch,
+    /// What is asked of stretches of the song, whatever the gesture says.
+    pub retouches: RetouchPatch,
 }

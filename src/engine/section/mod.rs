@@ -3,6 +3,7 @@
 mod bypass;
 mod niente;
 mod receive;
+mod retouching;
 mod settings;
 mod transport;
 
@@ -43,6 +44,8 @@ pub struct Section {
     articulation: Option<u8>,
     /// See [`Section::niente_from`]; the largest number is nowhere.
     niente_from: i32,
+    /// When what is asked of stretches next comes to something else, seconds since the anchor.
+    retouch_due_s: f64,
     /// The first is everyone's, unless each note brings its own: then every line has one.
     gestures: [Gesture; LINES_MAX],
     gesture_count: usize,
@@ -146,6 +149,9 @@ impl Section {
     fn play_tick(&mut self, frame: u32, sink: &mut impl Sink) {
         let at = At { frame, now_s: self.clock.tick_s(), tick: self.clock.tick() };
         self.gestures[0].tick(&self.setup.patch.hand, at.now_s);
+        if at.now_s >= self.retouch_due_s {
+            self.retouch(at.now_s);
+        }
         if !self.setup.niente_is_open {
             self.open_niente(at.now_s);
         }
@@ -218,12 +224,17 @@ impl Section {
         together: &[Timed],
         sink: &mut impl Sink,
     ) {
-        if together.iter().any(|event| matches!(event.input, Input::Locate { .. })) {
+        if let Some(beat) = together.iter().rev().find_map(located) {
+            // The lines begin anew, and the receiver is told, as it is there.
+            self.retouch_settings(beat);
             self.jump(stream_frame, frame, sink);
         }
         self.turn(together);
         let at = self.at(frame, stream_frame);
         self.wake();
+        if at.now_s >= self.retouch_due_s {
+            self.retouch(at.now_s);
+        }
         self.switch(at, together, sink);
         if self.is_bypassed {
             self.pass_together(at, together, sink);
@@ -306,7 +317,8 @@ impl Section {
         };
         let gestures = &self.gestures[..self.gesture_count];
         self.is_bypassed
-            || !self.awaits_niente()
+            || self.retouch_due_s == f64::INFINITY
+                && !self.awaits_niente()
                 && gestures.iter().all(Gesture::is_settled)
                 && (0..self.line_count).all(is_still)
     }
@@ -375,5 +387,13 @@ impl Section {
         for place in 0..self.line_count {
             self.with_line(place, at, sink, &mut act);
         }
+    }
+}
+
+/// Where an event takes the song to.
+fn located(event: &Timed) -> Option<f64> {
+    match event.input {
+        Input::Locate { beat, .. } => Some(beat),
+        _ => None,
     }
 }

@@ -31,6 +31,7 @@ impl Section {
     pub(super) fn place_song(&mut self, now_s: f64, song: Song) {
         let begins = song.is_running && !self.song.is_running;
         self.song = song;
+        self.retouch(now_s);
         self.setup.niente_is_open &= !begins;
         self.open_niente(now_s);
     }

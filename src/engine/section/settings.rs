@@ -25,17 +25,22 @@ impl Section {
     /// that lies n after the patch's home channel; the first one also those of channels that are
     /// nobody's. Any thread.
     pub fn with_lines(sample_rate_hz: f64, patch: &Patch, line_count: usize) -> Section {
-        let setup = Setup::prepare(patch);
+        let mut controls = Controls::prepare(patch);
+        let mut setup = Setup::prepare(patch);
+        if controls.retouch(patch.retouches.at(Song::START.beat)) {
+            setup.turn(&controls);
+        }
         let hand = &setup.patch.hand;
         let line_count = line_count.clamp(1, LINES_MAX);
         let gesture = Gesture::at_rest(hand);
         let x = gesture.now().x;
         Section {
-            controls: Controls::prepare(patch),
+            controls,
             clock: Clock::prepare(sample_rate_hz),
             song: Song::START,
             articulation: None,
             niente_from: NOWHERE,
+            retouch_due_s: f64::INFINITY,
             gestures: [gesture; LINES_MAX],
             gesture_count: gesture_count(&setup, line_count),
             lines: core::array::from_fn(|number| Line::at_rest(&setup, number as u8, x)),
@@ -57,11 +62,14 @@ impl Section {
     /// starts afresh. Every output is sent again first thing in the next `process`. Audio thread.
     pub fn load(&mut self, patch: &Patch) {
         self.feedback.thaw();
-        let mut patch = *patch;
-        self.controls.load(&mut patch);
-        let before = core::mem::replace(&mut self.setup, Setup::prepare(&patch));
-        self.setup.niente_is_open = before.niente_is_open;
         let now_s = self.clock.frame_s(self.clock.block_frame());
+        self.controls.retouch(patch.retouches.at(self.song.beat_at(now_s)));
+        self.controls.load(patch);
+        // A setup is large and the stack small: the old one takes the place of the new one.
+        let mut before = Setup::prepare(patch);
+        before.turn(&self.controls);
+        before.niente_is_open = self.setup.niente_is_open;
+        core::mem::swap(&mut self.setup, &mut before);
         for out in &mut self.outs {
             out.outputs.exchange(&before, &self.setup);
         }
@@ -71,6 +79,7 @@ impl Section {
         } else {
             self.exchange_at_rest(now_s, &before);
         }
+        self.retouch(self.clock.frame_s(self.clock.block_frame()));
     }
 
     fn exchange_in_note(&mut self, now_s: f64, before: &Setup) {
@@ -123,6 +132,7 @@ impl Section {
     /// Audio thread.
     pub fn reset(&mut self) {
         self.forgive();
+        self.retouch_settings(Song::START.beat);
         // Taken apart, so that a new field cannot be forgotten.
         let Section {
             setup,
@@ -131,6 +141,7 @@ impl Section {
             song,
             articulation: _,
             niente_from: _,
+            retouch_due_s,
             gestures,
             gesture_count: _,
             lines,
@@ -146,6 +157,7 @@ impl Section {
         clock.reset();
         setup.niente_is_open = false;
         *song = Song::START;
+        *retouch_due_s = f64::INFINITY;
         let gesture = Gesture::at_rest(&setup.patch.hand);
         *gestures = [gesture; LINES_MAX];
         for (number, line) in lines.iter_mut().enumerate() {
@@ -184,11 +196,7 @@ impl Section {
             }
         }
         if is_turned {
-            self.lines.iter_mut().for_each(|line| line.catch_up(&self.setup));
-            self.setup.turn(&self.controls);
-            for line in &mut self.lines {
-                line.turn(&self.setup);
-            }
+            self.turn_by(|section| section.setup.turn(&section.controls));
         }
     }
 }

@@ -8,8 +8,8 @@ use polso_engine::math::curve::Curve;
 use polso_engine::patch::{
     ARTICULATIONS_MAX, Address, ArticulationPatch, ChoicePatch, DynamicsPatch, FirstMovement,
     HandPatch, JoinedVelocity, LegatoPatch, NotesPatch, OUTPUTS_MAX, OpenPolicy, OutputPatch,
-    PORTAMENTO_POINTS_MAX, Patch, PortamentoPatch, Reading, Response, STRINGS_MAX, STYLES_MAX,
-    Source, StringPatch, StringsPatch, StyleLaw, StylePatch, TailPatch, TargetPatch,
+    PORTAMENTO_POINTS_MAX, Patch, PortamentoPatch, Reading, Response, RetouchPatch, STRINGS_MAX,
+    STYLES_MAX, Source, StringPatch, StringsPatch, StyleLaw, StylePatch, TailPatch, TargetPatch,
     TransitionPatch, TransitionWay, VibratoPatch,
 };
 
@@ -125,7 +125,16 @@ fn strings(given: &[(u8, u8)], length_m: f64, forced_open_key: u8) -> StringsPat
 
 fn dynamics(floor: f64, accent: f64, span_db: f64) -> DynamicsPatch {
     let curve = curve(&[(0.0, 0.0), (1.0, 1.0)]);
-    DynamicsPatch { floor, ceiling: 1.0, curve, accent, span_db, velocity_share: 0.5, niente: true }
+    DynamicsPatch {
+        floor,
+        ceiling: 1.0,
+        curve,
+        accent,
+        span_db,
+        velocity_share: 0.5,
+        niente: true,
+        shift: 0.0,
+    }
 }
 
 fn legato(edges: [f64; 3], slide_max_semitones: u8) -> LegatoPatch {
@@ -158,6 +167,7 @@ fn vibrato(styles: ([StylePatch; STYLES_MAX], usize), seconds: [f64; 4]) -> Vibr
         width_spread: 12.0 / 100.0,
         width_scale: 1.0,
         rate_scale: 1.0,
+        rate_shift_hz: 0.0,
         style_position: None,
         settle_s: 500.0 / 1000.0,
         arch: 0.1,
@@ -171,6 +181,7 @@ fn erhu() -> Patch {
     let pressed = style(&[(0.72, 84.0), (1.0, 110.0)], Curve::constant(4.8), (1.0, 1.3, 2.0));
     let pressed = StylePatch { centre: 0.82, ..pressed };
     Patch {
+        retouches: RetouchPatch::NONE,
         hand: hand(Source::Controller(1)),
         dynamics: dynamics(0.12, 0.12, 30.0),
         vibrato: vibrato(styles(&[rolled, pressed]), [0.22, 0.35, 0.25, 0.25]),

@@ -124,6 +124,11 @@ impl TempoMap {
         self.changes.len()
     }
 
+    /// Ticks of a quarter note; where there is no tempo, of half a second.
+    pub fn ticks_per_quarter(&self) -> f64 {
+        self.ticks_per_quarter
+    }
+
     /// Quarter notes since the start of the file.
     pub fn beat_at(&self, tick: u64) -> f64 {
         tick as f64 / self.ticks_per_quarter

@@ -7,6 +7,7 @@ mod inputs;
 mod play;
 
 mod articulation_changes;
+mod stretch_outcomes;
 mod wish_outcomes;
 
 pub use articulation_changes::{ArticulationChange, articulation_changes};

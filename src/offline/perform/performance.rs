@@ -3,7 +3,7 @@
 use crate::engine::{Losses, View};
 use crate::engine::{Message, Origin};
 use crate::offline::take::articulation::Chosen;
-use crate::offline::take::wish::Wished;
+use crate::offline::take::wish::{Stretch, Wished};
 
 /// Frames a second of every offline run.
 pub const RATE_HZ: u32 = 48_000;
@@ -106,6 +106,8 @@ pub struct Asked {
     pub resync_tick: Option<u64>,
     /// Wishes for single notes, in order of ticks.
     pub wishes: Vec<Wished>,
+    /// Wishes for stretches, at most as many as the engine keeps.
+    pub stretches: Vec<Stretch>,
     /// Articulations, in order of ticks.
     pub articulations: Vec<Chosen>,
     /// What of it is kept.

@@ -41,7 +41,10 @@ pub fn perform(
         let hours = last_frame as f64 / f64::from(RATE_HZ) / 3600.0;
         return Err(Error::TooLong { track: line.track + 1, hours, hours_max: HOURS_MAX });
     }
-    let patch = Patch { home_channel: line.channel, ..*patch };
+    let mut patch = Patch { home_channel: line.channel, ..*patch };
+    for stretch in &asked.stretches {
+        patch.retouches.add(stretch.retouch);
+    }
     let mut run = Run {
         engine: Section::prepare(f64::from(RATE_HZ), &patch),
         inputs: &inputs,

@@ -48,7 +48,7 @@ pub fn play(
     };
     let resync_tick = (region != Region::ALL).then_some(region.start);
     let asked = Asked { resync_tick, ..take.asked(line, settings) };
-    let mut answers = WishOutcomes::new(&asked.wishes, region);
+    let mut answers = WishOutcomes::new(&asked, region, clock);
     let mut tally = LineTally::new(clock.frame_at(region.start, RATE_HZ)..end_frame);
     let performance = perform::perform(file, clock, patch, line, &asked, LOOKS, |look| {
         tally.look(&look);

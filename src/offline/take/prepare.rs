@@ -6,7 +6,8 @@ use super::present;
 use super::region::Region;
 use super::settings::Settings;
 use super::text;
-use super::wish::{self, WishRequest, Wished};
+use super::wish::find::Found;
+use super::wish::{self, Stretch, WishRequest, Wished};
 use crate::offline::digest;
 use crate::offline::error::Error;
 use crate::offline::midi::{File, MetreMap, TempoMap, read};
@@ -32,6 +33,8 @@ pub struct PreparedTake {
     pub requests: Vec<WishRequest>,
     /// The notes of each line that are meant.
     pub wished: Vec<Vec<Wished>>,
+    /// The stretches of each line.
+    pub stretches: Vec<Vec<Stretch>>,
     /// Where articulations are named.
     pub named: Vec<Named>,
     pub notices: Vec<String>,
@@ -41,10 +44,13 @@ impl PreparedTake {
     /// What is asked of a line's performance.
     pub fn asked(&self, line: &TakeLine, settings: &Settings) -> Asked {
         let place = self.lines.binary_search_by_key(&line.place(), TakeLine::place);
-        let wishes = place.map_or(Vec::new(), |place| self.wished[place].clone());
+        let (wishes, stretches) = place.map_or_else(
+            |_| Default::default(),
+            |place| (self.wished[place].clone(), self.stretches[place].clone()),
+        );
         let (file, metre) = (&self.file, self.metre.as_ref());
         let articulations = articulation::of_line(file, metre, line, &self.named, settings);
-        Asked { wishes, articulations, ..Asked::default() }
+        Asked { wishes, stretches, articulations, ..Asked::default() }
     }
 }
 
@@ -81,8 +87,8 @@ pub fn prepare(bytes: &[u8], settings: &Settings) -> Result<PreparedTake, Error>
     };
     let lines = choice.lines;
     let texts = text::texts(&file, &lines);
-    let (requests, wished) =
-        wish::find::gather(&file, metre.as_ref(), &texts, &lines, factor, settings)?;
+    let Found { requests, wished, stretches } =
+        wish::find::gather(&file, &clock, metre.as_ref(), &texts, &lines, factor, settings)?;
     let named = articulation::gather(&texts, &lines, factor)?;
     Ok(PreparedTake {
         file,
@@ -94,6 +100,7 @@ pub fn prepare(bytes: &[u8], settings: &Settings) -> Result<PreparedTake, Error>
         region,
         requests,
         wished,
+        stretches,
         named,
         notices,
     })

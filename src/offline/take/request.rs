@@ -1,7 +1,7 @@
 //! Who plays a take, by the names of the files, and how: what the program's options say.
 
 use super::settings::{Provenance, Settings};
-use super::wish::read_table;
+use super::wish::{Wishes, read_table};
 use crate::engine::patch::Source;
 use crate::offline::digest;
 use crate::offline::error::Error;
@@ -28,7 +28,7 @@ pub struct Request {
     pub tracks: Vec<usize>,
     /// The bars to change; `None` is all.
     pub bars: Option<Bars>,
-    /// The text of a table of wishes for single notes (see [`super::wish`]).
+    /// The text of a table of wishes (see [`super::wish`]).
     pub wishes: Option<String>,
     /// A file that was shaped before is peeled and shaped again instead of being refused.
     pub is_forced: bool,
@@ -71,7 +71,7 @@ impl Request {
         let styles: Vec<String> = styles.collect();
         let wishes = match &self.wishes {
             Some(text) => read_table(text, &styles).map_err(Error::Wishes)?,
-            None => Vec::new(),
+            None => Wishes::default(),
         };
         let provenance = Provenance {
             instrument: named(&own.about.id, instrument.flattened()),

@@ -1,6 +1,6 @@
 //! What a take is shaped with: instrument, receiver and hand as plain numbers, and what the user asks.
 
-use super::wish::WishRequest;
+use super::wish::Wishes;
 use crate::engine::patch::Patch;
 use crate::offline::midi::Bars;
 
@@ -32,8 +32,8 @@ pub struct Settings {
     pub tracks: Vec<usize>,
     /// The bars to change; `None` is all.
     pub bars: Option<Bars>,
-    /// What is asked of single notes, beside what the take's own texts ask.
-    pub wishes: Vec<WishRequest>,
+    /// What is asked of notes and stretches, beside what the take's own texts ask.
+    pub wishes: Wishes,
     /// A file that was shaped before is peeled and shaped again instead of being refused.
     pub is_forced: bool,
 }

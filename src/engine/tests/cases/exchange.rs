@@ -2,7 +2,7 @@
 
 use approx::assert_abs_diff_eq;
 use polso_engine::patch::{Address, ChoicePatch, Patch, SlidePatch};
-use polso_engine::{Input, Layer, Parameter, Section, View, Wish};
+use polso_engine::{Input, Layer, NoteWish, Parameter, Section, View, Wish};
 
 use crate::music::{bare, bends, even_violin, only, song, with, words};
 use crate::rehearsal::{RATE_HZ, Score, Sent, Tape, output, patch_with, perform_on};
@@ -84,7 +84,8 @@ fn a_wish_that_waited_for_other_settings_is_gone() {
         let mut engine = Section::prepare(RATE_HZ, &patch);
         let mut tape = Tape::default();
         perform_on(&mut engine, RATE_HZ, &[48], &Score::new().gesture(0.0, 0.8).on(0.1, 70), 1.0);
-        let wish = Wish { is_still: true, ..Wish::none(0, 74) };
+        let wish =
+            Wish { channel: 0, key: 74, asked: NoteWish { is_still: true, ..NoteWish::NONE } };
         // In a block of no frames, so that the note of the next one begins at the same time.
         let timed = |input| [Timed { frame: 0, tag: 0, input }];
         engine.process(0, &timed(Input::Wish(wish)), &mut tape);

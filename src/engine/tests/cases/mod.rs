@@ -26,6 +26,7 @@ mod order;
 mod plucked;
 mod portamento;
 mod reset;
+mod retouch;
 mod run;
 mod slide;
 mod slur;

@@ -1,6 +1,6 @@
 //! Messages as MIDI 1.0 has them on the wire, and the numbers that it can carry.
 
-use polso_engine::{Channel, Input, Key, Message, Parameter, Wish};
+use polso_engine::{Channel, Input, Key, Message, Parameter};
 
 /// One message of each kind on a channel, and its bytes (MIDI 1.0, table of channel messages).
 fn table(channel: u8) -> [(Message, &'static [u8]); 7] {
@@ -125,8 +125,6 @@ fn keys_and_channels_cannot_be_wrong() {
     assert_eq!((Channel::new(16), Channel::new(0)), (None, Some(Channel::FIRST)));
     let after = |channel, count| Channel::new(channel).expect("a channel").after(count).number();
     assert_eq!([after(0, 0), after(3, 2), after(14, 3), after(15, 16)], [0, 5, 1, 15]);
-    let Wish { channel, key, style, is_still, is_open, slide } = Wish::none(3, 70);
-    assert_eq!((channel, key, style, is_still, is_open, slide), (3, 70, None, false, false, None));
 }
 
 #[test]

@@ -1,9 +1,9 @@
 //! However the frames are cut into blocks, the very same messages come out at the very same frames.
 
 use polso_engine::Section;
-use polso_engine::Wish;
 use polso_engine::patch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, Patch};
 use polso_engine::{Input, Message, Timed};
+use polso_engine::{NoteWish, Wish};
 
 use super::improvised::{Die, improvise};
 use super::receivers;
@@ -97,10 +97,11 @@ fn ask(score: &Score) -> Score {
     for (place, (frame, timed)) in score.timed(RATE_HZ).into_iter().enumerate() {
         let Some(Message::NoteOn { channel, key, .. }) = timed.input.message() else { continue };
         let seconds = frame as f64 / RATE_HZ;
-        let none = Wish::none(channel, key);
+        let wish = |asked| Input::Wish(Wish { channel, key, asked });
+        let none = NoteWish::NONE;
         match place % 6 {
-            0 => asking = asking.at(seconds, Input::Wish(Wish { is_still: true, ..none })),
-            3 => asking = asking.at(seconds, Input::Wish(Wish { style: Some(2), ..none })),
+            0 => asking = asking.at(seconds, wish(NoteWish { is_still: true, ..none })),
+            3 => asking = asking.at(seconds, wish(NoteWish { style: Some(2), ..none })),
             4 => asking = asking.at(seconds, Input::Articulation(place as u8 % 4)),
             _ => {}
         }

@@ -1,11 +1,11 @@
 //! The receivers and hands of these tests: every kind of address and every kind of source.
 
-use polso_engine::Layer;
 use polso_engine::math::curve::Curve;
 use polso_engine::patch::{
-    Address, JoinedVelocity, ModePatch, OpenPolicy, OutputPatch, Patch, Reading, SlidePatch,
-    Source, StyleLaw,
+    Address, Change, JoinedVelocity, ModePatch, OpenPolicy, OutputPatch, Patch, Reading, Retouch,
+    SlidePatch, Source, StyleLaw,
 };
+use polso_engine::{Layer, LegatoWish, Mode, NoteWish};
 
 use super::improvised::Manner;
 use crate::rehearsal::patch_with;
@@ -37,6 +37,7 @@ pub fn all() -> Vec<(&'static str, Patch)> {
         ("a breath that passes", breath_that_passes()),
         ("bend of an octave that cuts", octave_that_cuts()),
         ("portamento and legato switch", portamento()),
+        ("erhu, retouched", retouched()),
     ]
 }
 
@@ -138,5 +139,28 @@ fn breath_that_passes() -> Patch {
     let mut patch = patch_with("erhu", "generic", Source::Controller(2), 14, 1.0);
     patch.hand.source_passes = true;
     patch.hand.weight = 3.0;
+    patch
+}
+
+/// An erhu of which something is asked everywhere in the song, here and there several things.
+fn retouched() -> Patch {
+    let mut patch = patch_with("erhu", "perform", Source::Controller(1), 17, 1.0);
+    let slow = NoteWish { legato: Some(LegatoWish::Mode(Mode::Slow)), ..NoteWish::NONE };
+    let changes = [
+        Change::Level(-6.0),
+        Change::Width(0.6),
+        Change::Rate(0.7),
+        Change::Tail(1.5),
+        Change::Notes(slow),
+        Change::Level(3.0),
+        Change::Width(1.4),
+        Change::Notes(NoteWish { is_still: true, ..NoteWish::NONE }),
+    ];
+    for (place, change) in changes.into_iter().cycle().take(64).enumerate() {
+        let from_beat = place as f64;
+        let fade_beats = 0.25 * (place % 3) as f64;
+        let retouch = Retouch { from_beat, to_beat: from_beat + 1.5, fade_beats, change };
+        assert!(patch.retouches.add(retouch));
+    }
     patch
 }

@@ -2,11 +2,12 @@
 
 use std::collections::HashMap;
 
-use super::request::{Spot, WishRequest, Wished};
-use super::words;
+use super::place_stretches;
+use super::request::{Span, Spot, Stretch, StretchRequest, WishRequest, Wished};
+use super::words::{self, TextWish};
 use crate::engine::Wish;
 use crate::offline::error::Error;
-use crate::offline::midi::{File, MetreMap};
+use crate::offline::midi::{File, MetreMap, TempoMap};
 use crate::offline::take::line::TakeLine;
 use crate::offline::take::settings::Settings;
 use crate::offline::take::text::{self, Text};
@@ -16,44 +17,82 @@ use crate::profile::pitch::key_name;
 const NEAR_BEATS: f64 = 0.25;
 /// A beat's fraction is a third or a seventh of many ticks; what comes within this is the same.
 const GRAIN_TICKS: f64 = 0.001;
+/// A place in bars cannot be found in such a file.
+pub(super) const NO_BARS: &str = "this file counts film frames and has no bars";
 /// The most wishes for all lines, times lines: each is looked for in each.
 const SOUGHT_COUNT_MAX: usize = 4_000_000;
 /// The most notes with a wish, of all lines together. A wish without a key is for every note that
 /// begins at its place.
 const WISHED_COUNT_MAX: usize = 250_000;
 
-/// Every request for the lines (those in `texts`, then those of the table) and the notes that each
-/// line is asked for, in order of ticks. `factor` is how much finer the file's ticks are than the
-/// take's.
+/// What is asked of the lines of a take.
+pub struct Found {
+    /// The requests for single notes: those in the take's texts, then those of the table.
+    pub requests: Vec<WishRequest>,
+    /// The notes of each line that are meant, in order of ticks.
+    pub wished: Vec<Vec<Wished>>,
+    /// The stretches of each line, in the order of the requests.
+    pub stretches: Vec<Vec<Stretch>>,
+}
+
+/// Everything that is asked of the lines, in `texts` and by the table. `factor` is how much finer the
+/// file's ticks are than the take's.
 ///
 /// # Errors
 /// [`Error::Words`] for a text that cannot be read, a bar or beat that is not there, or a request
 /// that no note of the lines meets; [`Error::TooMuchAsked`].
 pub fn gather(
     file: &File,
+    clock: &TempoMap,
     metre: Option<&MetreMap>,
     texts: &[Text],
     lines: &[TakeLine],
     factor: u64,
     settings: &Settings,
-) -> Result<(Vec<WishRequest>, Vec<Vec<Wished>>), Error> {
-    let mut requests = Vec::new();
+) -> Result<Found, Error> {
+    let (mut requests, mut spans) = (Vec::new(), Vec::new());
     for &Text { tick, track, own_track, words } in texts {
         let fault = |what: String| Error::Words { place: text::place(track, tick, factor), what };
-        if let Some((key, wish)) = words::read_text(words, &settings.styles).map_err(fault)? {
-            let place = text::place(track, tick, factor);
-            let spot = Spot::Text { tick, track: own_track };
-            let beat = text::beat(metre, tick, factor);
-            requests.push(WishRequest { place, beat, spot, key, wish });
+        let Some(wish) = words::read_text(words, &settings.styles).map_err(fault)? else {
+            continue;
+        };
+        let place = text::place(track, tick, factor);
+        match wish {
+            TextWish::Notes(key, asked) => {
+                let spot = Spot::Text { tick, track: own_track };
+                let beat = text::beat(metre, tick, factor);
+                requests.push(WishRequest { place, beat, spot, key, asked });
+            }
+            TextWish::Stretch(length, asked) => {
+                let span = Span::Text { tick, track: own_track, length };
+                let beats = format!("{} {length}", text::beat(metre, tick, factor));
+                spans.push(StretchRequest { place, beats, span, asked });
+            }
         }
     }
-    requests.extend(settings.wishes.iter().cloned());
-    if requests.is_empty() {
-        return Ok((requests, vec![Vec::new(); lines.len()]));
-    }
+    requests.extend(settings.wishes.notes.iter().cloned());
+    spans.extend(settings.wishes.stretches.iter().cloned());
     let end_tick = file.tracks.iter().map(|track| track.end_tick).max().unwrap_or(0);
+    let wished = find_notes(file, metre, lines, &requests, end_tick, settings)?;
+    let bars = metre.map(|metre| (metre, end_tick));
+    let stretches = place_stretches::of_lines(&spans, bars, clock, lines)?;
+    Ok(Found { requests, wished, stretches })
+}
+
+/// The notes of each line that the requests mean, all of which are met.
+fn find_notes(
+    file: &File,
+    metre: Option<&MetreMap>,
+    lines: &[TakeLine],
+    requests: &[WishRequest],
+    end_tick: u64,
+    settings: &Settings,
+) -> Result<Vec<Vec<Wished>>, Error> {
+    if requests.is_empty() {
+        return Ok(vec![Vec::new(); lines.len()]);
+    }
     let (mut sought, mut fault) = (Vec::new(), None);
-    for request in &requests {
+    for request in requests {
         match Sought::of(request.spot, metre, end_tick) {
             Ok(spot) => sought.push(spot),
             Err(what) => {
@@ -62,7 +101,7 @@ pub fn gather(
             }
         }
     }
-    let wished = wished_of_lines(file, lines, &requests, &sought, settings)?;
+    let wished = wished_of_lines(file, lines, requests, &sought, settings)?;
     let mut met = vec![false; sought.len()];
     wished.iter().flatten().for_each(|wished| met[wished.request] = true);
     if let Some(number) = met.iter().position(|met| !met) {
@@ -71,7 +110,7 @@ pub fn gather(
     }
     match fault {
         Some(fault) => Err(fault),
-        None => Ok((requests, wished)),
+        None => Ok(wished),
     }
 }
 
@@ -127,6 +166,30 @@ fn unmet_words(request: &WishRequest) -> String {
     }
 }
 
+/// The tick of a bar's beat, with its fraction, and the ticks of a beat there. Refuses a bar behind the
+/// end and a beat that its bar does not have.
+pub(super) fn place_of(
+    metre: &MetreMap,
+    end_tick: u64,
+    bar: u64,
+    beat: f64,
+) -> Result<(f64, f64), String> {
+    let last_bar = metre.position(end_tick).0;
+    if bar > last_bar {
+        return Err(format!("bar is {bar}; allowed is 1 to {last_bar}, where the take ends"));
+    }
+    let (start, end) = (metre.bar_start(bar), metre.bar_start(bar + 1));
+    let beat_ticks = metre.beat_ticks(start);
+    let beats = (end - start) as f64 / beat_ticks;
+    if beat >= beats + 1.0 {
+        let whole = beats.ceil();
+        return Err(format!(
+            "beat is {beat}; allowed is 1 to {whole}, with a fraction, in bar {bar}"
+        ));
+    }
+    Ok((start as f64 + (beat - 1.0) * beat_ticks, beat_ticks))
+}
+
 /// Where the note of a request is looked for.
 struct Sought {
     /// Only in this track.
@@ -138,7 +201,6 @@ struct Sought {
 }
 
 impl Sought {
-    /// Refuses a bar behind the end and a beat that its bar does not have.
     fn of(spot: Spot, metre: Option<&MetreMap>, end_tick: u64) -> Result<Sought, String> {
         let (bar, beat) = match spot {
             Spot::Beat { bar, beat } => (bar, beat),
@@ -148,22 +210,9 @@ impl Sought {
             }
         };
         let Some(metre) = metre else {
-            return Err("this file counts film frames and has no bars".to_owned());
+            return Err(NO_BARS.to_owned());
         };
-        let last_bar = metre.position(end_tick).0;
-        if bar > last_bar {
-            return Err(format!("bar is {bar}; allowed is 1 to {last_bar}, where the take ends"));
-        }
-        let (start, end) = (metre.bar_start(bar), metre.bar_start(bar + 1));
-        let beat_ticks = metre.beat_ticks(start);
-        let beats = (end - start) as f64 / beat_ticks;
-        if beat >= beats + 1.0 {
-            let whole = beats.ceil();
-            return Err(format!(
-                "beat is {beat}; allowed is 1 to {whole}, with a fraction, in bar {bar}"
-            ));
-        }
-        let place = start as f64 + (beat - 1.0) * beat_ticks;
+        let (place, beat_ticks) = place_of(metre, end_tick, bar, beat)?;
         Ok(Sought { track: None, place, near: NEAR_BEATS * beat_ticks })
     }
 }
@@ -188,7 +237,7 @@ impl NoteIndex {
     /// The nearest note of a request, and those that begin with it if no key is named.
     fn meet(&self, sought: &Sought, number: usize, request: &WishRequest, to: &mut Vec<Wished>) {
         let mut wish = |tick, key| {
-            let wish = Wish { channel: self.channel, key, ..request.wish };
+            let wish = Wish { channel: self.channel, key, asked: request.asked };
             to.push(Wished { tick, wish, request: number });
         };
         match request.key {

@@ -1,28 +1,49 @@
 //! Wishes in words: what may be asked of a note, as a text or a line of a table says it.
 
-use super::request::{Spot, WishRequest};
-use crate::engine::Wish;
+use super::request::{Length, Spot, StretchWish, WishRequest, Wishes};
+use super::stretch_words;
+use crate::engine::{LegatoWish, Mode, NoteWish};
 use crate::profile::pitch::key_of;
 
 /// How a text begins that is a wish.
 const TEXT_HEAD: &str = "wish";
+/// The modes that may be asked for.
+const MODES: [Mode; 4] = [Mode::Quick, Mode::Joined, Mode::Slow, Mode::Slide];
+
+/// What a text asks.
+#[derive(Clone, Debug, PartialEq)]
+pub enum TextWish {
+    /// Of the notes that begin there, or of the one of a key.
+    Notes(Option<u8>, NoteWish),
+    /// Of a stretch that begins there.
+    Stretch(Length, Vec<StretchWish>),
+}
 
 /// Reads a table. `styles` are the instrument's names of its styles.
 ///
 /// # Errors
 /// A sentence with line, value and what is allowed.
-pub fn read_table(text: &str, styles: &[String]) -> Result<Vec<WishRequest>, String> {
-    let mut requests = Vec::new();
+pub fn read_table(text: &str, styles: &[String]) -> Result<Wishes, String> {
+    let mut wishes = Wishes::default();
     for (number, line) in text.trim_start_matches('\u{FEFF}').lines().enumerate() {
         let line = without_remark(line).trim();
         if line.is_empty() {
             continue;
         }
         let place = format!("wishes, line {}", number + 1);
-        let request = read_line(line, styles).map_err(|what| format!("{place}: {what}"))?;
-        requests.push(WishRequest { place, ..request });
+        let fault = |what: String| format!("{place}: {what}");
+        match line.split_once(':') {
+            Some((head, asked)) if head.contains("..") => {
+                let request = stretch_words::read(head.trim(), asked, styles).map_err(fault)?;
+                wishes.stretches.push(super::StretchRequest { place, ..request });
+            }
+            parts => {
+                let request = read_line(line, parts, styles).map_err(fault)?;
+                wishes.notes.push(WishRequest { place, ..request });
+            }
+        }
     }
-    Ok(requests)
+    Ok(wishes)
 }
 
 /// What stands before a `#`, unless that makes a note's name sharp: `F#4`.
@@ -31,44 +52,65 @@ fn without_remark(line: &str) -> &str {
     line.match_indices('#').find(is_remark).map_or(line, |(at, _)| &line[..at])
 }
 
-fn read_line(line: &str, styles: &[String]) -> Result<WishRequest, String> {
-    let form = || format!("`{line}` is no wish; allowed is BAR.BEAT KEY: WISH, as 12.3 A4: open");
-    let (head, asked) = line.split_once(':').ok_or_else(form)?;
+fn read_line(
+    line: &str,
+    parts: Option<(&str, &str)>,
+    styles: &[String],
+) -> Result<WishRequest, String> {
+    let form = || {
+        format!(
+            "`{line}` is no wish; allowed is BAR.BEAT KEY: WISH, as 12.3 A4: open, or \
+             BAR.BEAT..BAR.BEAT: WISH, as 12.1..14.4: softer 3 dB"
+        )
+    };
+    let (head, asked) = parts.ok_or_else(form)?;
     let (place, key) = head.trim().split_once(char::is_whitespace).ok_or_else(form)?;
     let (bar, beat) = spot_of(place).ok_or_else(|| {
         format!("place is `{place}`; allowed is bar.beat from 1.1, as 12.3 or 12.3+1/2")
     })?;
     let key = Some(read_key(key)?);
-    let wish = read_wish(asked, styles)?;
+    let asked = read_wish(asked, styles)?;
     let (beat, spot) = (place.to_owned(), Spot::Beat { bar, beat });
-    Ok(WishRequest { place: String::new(), beat, spot, key, wish })
+    Ok(WishRequest { place: String::new(), beat, spot, key, asked })
 }
 
-/// The key and the wish of a text; `None` if the text is none.
-pub fn read_text(text: &str, styles: &[String]) -> Result<Option<(Option<u8>, Wish)>, String> {
+/// What a text asks; `None` if it is no wish.
+pub fn read_text(text: &str, styles: &[String]) -> Result<Option<TextWish>, String> {
     let Some((head, asked)) = text.trim().split_once(':') else { return Ok(None) };
-    let Some(key) = head.strip_prefix(TEXT_HEAD) else { return Ok(None) };
-    let key = match key.trim() {
+    let Some(of) = head.strip_prefix(TEXT_HEAD) else { return Ok(None) };
+    let key = match of.trim() {
         "" => None,
-        _ if !key.starts_with(char::is_whitespace) => return Ok(None),
-        key => Some(read_key(key)?),
+        _ if !of.starts_with(char::is_whitespace) => return Ok(None),
+        of => match stretch_words::length_of(of) {
+            Some(length) => {
+                let wishes = stretch_words::read_wishes(asked, styles)?;
+                return Ok(Some(TextWish::Stretch(length?, wishes)));
+            }
+            None => Some(read_key(of)?),
+        },
     };
-    Ok(Some((key, read_wish(asked, styles)?)))
+    Ok(Some(TextWish::Notes(key, read_wish(asked, styles)?)))
 }
 
 /// Bar and beat, both from 1.
-fn spot_of(text: &str) -> Option<(u64, f64)> {
+pub(super) fn spot_of(text: &str) -> Option<(u64, f64)> {
     let (bar, beat) = text.split_once('.')?;
-    let (whole, part) = match beat.split_once('+') {
-        Some((whole, part)) => {
-            let (above, below) = part.split_once('/')?;
-            let (above, below) = (above.parse::<u32>().ok()?, below.parse::<u32>().ok()?);
-            (whole, (above < below).then(|| f64::from(above) / f64::from(below))?)
-        }
-        None => (beat, 0.0),
+    let bar = bar.parse::<u32>().ok()?;
+    let beat = fraction(beat).filter(|beat| *beat < f64::from(u8::MAX) + 1.0)?;
+    (bar >= 1 && beat >= 1.0).then_some((bar.into(), beat))
+}
+
+/// A number as players write it: `3`, `1/2` or `3+1/2`.
+pub(super) fn fraction(text: &str) -> Option<f64> {
+    let part = |text: &str| {
+        let (above, below) = text.split_once('/')?;
+        let (above, below) = (above.parse::<u32>().ok()?, below.parse::<u32>().ok()?);
+        (above < below).then(|| f64::from(above) / f64::from(below))
     };
-    let (bar, whole) = (bar.parse::<u32>().ok()?, whole.parse::<u8>().ok()?);
-    (bar >= 1 && whole >= 1).then(|| (bar.into(), f64::from(whole) + part))
+    match text.split_once('+') {
+        Some((whole, text)) => Some(f64::from(whole.parse::<u32>().ok()?) + part(text)?),
+        None => text.parse::<u32>().ok().map(f64::from).or_else(|| part(text)),
+    }
 }
 
 fn read_key(text: &str) -> Result<u8, String> {
@@ -78,43 +120,76 @@ fn read_key(text: &str) -> Result<u8, String> {
     })
 }
 
-fn read_wish(asked: &str, styles: &[String]) -> Result<Wish, String> {
-    let mut wish = Wish::none(0, 0);
+/// One thing asked of a note; `None` if the words are no such thing.
+pub(super) fn read_note_word(word: &str, styles: &[String]) -> Option<NoteWish> {
+    let none = NoteWish::NONE;
+    let joins = |legato| Some(NoteWish { legato: Some(legato), ..none });
+    match word {
+        "no vibrato" => Some(NoteWish { is_still: true, ..none }),
+        "open" => Some(NoteWish { is_open: true, ..none }),
+        "slide" => joins(LegatoWish::Mode(Mode::Slide)),
+        "no slide" => joins(LegatoWish::NoSlide),
+        _ => match word.strip_prefix("legato ") {
+            Some(name) => {
+                let mode = MODES.into_iter().find(|mode| mode.name() == name.trim())?;
+                joins(LegatoWish::Mode(mode))
+            }
+            None => {
+                let style = styles.iter().position(|own| own == word)? as u8;
+                Some(NoteWish { style: Some(style), ..none })
+            }
+        },
+    }
+}
+
+fn read_wish(asked: &str, styles: &[String]) -> Result<NoteWish, String> {
+    let mut wish = NoteWish::NONE;
     let asks = asked.trim();
     for word in asked.split(',').map(str::trim) {
-        match word {
-            "no vibrato" => wish.is_still = true,
-            "open" => wish.is_open = true,
-            "slide" | "no slide" if wish.slide.is_none() => wish.slide = Some(word == "slide"),
-            "slide" | "no slide" => {
-                return Err(format!("wish is `{asks}`; allowed is one of slide and no slide"));
-            }
-            style => match styles.iter().position(|own| own == style) {
-                Some(place) if wish.style.is_none() => wish.style = Some(place as u8),
-                Some(_) => return Err(format!("wish is `{asks}`; allowed is one style")),
-                None => {
-                    let styles = styles.join(", ");
-                    return Err(format!(
-                        "wish is `{word}`; allowed is no vibrato, open, slide, no slide, {styles}"
-                    ));
-                }
-            },
+        let Some(one) = read_note_word(word, styles) else {
+            return Err(match stretch_words::read_wishes(word, styles) {
+                Ok(_) => format!("wish is `{word}`, which is for a stretch, as 12.3..12.4: {word}"),
+                Err(_) => format!("wish is `{word}`; allowed is {}", allowed(styles)),
+            });
+        };
+        if one.style.is_some() && wish.style.is_some() {
+            return Err(format!("wish is `{asks}`; allowed is one style"));
         }
+        if one.legato.is_some() && wish.legato.is_some() {
+            return Err(format!("wish is `{asks}`; allowed is one way to join"));
+        }
+        wish = NoteWish {
+            style: one.style.or(wish.style),
+            is_still: one.is_still || wish.is_still,
+            is_open: one.is_open || wish.is_open,
+            legato: one.legato.or(wish.legato),
+        };
     }
     match wish {
-        Wish { is_open: true, slide: Some(true), .. } => Err(format!(
+        NoteWish { is_open: true, .. } if wish.mode() == Some(Mode::Slide) => Err(format!(
             "wish is `{asks}`; allowed is open or slide, as no slide ends on an open string"
         )),
         _ => Ok(wish),
     }
 }
 
+/// What may be asked of a note, in words.
+pub(super) fn allowed(styles: &[String]) -> String {
+    let modes: Vec<&str> = MODES.iter().map(|mode| mode.name()).collect();
+    let (modes, styles) = (modes.join("|"), styles.join(", "));
+    format!("no vibrato, open, slide, no slide, legato {modes}, {styles}")
+}
+
 /// The wish in words, as a table has it after its key.
-pub fn in_words(wish: &Wish, styles: &[String]) -> String {
-    let mut words: Vec<&str> = Vec::new();
-    words.extend(wish.style.and_then(|style| styles.get(usize::from(style))).map(String::as_str));
-    words.extend(wish.is_still.then_some("no vibrato"));
-    words.extend(wish.is_open.then_some("open"));
-    words.extend(wish.slide.map(|slide| if slide { "slide" } else { "no slide" }));
+pub fn in_words(wish: &NoteWish, styles: &[String]) -> String {
+    let mut words: Vec<String> = Vec::new();
+    words.extend(wish.style.and_then(|style| styles.get(usize::from(style))).cloned());
+    words.extend(wish.is_still.then(|| "no vibrato".to_owned()));
+    words.extend(wish.is_open.then(|| "open".to_owned()));
+    words.extend(wish.legato.map(|legato| match legato {
+        LegatoWish::NoSlide => "no slide".to_owned(),
+        LegatoWish::Mode(Mode::Slide) => "slide".to_owned(),
+        LegatoWish::Mode(mode) => format!("legato {}", mode.name()),
+    }));
     words.join(", ")
 }
