@@ -226,8 +226,7 @@ impl Model {
     /// The names of the instrument's styles, in the order in which a rising gesture meets them.
     pub fn styles(&self) -> Vec<String> {
         let instrument = self.file(FileKind::Instrument).instrument();
-        let styles = instrument.map(|instrument| &instrument.vibrato.styles[..]).unwrap_or(&[]);
-        styles.iter().map(|style| style.name.clone()).collect()
+        instrument.map(|it| it.style_names()).unwrap_or_default()
     }
 
     /// The style that is looked at; empty if the slot holds no instrument.

@@ -8,6 +8,7 @@
 
 // What a project keeps, and how it gets to the player.
 pub mod state;
+pub mod stretches;
 
 mod exchange;
 pub mod hand_off;

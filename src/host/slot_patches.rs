@@ -5,6 +5,7 @@ use crate::profile::{self, Fault, Hand, Instrument, Profile, Target};
 
 use super::hand_off::HandedOver;
 use super::state::State;
+use super::stretches::retouches;
 
 /// One patch for each pair of an instrument's and a target's slot. Made and freed off the audio
 /// thread, read on it.
@@ -44,14 +45,18 @@ impl SlotPatches {
         if !faults.is_empty() {
             return Err(faults.join("\n"));
         }
+        let stretches = state.stretches();
+        let all_styles: Vec<String> =
+            instruments.iter().flatten().flat_map(Instrument::style_names).collect();
         let mut patches = Vec::new();
         for (place, instrument) in instruments.iter().flatten().enumerate() {
+            let retouches = retouches(&stretches, &instrument.style_names(), &all_styles)?;
             let Some(hand) = hands.get(place).or(hands.first()).and_then(Option::as_ref) else {
                 return Err("the state has no hand".to_owned());
             };
             for target in targets.iter().flatten() {
                 match profile::patch(instrument, target, hand, state.seed(), 1.0) {
-                    Ok(patch) => patches.push(Some(patch)),
+                    Ok(patch) => patches.push(Some(Patch { retouches, ..patch })),
                     Err(error) if patches.is_empty() => return Err(error.to_string()),
                     Err(_) => patches.push(None),
                 }

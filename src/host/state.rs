@@ -135,6 +135,7 @@ impl State {
         if state.fields.contains_key("niente_from") {
             state.place("niente_from")?;
         }
+        state.read_stretches()?;
         // Older versions kept instruments as they were given.
         let instruments = state.instruments().into_iter().map(standing_alone);
         let instruments = instruments.collect::<Vec<_>>();
@@ -229,23 +230,29 @@ impl State {
 
     /// Keeps what was chosen.
     pub fn set_articulation(&mut self, place: Option<u8>) {
-        match place {
-            Some(place) => drop(self.fields.insert("articulation".to_owned(), json!(place))),
-            None => drop(self.fields.shift_remove("articulation")),
-        }
+        self.set_field("articulation", place.map(|place| json!(place)));
     }
 
     /// Keeps where the gesture has first come up.
     pub fn set_niente_from(&mut self, place: Option<i32>) {
-        match place {
-            Some(place) => drop(self.fields.insert("niente_from".to_owned(), json!(place))),
-            None => drop(self.fields.shift_remove("niente_from")),
-        }
+        self.set_field("niente_from", place.map(|place| json!(place)));
     }
 
     /// Chooses another performance.
     pub fn set_seed(&mut self, seed: u64) {
         self.fields.insert("seed".to_owned(), json!(seed));
+    }
+
+    pub(super) fn field(&self, name: &str) -> Option<&Value> {
+        self.fields.get(name)
+    }
+
+    /// Writes a field, or takes it out.
+    pub(super) fn set_field(&mut self, name: &str, value: Option<Value>) {
+        match value {
+            Some(value) => drop(self.fields.insert(name.to_owned(), value)),
+            None => drop(self.fields.shift_remove(name)),
+        }
     }
 
     fn set_texts(&mut self, field: &str, texts: &[&str]) {
@@ -299,7 +306,7 @@ fn standing_alone(text: &str) -> String {
     }
 }
 
-fn wrong(field: &'static str, value: Option<&Value>, allowed: &str) -> StateError {
+pub(super) fn wrong(field: &'static str, value: Option<&Value>, allowed: &str) -> StateError {
     const CHARS_MAX: usize = 40;
     let found = match value {
         None => "missing".to_owned(),

@@ -152,6 +152,13 @@ pub struct TailTable {
     pub ambience_lift_steps: f64,
 }
 
+impl Instrument {
+    /// The names of its styles, in the order in which a rising gesture meets them.
+    pub fn style_names(&self) -> Vec<String> {
+        self.vibrato.styles.iter().map(|style| style.name.clone()).collect()
+    }
+}
+
 impl Profile for Instrument {
     const KIND: FileKind = FileKind::Instrument;
 

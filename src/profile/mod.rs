@@ -49,6 +49,7 @@ pub mod any;
 pub mod pitch;
 pub mod schema;
 pub mod unit;
+pub mod wish;
 
 pub use about::About;
 pub use any::Any;

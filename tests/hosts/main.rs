@@ -37,6 +37,7 @@ mod interrupted;
 mod next_year;
 mod rates;
 mod song;
+mod stretches;
 mod unload;
 mod vst3_frames;
 mod wrong;

@@ -17,7 +17,7 @@ const TEMPO_BPM: f64 = 120.0;
 
 /// A stretch of time without a jump: where the song is at its first frame, and what is played.
 #[derive(Clone)]
-struct Stretch {
+pub struct Stretch {
     song: Song,
     frames: u64,
     /// With frames of this stretch.
@@ -27,7 +27,7 @@ struct Stretch {
 }
 
 /// A stretch of some seconds.
-fn stretch(is_running: bool, beat: f64, seconds: f64, hears: Hears) -> Stretch {
+pub fn stretch(is_running: bool, beat: f64, seconds: f64, hears: Hears) -> Stretch {
     let hears = match hears {
         Hears::Nothing => None,
         Hears::Song => Some(Input::Song { beat, tempo_bpm: TEMPO_BPM, running: is_running }),
@@ -37,7 +37,7 @@ fn stretch(is_running: bool, beat: f64, seconds: f64, hears: Hears) -> Stretch {
     Stretch { song, frames: frame(seconds), events: Vec::new(), hears }
 }
 
-enum Hears {
+pub enum Hears {
     Nothing,
     Song,
     Jump,
@@ -50,7 +50,7 @@ impl Stretch {
         Stretch { song: Song { at_s, ..self.song }, ..self.clone() }
     }
 
-    fn with(mut self, events: impl IntoIterator<Item = (u64, Said)>) -> Stretch {
+    pub fn with(mut self, events: impl IntoIterator<Item = (u64, Said)>) -> Stretch {
         self.events.extend(events);
         self.events.sort_by_key(|(at, _)| *at);
         self
@@ -78,11 +78,9 @@ fn play(host: &mut impl Host, block: u64, stretches: &[Stretch]) -> Vec<Heard> {
 }
 
 /// The same by the engine, which is told what it must hear.
-fn engine(stretches: &[Stretch]) -> Vec<Heard> {
-    let mut engine = Section::prepare(
-        RATE_HZ,
-        SlotPatches::of(&state()).expect("patches").first().expect("one"),
-    );
+fn engine(state: &State, stretches: &[Stretch]) -> Vec<Heard> {
+    let patches = SlotPatches::of(state).expect("patches");
+    let mut engine = Section::prepare(RATE_HZ, patches.first().expect("one"));
     let mut tape = Tape { start: 0, heard: Vec::new() };
     for Stretch { frames, events, hears, .. } in stretches {
         let told = hears.map(|input| Timed { frame: 0, tag: u32::MAX, input });
@@ -101,7 +99,7 @@ fn engine(stretches: &[Stretch]) -> Vec<Heard> {
 }
 
 /// The vibrato goes out as bends, so that chance is heard.
-fn state() -> State {
+pub fn state() -> State {
     let text = |id: &str| SHIPPED.iter().find(|it| it.id == id).expect("a shipped file").text;
     State::new(text("erhu"), text("perform"), text("wheel"), 1)
 }
@@ -118,15 +116,21 @@ fn check(name: &str, stretches: &[Stretch]) -> Vec<Heard> {
 /// The same, with the time only if the stretches have it.
 #[track_caller]
 fn check_said(name: &str, stretches: &[Stretch]) -> Vec<Heard> {
-    let expected = engine(stretches);
+    check_project(name, &state(), stretches)
+}
+
+/// The same with a project of one's own.
+#[track_caller]
+pub fn check_project(name: &str, state: &State, stretches: &[Stretch]) -> Vec<Heard> {
+    let expected = engine(state, stretches);
     for block in [64, 441, 1024] {
         let mut clap = Clap::load(NOTE_EFFECT);
-        assert!(clap.restore(&project(&state().to_text(), &json!({}))));
+        assert!(clap.restore(&project(&state.to_text(), &json!({}))));
         clap.activate(RATE_HZ);
         let heard = play(&mut clap, block, stretches);
         check_equal(&format!("{name}, CLAP, blocks of {block}"), &heard, &expected);
         let mut vst3 = Vst3::open("Polso");
-        assert!(vst3.restore(&stored(&state().to_text(), &json!({}))));
+        assert!(vst3.restore(&stored(&state.to_text(), &json!({}))));
         let heard = without_numbers(&play(&mut vst3, block, stretches));
         let expected = without_numbers(&expected);
         check_equal(&format!("{name}, VST3, blocks of {block}"), &heard, &expected);

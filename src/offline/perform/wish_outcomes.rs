@@ -5,8 +5,9 @@ use super::stretch_outcomes::StretchOutcomes;
 use crate::engine::reason::Reason;
 use crate::offline::midi::TempoMap;
 use crate::offline::take::Region;
-use crate::offline::take::wish::{WishRequest, Wished, in_words};
+use crate::offline::take::wish::{WishRequest, Wished};
 use crate::profile::pitch::key_name;
+use crate::profile::wish::in_words;
 
 /// What came of each wish, written down while the line is played.
 pub struct WishOutcomes<'a> {

@@ -67,8 +67,7 @@ impl Request {
         hand.profile.source = self.source.unwrap_or(hand.profile.source);
         let (own, receiver) = (&instrument.profile, &target.profile);
         let patch = patch(own, receiver, &hand.profile, self.seed, self.imperfection)?;
-        let styles = own.vibrato.styles.iter().map(|style| style.name.clone());
-        let styles: Vec<String> = styles.collect();
+        let styles = own.style_names();
         let wishes = match &self.wishes {
             Some(text) => read_table(text, &styles).map_err(Error::Wishes)?,
             None => Wishes::default(),

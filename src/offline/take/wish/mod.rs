@@ -17,5 +17,4 @@ pub(super) mod find;
 mod place_stretches;
 
 pub use request::{Spot, Stretch, StretchRequest, WishRequest, Wished, Wishes};
-pub(in crate::offline) use words::in_words;
 pub use words::read_table;

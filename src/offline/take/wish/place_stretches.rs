@@ -1,11 +1,12 @@
 //! Finds the stretches that are meant: from bars and beats to ticks and to the song's quarter notes.
 
 use super::find::{NO_BARS, place_of};
-use super::request::{Length, Place, Span, Stretch, StretchRequest, StretchWish};
+use super::request::{Length, Place, Span, Stretch, StretchRequest};
 use crate::engine::patch::{RETOUCHES_MAX, Retouch};
 use crate::offline::error::Error;
 use crate::offline::midi::{MetreMap, TempoMap};
 use crate::offline::take::line::TakeLine;
+use crate::profile::wish::StretchWish;
 
 /// The stretches of each line. `bars` are those of the take with its last tick.
 ///

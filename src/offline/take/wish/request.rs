@@ -2,8 +2,9 @@
 
 use std::fmt;
 
-use crate::engine::patch::{Change, Retouch};
+use crate::engine::patch::Retouch;
 use crate::engine::{NoteWish, Wish};
+use crate::profile::wish::StretchWish;
 
 /// A wish and the tick of its note.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -70,17 +71,6 @@ pub struct StretchRequest {
     pub span: Span,
     /// What.
     pub asked: Vec<StretchWish>,
-}
-
-/// One thing asked of a stretch.
-#[derive(Clone, Debug, PartialEq)]
-pub struct StretchWish {
-    /// As it is written: `softer 3 dB`.
-    pub words: String,
-    /// What it is.
-    pub change: Change,
-    /// Over how many beats it comes and goes.
-    pub fade_beats: f64,
 }
 
 /// From where to where.

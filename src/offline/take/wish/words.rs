@@ -1,15 +1,13 @@
 //! Wishes in words: what may be asked of a note, as a text or a line of a table says it.
 
-use super::request::{Length, Spot, StretchWish, WishRequest, Wishes};
+use super::request::{Length, Spot, WishRequest, Wishes};
 use super::stretch_words;
-use crate::engine::{LegatoWish, Mode, NoteWish};
+use crate::engine::{Mode, NoteWish};
 use crate::profile::pitch::key_of;
+use crate::profile::wish::{StretchWish, allowed_of_notes, fraction, read_note, read_stretch};
 
 /// How a text begins that is a wish.
 const TEXT_HEAD: &str = "wish";
-/// The modes that may be asked for.
-const MODES: [Mode; 4] = [Mode::Quick, Mode::Joined, Mode::Slow, Mode::Slide];
-
 /// What a text asks.
 #[derive(Clone, Debug, PartialEq)]
 pub enum TextWish {
@@ -83,7 +81,7 @@ pub fn read_text(text: &str, styles: &[String]) -> Result<Option<TextWish>, Stri
         _ if !of.starts_with(char::is_whitespace) => return Ok(None),
         of => match stretch_words::length_of(of) {
             Some(length) => {
-                let wishes = stretch_words::read_wishes(asked, styles)?;
+                let wishes = read_stretch(asked, styles)?;
                 return Ok(Some(TextWish::Stretch(length?, wishes)));
             }
             None => Some(read_key(of)?),
@@ -100,19 +98,6 @@ pub(super) fn spot_of(text: &str) -> Option<(u64, f64)> {
     (bar >= 1 && beat >= 1.0).then_some((bar.into(), beat))
 }
 
-/// A number as players write it: `3`, `1/2` or `3+1/2`.
-pub(super) fn fraction(text: &str) -> Option<f64> {
-    let part = |text: &str| {
-        let (above, below) = text.split_once('/')?;
-        let (above, below) = (above.parse::<u32>().ok()?, below.parse::<u32>().ok()?);
-        (above < below).then(|| f64::from(above) / f64::from(below))
-    };
-    match text.split_once('+') {
-        Some((whole, text)) => Some(f64::from(whole.parse::<u32>().ok()?) + part(text)?),
-        None => text.parse::<u32>().ok().map(f64::from).or_else(|| part(text)),
-    }
-}
-
 fn read_key(text: &str) -> Result<u8, String> {
     let text = text.trim();
     key_of(text).ok_or_else(|| {
@@ -120,36 +105,14 @@ fn read_key(text: &str) -> Result<u8, String> {
     })
 }
 
-/// One thing asked of a note; `None` if the words are no such thing.
-pub(super) fn read_note_word(word: &str, styles: &[String]) -> Option<NoteWish> {
-    let none = NoteWish::NONE;
-    let joins = |legato| Some(NoteWish { legato: Some(legato), ..none });
-    match word {
-        "no vibrato" => Some(NoteWish { is_still: true, ..none }),
-        "open" => Some(NoteWish { is_open: true, ..none }),
-        "slide" => joins(LegatoWish::Mode(Mode::Slide)),
-        "no slide" => joins(LegatoWish::NoSlide),
-        _ => match word.strip_prefix("legato ") {
-            Some(name) => {
-                let mode = MODES.into_iter().find(|mode| mode.name() == name.trim())?;
-                joins(LegatoWish::Mode(mode))
-            }
-            None => {
-                let style = styles.iter().position(|own| own == word)? as u8;
-                Some(NoteWish { style: Some(style), ..none })
-            }
-        },
-    }
-}
-
 fn read_wish(asked: &str, styles: &[String]) -> Result<NoteWish, String> {
     let mut wish = NoteWish::NONE;
     let asks = asked.trim();
     for word in asked.split(',').map(str::trim) {
-        let Some(one) = read_note_word(word, styles) else {
-            return Err(match stretch_words::read_wishes(word, styles) {
+        let Some(one) = read_note(word, styles) else {
+            return Err(match read_stretch(word, styles) {
                 Ok(_) => format!("wish is `{word}`, which is for a stretch, as 12.3..12.4: {word}"),
-                Err(_) => format!("wish is `{word}`; allowed is {}", allowed(styles)),
+                Err(_) => format!("wish is `{word}`; allowed is {}", allowed_of_notes(styles)),
             });
         };
         if one.style.is_some() && wish.style.is_some() {
@@ -171,25 +134,4 @@ fn read_wish(asked: &str, styles: &[String]) -> Result<NoteWish, String> {
         )),
         _ => Ok(wish),
     }
-}
-
-/// What may be asked of a note, in words.
-pub(super) fn allowed(styles: &[String]) -> String {
-    let modes: Vec<&str> = MODES.iter().map(|mode| mode.name()).collect();
-    let (modes, styles) = (modes.join("|"), styles.join(", "));
-    format!("no vibrato, open, slide, no slide, legato {modes}, {styles}")
-}
-
-/// The wish in words, as a table has it after its key.
-pub fn in_words(wish: &NoteWish, styles: &[String]) -> String {
-    let mut words: Vec<String> = Vec::new();
-    words.extend(wish.style.and_then(|style| styles.get(usize::from(style))).cloned());
-    words.extend(wish.is_still.then(|| "no vibrato".to_owned()));
-    words.extend(wish.is_open.then(|| "open".to_owned()));
-    words.extend(wish.legato.map(|legato| match legato {
-        LegatoWish::NoSlide => "no slide".to_owned(),
-        LegatoWish::Mode(Mode::Slide) => "slide".to_owned(),
-        LegatoWish::Mode(mode) => format!("legato {}", mode.name()),
-    }));
-    words.join(", ")
 }
