@@ -22,3 +22,4 @@ mod articulation;
 mod mutated;
 
 mod batch;
+mod beside;

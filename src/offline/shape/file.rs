@@ -12,6 +12,7 @@ use crate::engine::{Message, REVISION};
 use crate::offline::error::Error;
 use crate::offline::midi::event::meta_bytes;
 use crate::offline::midi::{EVENT_COUNT_MAX, FILE_BYTES_MAX, Track, TrackEvent, write};
+use crate::offline::peel::TakeBytes;
 use crate::offline::record::{self, Marker, ShapeRecord};
 use crate::offline::take::{PreparedTake, Region, Request, Settings, prepare};
 use crate::profile::address::source_text;
@@ -21,16 +22,21 @@ use crate::profile::address::source_text;
 pub struct Shaped {
     /// The file.
     pub bytes: Vec<u8>,
+    /// The take's own bytes, where it was peeled out of the file that was given.
+    pub peeled: Option<Vec<u8>>,
     /// What was done.
     pub report: Report,
 }
 
-/// Shapes the take in `bytes`.
+/// Shapes a take, given as bytes.
 ///
 /// # Errors
 /// Any [`Error`] of reading the file, choosing the lines or the bars.
-pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
-    let mut take = prepare(bytes, settings)?;
+pub fn shape_bytes<'a>(
+    take: impl Into<TakeBytes<'a>>,
+    settings: &Settings,
+) -> Result<Shaped, Error> {
+    let mut take = prepare(take, settings)?;
     let untouched = |track: &Track| vec![Fate::Untouched; track.events.len()];
     let mut fates: Vec<Vec<Fate>> = take.file.tracks.iter().map(untouched).collect();
     let mut notices = std::mem::take(&mut take.notices);
@@ -53,7 +59,7 @@ pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
         played.entry(line.gesture_track).or_default();
         played.entry(line.track).or_default().push(one);
     }
-    let PreparedTake { mut file, factor, digest, .. } = take;
+    let PreparedTake { mut file, factor, digest, peeled, .. } = take;
     for (&number, lines) in &played {
         let lines = lines.iter().map(|line| MergeLine { fed: &line.fed, sent: &line.sent });
         let lines: Vec<MergeLine> = lines.collect();
@@ -66,10 +72,10 @@ pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
     let event_count: usize = file.tracks.iter().map(|track| track.events.len()).sum();
     let bytes = write::write(&file)?;
     check_readable(event_count, bytes.len())?;
-    Ok(Shaped { bytes, report })
+    Ok(Shaped { bytes, peeled, report })
 }
 
-/// Shapes the take in `bytes` with files by name: from a recorded take to the performed one in
+/// Shapes a take with files by name: from a recorded take to the performed one in
 /// one call.
 ///
 /// ```
@@ -85,8 +91,8 @@ pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
 ///
 /// # Errors
 /// As [`Request::settings`] and [`shape_bytes`].
-pub fn shape_named(bytes: &[u8], request: &Request) -> Result<Shaped, Error> {
-    shape_bytes(bytes, &request.settings()?)
+pub fn shape_named<'a>(take: impl Into<TakeBytes<'a>>, request: &Request) -> Result<Shaped, Error> {
+    shape_bytes(take, &request.settings()?)
 }
 
 /// What cannot be read again could not be peeled either.
