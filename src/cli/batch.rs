@@ -9,7 +9,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use polso::offline::save::Unnamed;
 use polso::offline::shape::report::Report;
 use polso::offline::stored_take::{ShapedPlace, StoredTake};
-use polso::offline::{Settings, save, shape_bytes};
+use polso::offline::{LaneRule, Settings, save, shape_over_lanes};
 use rayon::prelude::*;
 use serde_json::{Value as Json, json};
 
@@ -35,6 +35,7 @@ enum Outcome {
 /// How every file of a batch is shaped.
 pub struct Batch {
     pub settings: Settings,
+    pub lanes: LaneRule,
     /// Files that are there are overwritten.
     pub is_forced: bool,
     /// The take is written beside each.
@@ -66,12 +67,12 @@ impl Batch {
     }
 
     fn shape(&self, job: &Job) -> ShapedFile {
-        let Batch { settings, is_forced, keeps_take } = self;
+        let Batch { settings, lanes, is_forced, keeps_take } = self;
         let Job { input, output } = job;
         save::check_output(input, output, *is_forced).map_err(|error| error.to_string())?;
         let take = StoredTake::read(input).map_err(|error| error.to_string())?;
         let told = |error: polso::offline::Error| format!("{}: {error}", input.display());
-        let shaped = shape_bytes(take.as_take(), settings).map_err(told)?;
+        let shaped = shape_over_lanes(take.as_take(), settings, *lanes).map_err(told)?;
         let folder = output.parent().unwrap_or(Path::new("."));
         fs::create_dir_all(folder).map_err(|error| format!("{}: {error}", folder.display()))?;
         let place = ShapedPlace { input, output, is_forced: *is_forced, keeps_take: *keeps_take };

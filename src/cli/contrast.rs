@@ -3,10 +3,11 @@
 use std::path::{Path, PathBuf};
 
 use super::answer::{Answer, Exit, about};
+use super::lanes::LaneOptions;
 use super::performer::Performer;
 use polso::offline::contrast::{Tolerance, as_json, as_text, contrast};
 use polso::offline::midi::{File, read::read};
-use polso::offline::shape_bytes;
+use polso::offline::shape_over_lanes;
 use polso::offline::stored_take::StoredTake;
 
 /// Say what differs between two files, by bar and output
@@ -27,6 +28,8 @@ pub struct ContrastOptions {
     within: Vec<String>,
     #[command(flatten)]
     performer: Option<Performer>,
+    #[command(flatten)]
+    lanes: LaneOptions,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
@@ -53,8 +56,8 @@ fn compare(options: &ContrastOptions) -> Result<Answer, Answer> {
                 Some(path) => super::answer::stored_take(path)?,
                 None => first_take,
             };
-            let shaped =
-                shape_bytes(take.as_take(), &settings).map_err(|error| about(path, error))?;
+            let shaped = shape_over_lanes(take.as_take(), &settings, options.lanes.rule())
+                .map_err(|error| about(path, error))?;
             parsed(path, &shaped.bytes)?
         }
         (None, true, _) => {

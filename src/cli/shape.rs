@@ -5,10 +5,11 @@ use std::path::PathBuf;
 use super::answer::{Answer, stored, stored_take};
 use super::batch::{self, Batch};
 use super::folder;
+use super::lanes::LaneOptions;
 use super::performer::Performer;
 use polso::engine::REVISION;
 use polso::offline::stored_take::ShapedPlace;
-use polso::offline::{save, shape_bytes};
+use polso::offline::{save, shape_over_lanes};
 use serde_json::json;
 
 /// Reshape a recorded take: one gesture becomes everything a player's hands and breath would do
@@ -23,6 +24,8 @@ pub struct ShapeOptions {
     output: PathBuf,
     #[command(flatten)]
     performer: Performer,
+    #[command(flatten)]
+    lanes: LaneOptions,
     /// Overwrite the output; peel an input that was shaped before
     #[arg(long)]
     force: bool,
@@ -50,7 +53,7 @@ pub fn run(options: &ShapeOptions) -> Answer {
 }
 
 fn many(options: &ShapeOptions) -> Result<Answer, String> {
-    let ShapeOptions { inputs, output, performer, force, no_take, jobs, json } = options;
+    let ShapeOptions { inputs, output, performer, lanes, force, no_take, jobs, json } = options;
     if performer.wishes.is_some() {
         return Err("--wishes is for one take, not for several at once".to_owned());
     }
@@ -60,17 +63,17 @@ fn many(options: &ShapeOptions) -> Result<Answer, String> {
     }
     let settings = performer.settings(*force)?;
     let plan = folder::plan(inputs, output)?;
-    let batch = Batch { settings, is_forced: *force, keeps_take: !no_take };
+    let batch = Batch { settings, lanes: lanes.rule(), is_forced: *force, keeps_take: !no_take };
     Ok(batch.run(&plan, jobs.unwrap_or(0), *json))
 }
 
 fn shape(options: &ShapeOptions) -> Result<String, Answer> {
-    let ShapeOptions { inputs, output, performer, force, no_take, json, .. } = options;
+    let ShapeOptions { inputs, output, performer, lanes, force, no_take, json, .. } = options;
     let input = &inputs[0];
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;
     let take = stored_take(input)?;
-    let shaped = shape_bytes(take.as_take(), &settings);
+    let shaped = shape_over_lanes(take.as_take(), &settings, lanes.rule());
     let shaped = shaped.map_err(|error| super::answer::about(input, error))?;
     let place = ShapedPlace { input, output, is_forced: *force, keeps_take: !no_take };
     let (files, take) = place.write_unnamed(&shaped, &take.bytes).map_err(stored)?;

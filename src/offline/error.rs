@@ -146,6 +146,16 @@ pub enum Error {
         /// What the second counts.
         second: String,
     },
+    /// The take has lanes where the performance writes.
+    #[error(
+        "the take moves what the performance would write: {}; --replace takes that out (peel gives \
+         it back), --keep leaves it and writes nothing of ours there",
+        lanes.join("; ")
+    )]
+    Lanes {
+        /// Each with its track, address and count.
+        lanes: Vec<String>,
+    },
     /// There is nothing to peel.
     #[error("this is no shaped file, or its record is gone and no take lies beside it")]
     NotShaped,

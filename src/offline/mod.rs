@@ -15,9 +15,9 @@ pub mod peel;
 
 pub mod take;
 
-pub mod perform;
-
 pub mod destination;
+
+pub mod perform;
 
 pub mod shape;
 
@@ -42,5 +42,5 @@ pub mod stored_take;
 
 pub use error::Error;
 pub use midi::Bars;
-pub use shape::{Shaped, shape_bytes, shape_named};
+pub use shape::{LaneRule, Shaped, shape_bytes, shape_named, shape_over_lanes};
 pub use take::{Provenance, Request, Settings};

@@ -6,6 +6,7 @@ mod sources;
 mod takes;
 mod trace;
 
+mod lanes;
 mod limits;
 
 mod contrast;

@@ -10,9 +10,6 @@ use crate::offline::destination::Destination;
 use crate::offline::perform::{Fed, SentMessage};
 use crate::offline::take::Region;
 
-/// Data entry and the parametre numbers: meaningless outside their sequences (MIDI 1.0).
-const PARAMETER_CONTROLLERS: [u8; 8] = [6, 38, 96, 97, 98, 99, 100, 101];
-
 /// The part of a performance that lies inside the region, closed at its last tick: owed offs,
 /// keyswitches, bend, levels and controllers.
 pub fn confine(
@@ -125,13 +122,7 @@ fn closing_values(
 
 /// Where a message goes, if its value lasts there.
 fn lasting(message: Message) -> Option<Destination> {
-    match Destination::of(message).0 {
-        Destination::Controller(number) if PARAMETER_CONTROLLERS.contains(&number) => None,
-        destination @ (Destination::Controller(_)
-        | Destination::PitchBend
-        | Destination::ChannelPressure) => Some(destination),
-        Destination::PolyPressure | Destination::Program | Destination::Key => None,
-    }
+    Some(Destination::of(message).0).filter(|destination| destination.is_lasting())
 }
 
 /// The message that puts an output back where a receiver has it when nobody has played yet.

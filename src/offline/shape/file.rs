@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, HashSet};
 
 use rayon::prelude::*;
 
+use super::lanes::LaneRule;
 use super::line::{PlayedLine, play};
 use super::merge::{Fate, MergeLine, merge};
 use super::report::{self, Report};
@@ -31,10 +32,24 @@ pub struct Shaped {
 /// Shapes a take, given as bytes.
 ///
 /// # Errors
-/// Any [`Error`] of reading the file, choosing the lines or the bars.
+/// Any [`Error`] of reading the file, choosing the lines or the bars; [`Error::Lanes`] if the take
+/// moves what the performance would write.
 pub fn shape_bytes<'a>(
     take: impl Into<TakeBytes<'a>>,
     settings: &Settings,
+) -> Result<Shaped, Error> {
+    shape_over_lanes(take, settings, LaneRule::Refuse)
+}
+
+/// Shapes a take that may have lanes of its own where the performance writes. What is performed is
+/// the same under each rule.
+///
+/// # Errors
+/// As [`shape_bytes`], but for [`Error::Lanes`] where the rule says what becomes of them.
+pub fn shape_over_lanes<'a>(
+    take: impl Into<TakeBytes<'a>>,
+    settings: &Settings,
+    rule: LaneRule,
 ) -> Result<Shaped, Error> {
     let mut take = prepare(take, settings)?;
     let untouched = |track: &Track| vec![Fate::Untouched; track.events.len()];
@@ -43,13 +58,26 @@ pub fn shape_bytes<'a>(
     notices.extend(bend_notice(&settings.patch.target));
     let mut report = Report { lines: Vec::new(), notices, conflicts: Vec::new() };
     let mut conflicts = HashSet::new();
+    let mut has_lanes = false;
     // Which tracks change; those with a gesture alone have no line.
     let mut played: BTreeMap<usize, Vec<PlayedLine>> = BTreeMap::new();
     // Lines know nothing of each other. The first error in their order is the one that is told.
-    let all: Vec<_> = take.lines.par_iter().map(|line| play(&take, settings, line)).collect();
+    let all: Vec<_> = take.lines.par_iter().map(|line| play(&take, settings, line, rule)).collect();
     for (line, one) in take.lines.iter().zip(all) {
         let (one, line_report) = one?;
         decide(&mut fates, &one, take.region);
+        for (track, place) in one.lanes.places() {
+            fates[track][place] = match rule {
+                LaneRule::Replace => Fate::Consumed,
+                LaneRule::Refuse | LaneRule::Keep => Fate::Untouched,
+            };
+            if rule == LaneRule::Replace {
+                played.entry(track).or_default();
+            }
+        }
+        has_lanes |= !one.lanes.is_empty();
+        let lanes = one.lanes.sentences().into_iter();
+        report.notices.extend(lanes.map(|lane| format!("{lane}: {}", rule.sentence())));
         for conflict in report::conflicts(&settings.patch.target, &one.sent, &one.fed) {
             if conflicts.insert(conflict.clone()) {
                 report.conflicts.push(conflict);
@@ -66,7 +94,9 @@ pub fn shape_bytes<'a>(
         file.tracks[number] = merge(&file.tracks[number], &fates[number], &lines, number);
     }
     if let Some((&number, _)) = played.first_key_value() {
-        mark(&mut file.tracks[number], settings, factor, digest);
+        let lanes = has_lanes.then_some(rule.name());
+        let track = &mut file.tracks[number];
+        mark(track, settings, factor, digest, lanes);
     }
     drop(played);
     let event_count: usize = file.tracks.iter().map(|track| track.events.len()).sum();
@@ -123,7 +153,13 @@ fn decide(fates: &mut [Vec<Fate>], played: &PlayedLine, region: Region) {
 }
 
 /// Puts the marker before the first thing that sounds.
-fn mark(track: &mut Track, settings: &Settings, factor: u64, take: String) {
+fn mark(
+    track: &mut Track,
+    settings: &Settings,
+    factor: u64,
+    take: String,
+    lanes: Option<&'static str>,
+) {
     let Settings { provenance, imperfection, bars, patch, .. } = settings;
     let marker = Marker {
         engine: REVISION,
@@ -134,6 +170,7 @@ fn mark(track: &mut Track, settings: &Settings, factor: u64, take: String) {
         source: source_text(patch.hand.source),
         seed: patch.seed,
         imperfection: *imperfection,
+        lanes,
         bars: bars.map(|bars| bars.to_string()),
         take,
         factor,
