@@ -146,6 +146,13 @@ fn only_the_bars_that_are_shaped_lose_their_lane() {
     assert!(!replaced.contains(&"4200 B00B30".to_owned()) && replaced.len() > 4);
     let all = ["200 B00B20", "4200 B00B30", "4600 B00B38", "8200 B00B50"];
     assert_eq!(lane(LaneRule::Keep), all);
+    // The same with the lane in a track of its own.
+    let is_lane = |event: &&str| event.contains(" B00B");
+    let (drawn, played): (Vec<&str>, Vec<&str>) = line.split(',').partition(is_lane);
+    let tracks = written(&[&drawn.join(","), &played.join(",")], &erhu, LaneRule::Replace);
+    assert_eq!(tracks[0], ["200 B00B20", "8200 B00B50"]);
+    let last = tracks[1].iter().rfind(|word| is_dynamics(word));
+    assert_eq!(last.map(String::as_str), Some("7679 B00B38"));
 }
 
 #[test]

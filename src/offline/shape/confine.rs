@@ -11,10 +11,12 @@ use crate::offline::perform::{Fed, SentMessage};
 use crate::offline::take::Region;
 
 /// The part of a performance that lies inside the region, closed at its last tick: owed offs,
-/// keyswitches, bend, levels and controllers.
+/// keyswitches, bend, levels and controllers. `elsewhere` is what the take sends to the receiver in
+/// tracks that the line does not hear.
 pub fn confine(
     sent: Vec<SentMessage>,
     fed: &[Fed],
+    elsewhere: &[Fed],
     region: Region,
     target: &TargetPatch,
 ) -> Vec<SentMessage> {
@@ -46,7 +48,7 @@ pub fn confine(
         }
     }
     if region.end != u64::MAX {
-        let values = closing_values(&inside, fed, region, target);
+        let values = closing_values(&inside, &[fed, elsewhere].concat(), region, target);
         inside.extend(seam.last.into_iter().map(|sent| SentMessage { tick: last_tick, ..sent }));
         inside.extend(switches.into_iter().map(|(channel, key, origin)| SentMessage {
             tick: last_tick,
@@ -97,10 +99,10 @@ fn closing_values(
     region: Region,
     target: &TargetPatch,
 ) -> Vec<SentMessage> {
-    let before = fed.iter().map(|event| (event.tick, event.message));
-    let before = before.take_while(|(tick, _)| *tick < region.end);
+    let mut before: Vec<&Fed> = fed.iter().filter(|event| event.tick < region.end).collect();
+    before.sort_by_key(|event| event.tick);
     let own: HashMap<Destination, Message> =
-        before.filter_map(|(_, message)| Some((lasting(message)?, message))).collect();
+        before.iter().filter_map(|it| Some((lasting(it.message)?, it.message))).collect();
     let mut closings: Vec<SentMessage> = Vec::new();
     let mut seen: HashSet<Destination> = HashSet::new();
     for sent in inside.iter().rev() {

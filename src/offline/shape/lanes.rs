@@ -13,7 +13,7 @@ use crate::engine::patch::{Address, TargetPatch};
 use crate::engine::{Layer, Origin};
 use crate::offline::destination::Destination;
 use crate::offline::midi::File;
-use crate::offline::perform::SentMessage;
+use crate::offline::perform::{Fed, SentMessage};
 use crate::offline::take::line::{TakeLine, carries};
 use crate::offline::take::{PreparedTake, Settings};
 
@@ -76,9 +76,14 @@ impl fmt::Display for Lane {
     }
 }
 
-/// The lanes of a take under one line, in order of addresses and tracks.
+/// The lanes of a take under one line.
 #[derive(Clone, Debug, Default)]
-pub struct Lanes(Vec<Lane>);
+pub struct Lanes {
+    /// In order of addresses and tracks.
+    all: Vec<Lane>,
+    /// What is sent to their addresses in tracks that the line does not hear.
+    pub elsewhere: Vec<Fed>,
+}
 
 impl Lanes {
     /// Looks for what is sent on the line's channel to the addresses that `sent` drives: in its own
@@ -93,6 +98,7 @@ impl Lanes {
         let source = settings.patch.hand.source;
         let mut values: BTreeMap<Destination, BTreeSet<u16>> = BTreeMap::new();
         let mut places: BTreeMap<(Destination, usize), Vec<usize>> = BTreeMap::new();
+        let mut elsewhere = Vec::new();
         for track in tracks_of(&take.file, line) {
             let events = take.file.tracks[track].events.iter().enumerate();
             let own = events.filter_map(|(place, event)| Some((place, event, event.message()?)));
@@ -105,6 +111,9 @@ impl Lanes {
                     continue;
                 }
                 values.entry(destination).or_default().insert(value);
+                if track != line.track {
+                    elsewhere.push(Fed { tick: event.tick, track, index: place, message });
+                }
                 if take.region.holds(event.tick) {
                     places.entry((destination, track)).or_default().push(place);
                 }
@@ -119,27 +128,27 @@ impl Lanes {
             layer: driven[&destination],
             places,
         });
-        Lanes(lanes.collect())
+        Lanes { all: lanes.collect(), elsewhere }
     }
 
     /// Whether nothing is in the way.
     pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
+        self.all.is_empty()
     }
 
     /// Each lane in words.
     pub fn sentences(&self) -> Vec<String> {
-        self.0.iter().map(Lane::to_string).collect()
+        self.all.iter().map(Lane::to_string).collect()
     }
 
     /// Track and place of every message.
     pub fn places(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
-        self.0.iter().flat_map(|lane| lane.places.iter().map(|place| (lane.track, *place)))
+        self.all.iter().flat_map(|lane| lane.places.iter().map(|place| (lane.track, *place)))
     }
 
     /// Their addresses.
     pub fn destinations(&self) -> HashSet<Destination> {
-        self.0.iter().map(|lane| lane.destination).collect()
+        self.all.iter().map(|lane| lane.destination).collect()
     }
 
     /// The addresses to which nothing of ours is written if they stay: of a pair of controllers

@@ -84,7 +84,7 @@ fn play_over(
         _ => None,
     });
     let passed = passed.collect();
-    let mut sent = confine(sent, &fed, region, &patch.target);
+    let mut sent = confine(sent, &fed, &lanes.elsewhere, region, &patch.target);
     if rule == LaneRule::Keep {
         let kept = lanes.kept_destinations(&patch.target);
         sent.retain(|sent| !sent.is_layer_at(&kept));
