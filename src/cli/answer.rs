@@ -5,6 +5,7 @@ use std::path::Path;
 
 use polso::offline::midi::FILE_BYTES_MAX;
 use polso::offline::save::{self, SaveError};
+use polso::offline::stored_take::StoredTake;
 
 /// How a verb ended, as the caller's script sees it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -43,6 +44,11 @@ impl Answer {
 /// The bytes of a take.
 pub fn take(path: &Path) -> Result<Vec<u8>, Answer> {
     save::read(path, FILE_BYTES_MAX).map_err(stored)
+}
+
+/// A take, and the one beside it, for verbs that peel.
+pub fn stored_take(path: &Path) -> Result<StoredTake, Answer> {
+    StoredTake::read(path).map_err(stored)
 }
 
 /// What is wrong with a file that was read.

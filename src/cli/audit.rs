@@ -38,12 +38,13 @@ fn audit(options: &AuditOptions) -> Result<Answer, Answer> {
     if let Some(page) = page {
         save::check_output(input, page, *force).map_err(stored)?;
     }
-    let bytes = super::answer::take(input)?;
+    let take = super::answer::stored_take(input)?;
     let audit = match (page, is_pdf) {
         (Some(page), Some(is_pdf)) => {
             let title = input.file_stem().unwrap_or_default().to_string_lossy();
-            let (mut audit, svg) = audit_and_page_bytes(&bytes, &settings, &instrument, &title)
-                .map_err(|error| super::answer::about(input, error))?;
+            let (mut audit, svg) =
+                audit_and_page_bytes(take.as_take(), &settings, &instrument, &title)
+                    .map_err(|error| super::answer::about(input, error))?;
             let file = match is_pdf {
                 true => printed(&svg, &mut audit.notices)?,
                 false => svg.into_bytes(),
@@ -51,7 +52,7 @@ fn audit(options: &AuditOptions) -> Result<Answer, Answer> {
             save::write(page, &file, *force).map_err(stored)?;
             audit
         }
-        _ => audit_bytes(&bytes, &settings, &instrument)
+        _ => audit_bytes(take.as_take(), &settings, &instrument)
             .map_err(|error| super::answer::about(input, error))?,
     };
     let exit = if audit.findings.is_empty() { Exit::Fine } else { Exit::Findings };

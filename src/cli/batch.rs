@@ -6,10 +6,10 @@ use std::path::Path;
 use std::thread;
 
 use indicatif::{ProgressBar, ProgressStyle};
-use polso::offline::midi::FILE_BYTES_MAX;
 use polso::offline::save::Unnamed;
 use polso::offline::shape::report::Report;
-use polso::offline::{Settings, save, shape_bytes};
+use polso::offline::stored_take::{ShapedPlace, StoredTake};
+use polso::offline::{LaneRule, Settings, save, shape_over_lanes};
 use rayon::prelude::*;
 use serde_json::{Value as Json, json};
 
@@ -32,37 +32,58 @@ enum Outcome {
     OwnFault,
 }
 
-/// Shapes every job, at most `thread_count` at a time (0 is one for each core).
-pub fn run(
-    jobs: &[Job],
-    settings: &Settings,
-    thread_count: usize,
-    is_forced: bool,
-    is_json: bool,
-) -> Answer {
-    let pool = match rayon::ThreadPoolBuilder::new().num_threads(thread_count).build() {
-        Ok(pool) => pool,
-        Err(error) => return Answer::bad_input(format!("--jobs {thread_count}: {error}")),
-    };
-    // It is silent where standard error is no terminal.
-    let bar = ProgressBar::new(jobs.len() as u64);
-    let style = "{pos} of {len} files, {per_sec}, {eta} left  {wide_bar}";
-    bar.set_style(ProgressStyle::with_template(style).unwrap_or(ProgressStyle::default_bar()));
-    let mut outcomes: Vec<Outcome> = Vec::with_capacity(jobs.len());
-    for jobs in jobs.chunks(TOGETHER) {
-        let each = jobs.par_iter().with_max_len(1).map(|job| {
-            let shaped = panic::catch_unwind(AssertUnwindSafe(|| shape(job, settings, is_forced)));
-            bar.inc(1);
-            shaped
-        });
-        outcomes.extend(named(pool.install(|| each.collect())));
-    }
-    bar.finish_and_clear();
-    answer(jobs, &outcomes, is_json)
+/// How every file of a batch is shaped.
+pub struct Batch {
+    pub settings: Settings,
+    pub lanes: LaneRule,
+    /// Files that are there are overwritten.
+    pub is_forced: bool,
+    /// The take is written beside each.
+    pub keeps_take: bool,
 }
 
-/// A shaped take beside its place, or one sentence.
-type ShapedFile = Result<(Report, Option<Unnamed>), String>;
+impl Batch {
+    /// Shapes every job, at most `thread_count` at a time (0 is one for each core).
+    pub fn run(&self, jobs: &[Job], thread_count: usize, is_json: bool) -> Answer {
+        let pool = match rayon::ThreadPoolBuilder::new().num_threads(thread_count).build() {
+            Ok(pool) => pool,
+            Err(error) => return Answer::bad_input(format!("--jobs {thread_count}: {error}")),
+        };
+        // It is silent where standard error is no terminal.
+        let bar = ProgressBar::new(jobs.len() as u64);
+        let style = "{pos} of {len} files, {per_sec}, {eta} left  {wide_bar}";
+        bar.set_style(ProgressStyle::with_template(style).unwrap_or(ProgressStyle::default_bar()));
+        let mut outcomes: Vec<Outcome> = Vec::with_capacity(jobs.len());
+        for jobs in jobs.chunks(TOGETHER) {
+            let each = jobs.par_iter().with_max_len(1).map(|job| {
+                let shaped = panic::catch_unwind(AssertUnwindSafe(|| self.shape(job)));
+                bar.inc(1);
+                shaped
+            });
+            outcomes.extend(named(pool.install(|| each.collect())));
+        }
+        bar.finish_and_clear();
+        answer(jobs, &outcomes, is_json)
+    }
+
+    fn shape(&self, job: &Job) -> ShapedFile {
+        let Batch { settings, lanes, is_forced, keeps_take } = self;
+        let Job { input, output } = job;
+        save::check_output(input, output, *is_forced).map_err(|error| error.to_string())?;
+        let take = StoredTake::read(input).map_err(|error| error.to_string())?;
+        let told = |error: polso::offline::Error| format!("{}: {error}", input.display());
+        let shaped = shape_over_lanes(take.as_take(), settings, *lanes).map_err(told)?;
+        let folder = output.parent().unwrap_or(Path::new("."));
+        fs::create_dir_all(folder).map_err(|error| format!("{}: {error}", folder.display()))?;
+        let place = ShapedPlace { input, output, is_forced: *is_forced, keeps_take: *keeps_take };
+        let written = place.write_unnamed(&shaped, &take.bytes);
+        let (files, _) = written.map_err(|error| error.to_string())?;
+        Ok((shaped.report, files))
+    }
+}
+
+/// A shaped take and the take itself beside their places, or one sentence.
+type ShapedFile = Result<(Report, Vec<Unnamed>), String>;
 
 /// What was shaped gets its names. A take that ended in a panic is a fault of the program's own.
 fn named(shaped: Vec<thread::Result<ShapedFile>>) -> Vec<Outcome> {
@@ -70,33 +91,21 @@ fn named(shaped: Vec<thread::Result<ShapedFile>>) -> Vec<Outcome> {
     let mut outcomes: Vec<Outcome> = Vec::with_capacity(shaped.len());
     for one in shaped {
         outcomes.push(match one {
-            Ok(Ok((report, file))) => {
-                files.extend(file.map(|file| (outcomes.len(), file)));
+            Ok(Ok((report, own))) => {
+                files.push((outcomes.len(), own));
                 Outcome::Shaped(report)
             }
             Ok(Err(sentence)) => Outcome::Refused(sentence),
             Err(_) => Outcome::OwnFault,
         });
     }
-    let (places, files): (Vec<usize>, Vec<Unnamed>) = files.into_iter().unzip();
+    let (places, files): (Vec<usize>, Vec<Vec<Unnamed>>) = files.into_iter().unzip();
     for (place, named) in places.into_iter().zip(save::name_all(files)) {
         if let Err(error) = named {
             outcomes[place] = Outcome::Refused(error.to_string());
         }
     }
     outcomes
-}
-
-fn shape(job: &Job, settings: &Settings, is_forced: bool) -> ShapedFile {
-    let Job { input, output } = job;
-    save::check_output(input, output, is_forced).map_err(|error| error.to_string())?;
-    let bytes = save::read(input, FILE_BYTES_MAX).map_err(|error| error.to_string())?;
-    let told = |error: polso::offline::Error| format!("{}: {error}", input.display());
-    let shaped = shape_bytes(&bytes, settings).map_err(told)?;
-    let folder = output.parent().unwrap_or(Path::new("."));
-    fs::create_dir_all(folder).map_err(|error| format!("{}: {error}", folder.display()))?;
-    let file = save::write_unnamed(output, &shaped.bytes, is_forced);
-    Ok((shaped.report, file.map_err(|error| error.to_string())?))
 }
 
 fn answer(jobs: &[Job], outcomes: &[Outcome], is_json: bool) -> Answer {

@@ -3,10 +3,12 @@
 use std::path::{Path, PathBuf};
 
 use super::answer::{Answer, Exit, about};
+use super::lanes::LaneOptions;
 use super::performer::Performer;
 use polso::offline::contrast::{Tolerance, as_json, as_text, contrast};
 use polso::offline::midi::{File, read::read};
-use polso::offline::shape_bytes;
+use polso::offline::shape_over_lanes;
+use polso::offline::stored_take::StoredTake;
 
 /// Say what differs between two files, by bar and output
 #[derive(clap::Args)]
@@ -26,6 +28,8 @@ pub struct ContrastOptions {
     within: Vec<String>,
     #[command(flatten)]
     performer: Option<Performer>,
+    #[command(flatten)]
+    lanes: LaneOptions,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
@@ -42,17 +46,18 @@ fn compare(options: &ContrastOptions) -> Result<Answer, Answer> {
             text.parse().map_err(|sentence: String| Answer::bad_input(sentence))?;
         within = within.and(one);
     }
-    let first_bytes = super::answer::take(&options.first)?;
-    let first = parsed(&options.first, &first_bytes)?;
+    let first_take = super::answer::stored_take(&options.first)?;
+    let first = parsed(&options.first, &first_take.bytes)?;
     let second = match (&options.performer, options.fresh, &options.second) {
         (Some(performer), true, take) => {
             let settings = performer.settings(true).map_err(Answer::bad_input)?;
             let path = take.as_ref().unwrap_or(&options.first);
-            let bytes = match take {
-                Some(path) => super::answer::take(path)?,
-                None => first_bytes,
+            let take: StoredTake = match take {
+                Some(path) => super::answer::stored_take(path)?,
+                None => first_take,
             };
-            let shaped = shape_bytes(&bytes, &settings).map_err(|error| about(path, error))?;
+            let shaped = shape_over_lanes(take.as_take(), &settings, options.lanes.rule())
+                .map_err(|error| about(path, error))?;
             parsed(path, &shaped.bytes)?
         }
         (None, true, _) => {

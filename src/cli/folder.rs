@@ -1,9 +1,11 @@
 //! Which files a batch takes, and where each one's result goes: no two to one place.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::ffi::OsStr;
 use std::fs;
 use std::path::{Component, Path, PathBuf};
+
+use polso::offline::stored_take::place_beside;
 
 /// The endings of MIDI files, in small letters.
 const ENDINGS: [&str; 2] = ["mid", "midi"];
@@ -39,6 +41,7 @@ pub fn plan(inputs: &[PathBuf], output: &Path) -> Result<Vec<Job>, String> {
         }
         let mut found = Vec::new();
         walk(input, output_whole.as_deref(), &mut found)?;
+        leave_out_takes(&mut found);
         if found.is_empty() {
             return Err(format!("{}: there is no .mid or .midi file in it", input.display()));
         }
@@ -81,6 +84,12 @@ fn walk(folder: &Path, left_out: Option<&Path>, found: &mut Vec<PathBuf>) -> Res
     Ok(())
 }
 
+/// The take beside a shaped file belongs to that one.
+fn leave_out_takes(found: &mut Vec<PathBuf>) {
+    let beside: HashSet<PathBuf> = found.iter().map(|path| place_beside(path)).collect();
+    found.retain(|path| !beside.contains(path));
+}
+
 fn is_midi(path: &Path) -> bool {
     let ending = path.extension().and_then(OsStr::to_str).map(str::to_ascii_lowercase);
     ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str()))
@@ -89,14 +98,15 @@ fn is_midi(path: &Path) -> bool {
 /// Two results at one place would lose one of them, also where large and small letters are one.
 fn refuse_shared_outputs(jobs: &[Job]) -> Result<(), String> {
     let mut taken: HashMap<String, &Job> = HashMap::new();
-    for job in jobs {
-        let place = job.output.to_string_lossy().to_lowercase();
+    let places = |job: &Job| [job.output.clone(), place_beside(&job.output)];
+    for (job, path) in jobs.iter().flat_map(|job| places(job).map(|path| (job, path))) {
+        let place = path.to_string_lossy().to_lowercase();
         if let Some(other) = taken.insert(place, job) {
             return Err(format!(
                 "{} and {} would both go to {}; give each its own name or folder",
                 other.input.display(),
                 job.input.display(),
-                job.output.display()
+                path.display()
             ));
         }
     }

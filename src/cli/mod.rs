@@ -1,6 +1,7 @@
 //! The program's verbs: each takes its options and gives an answer to print.
 
 mod answer;
+mod lanes;
 mod performer;
 
 // In the order in which a new user needs them.

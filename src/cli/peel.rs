@@ -2,16 +2,18 @@
 
 use std::path::PathBuf;
 
-use super::answer::{Answer, about, stored};
-use polso::offline::midi;
-use polso::offline::peel::{Peeled, peel};
+use super::answer::{Answer, about, stored, stored_take};
+use polso::offline::midi::read::read;
+use polso::offline::peel::{GivenBack, KeepingPlace, Peeled, give_back};
 use polso::offline::save;
+use polso::offline::stored_take::place_beside;
 use serde_json::json;
 
-/// Take out what shape added and put back what it consumed
+/// Give back the take of a shaped file: from its own record, or from the take beside it
 #[derive(clap::Args)]
 pub struct PeelOptions {
-    /// The shaped file; - is standard input
+    /// The shaped file; - is standard input. If a program has saved it without its record, the take
+    /// beside it is used: OUT.take.mid beside OUT.mid
     input: PathBuf,
     /// Where the take goes; - is standard output
     #[arg(short, long, value_name = "OUT.mid")]
@@ -35,12 +37,12 @@ pub fn run(options: &PeelOptions) -> Answer {
 fn peel_file(options: &PeelOptions) -> Result<String, Answer> {
     let PeelOptions { input, output, force, json } = options;
     save::check_output(input, output, *force).map_err(stored)?;
-    let bytes = super::answer::take(input)?;
-    let file = midi::read::read(&bytes).map_err(|error| about(input, error))?;
-    let peeled = peel(file).map_err(|error| about(input, error))?;
+    let take = stored_take(input)?;
+    let take = take.as_take();
+    let given = read(take.bytes).and_then(|file| give_back(file, take.beside));
+    let GivenBack { bytes, peeled } = given.map_err(|error| about(input, error))?;
     let other_revision = peeled.other_revision();
-    let Peeled { file, removed_count, restored_count, engine, leftovers } = peeled;
-    let bytes = midi::write::write(&file).map_err(|error| about(input, error))?;
+    let Peeled { place, removed_count, restored_count, engine, leftovers, notices, .. } = peeled;
     save::write(output, &bytes, *force).map_err(stored)?;
     if *json {
         let object = json!({
@@ -48,17 +50,27 @@ fn peel_file(options: &PeelOptions) -> Result<String, Answer> {
             "removed": removed_count,
             "restored": restored_count,
             "engine": engine,
+            "from": if place == KeepingPlace::File { "file" } else { "beside" },
             "is_exact": leftovers.is_empty(),
             "leftovers": leftovers,
+            "notices": notices,
         });
         return Ok(format!("{object}\n"));
     }
-    let mut text =
-        format!("{removed_count} messages taken out, {restored_count} events put back\n");
+    let mut text = match place {
+        KeepingPlace::File => format!(
+            "{removed_count} messages taken out, {restored_count} events put back, from the file \
+             itself\n"
+        ),
+        KeepingPlace::Beside => {
+            format!("from the take beside it, {}\n", place_beside(input).display())
+        }
+    };
     match leftovers.is_empty() {
         true => text.push_str("the take is exactly as it was\n"),
         false => leftovers.iter().for_each(|line| text.push_str(&format!("left       {line}\n"))),
     }
+    notices.iter().for_each(|line| text.push_str(&format!("note       {line}\n")));
     if let Some(sentence) = other_revision {
         text.push_str(&format!("revision   {sentence}\n"));
     }

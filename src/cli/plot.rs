@@ -50,13 +50,13 @@ fn plot(options: &PlotOptions) -> Result<Answer, Answer> {
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     let instrument = performer.instrument().map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;
-    let bytes = super::answer::take(input)?;
-    let second = with.as_deref().map(super::answer::take).transpose()?;
+    let take = super::answer::stored_take(input)?;
+    let second = with.as_deref().map(super::answer::stored_take).transpose()?;
     let other_name = with.as_deref().map(name).unwrap_or_default();
-    let other = second.as_deref().map(|bytes| SecondTake { bytes, name: &other_name });
+    let other = second.as_ref().map(|take| SecondTake { take: take.as_take(), name: &other_name });
     let style =
         PlotStyle { width: *width, theme: if *dark { DARK } else { LIGHT }, title: name(input) };
-    let picture = plot_bytes(&bytes, other, &settings, &instrument, &style)
+    let picture = plot_bytes(take.as_take(), other, &settings, &instrument, &style)
         .map_err(|error| super::answer::about(input, error))?;
     let mut notices = picture.notices;
     let file = match is_png {

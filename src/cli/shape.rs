@@ -2,11 +2,14 @@
 
 use std::path::PathBuf;
 
-use super::answer::{Answer, stored};
+use super::answer::{Answer, stored, stored_take};
+use super::batch::{self, Batch};
+use super::folder;
+use super::lanes::LaneOptions;
 use super::performer::Performer;
-use super::{batch, folder};
 use polso::engine::REVISION;
-use polso::offline::{save, shape_bytes};
+use polso::offline::stored_take::ShapedPlace;
+use polso::offline::{save, shape_over_lanes};
 use serde_json::json;
 
 /// Reshape a recorded take: one gesture becomes everything a player's hands and breath would do
@@ -21,9 +24,15 @@ pub struct ShapeOptions {
     output: PathBuf,
     #[command(flatten)]
     performer: Performer,
+    #[command(flatten)]
+    lanes: LaneOptions,
     /// Overwrite the output; peel an input that was shaped before
     #[arg(long)]
     force: bool,
+    /// Write no take beside the performed line. Else OUT.take.mid beside OUT.mid is the take once
+    /// more, for peel if a program saves the line without its record
+    #[arg(long)]
+    no_take: bool,
     /// Of several takes, how many at a time [default: one for each core]
     #[arg(long, value_name = "N")]
     jobs: Option<usize>,
@@ -44,7 +53,7 @@ pub fn run(options: &ShapeOptions) -> Answer {
 }
 
 fn many(options: &ShapeOptions) -> Result<Answer, String> {
-    let ShapeOptions { inputs, output, performer, force, jobs, json } = options;
+    let ShapeOptions { inputs, output, performer, lanes, force, no_take, jobs, json } = options;
     if performer.wishes.is_some() {
         return Err("--wishes is for one take, not for several at once".to_owned());
     }
@@ -54,23 +63,28 @@ fn many(options: &ShapeOptions) -> Result<Answer, String> {
     }
     let settings = performer.settings(*force)?;
     let plan = folder::plan(inputs, output)?;
-    Ok(batch::run(&plan, &settings, jobs.unwrap_or(0), *force, *json))
+    let batch = Batch { settings, lanes: lanes.rule(), is_forced: *force, keeps_take: !no_take };
+    Ok(batch.run(&plan, jobs.unwrap_or(0), *json))
 }
 
 fn shape(options: &ShapeOptions) -> Result<String, Answer> {
-    let ShapeOptions { inputs, output, performer, force, json, .. } = options;
+    let ShapeOptions { inputs, output, performer, lanes, force, no_take, json, .. } = options;
     let input = &inputs[0];
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;
-    let bytes = super::answer::take(input)?;
-    let shaped =
-        shape_bytes(&bytes, &settings).map_err(|error| super::answer::about(input, error))?;
-    save::write(output, &shaped.bytes, *force).map_err(stored)?;
+    let take = stored_take(input)?;
+    let shaped = shape_over_lanes(take.as_take(), &settings, lanes.rule());
+    let shaped = shaped.map_err(|error| super::answer::about(input, error))?;
+    let place = ShapedPlace { input, output, is_forced: *force, keeps_take: !no_take };
+    let (files, take) = place.write_unnamed(&shaped, &take.bytes).map_err(stored)?;
+    save::name_all(vec![files]).into_iter().collect::<Result<(), _>>().map_err(stored)?;
     if !json {
-        return Ok(shaped.report.to_string());
+        let take = take.map(|take| format!("take       {} keeps it\n", take.display()));
+        return Ok(format!("{}{}", shaped.report, take.unwrap_or_default()));
     }
     let object = json!({
         "output": output.to_string_lossy(),
+        "take": take.map(|take| take.to_string_lossy().into_owned()),
         "bytes": shaped.bytes.len(),
         "engine": REVISION,
         "instrument": settings.provenance.instrument,

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use super::answer::{Answer, about, stored};
 use super::performer::Performer;
 use polso::offline::Settings;
+use polso::offline::peel::TakeBytes;
 use polso::offline::save::{self, SafeWriter, SaveError};
 use polso::offline::trace::{EVERY_MS_MAX, TraceError, Traced, trace_bytes};
 use serde_json::json;
@@ -43,13 +44,13 @@ fn trace(options: &TraceOptions) -> Result<Answer, Answer> {
     }
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;
-    let bytes = super::answer::take(input)?;
+    let take = super::answer::stored_take(input)?;
     let is_standard = save::is_standard(output);
     if *json && is_standard {
-        return objects(options, &bytes, &settings);
+        return objects(options, take.as_take(), &settings);
     }
     let mut file = None;
-    let traced = trace_bytes(&bytes, &settings, *every, |row| {
+    let traced = trace_bytes(take.as_take(), &settings, *every, |row| {
         // What is wrong with the take is said before a file is begun.
         let file = match &mut file {
             Some(file) => file,
@@ -87,12 +88,12 @@ fn refused(input: &Path, error: TraceError<SaveError>) -> Answer {
 
 /// The table as one JSON object on standard output. The notices stand before the rows and are
 /// known after them, so the rows wait in a file.
-fn objects(options: &TraceOptions, bytes: &[u8], settings: &Settings) -> Result<Answer, Answer> {
+fn objects(options: &TraceOptions, take: TakeBytes, settings: &Settings) -> Result<Answer, Answer> {
     let standard = |source| SaveError::System { path: options.output.clone(), source };
     let mut rows = BufWriter::new(tempfile::tempfile().map_err(|it| stored(standard(it)))?);
     let mut names: Vec<String> = Vec::new();
     let mut between = "";
-    let traced = trace_bytes(bytes, settings, options.every, |row| {
+    let traced = trace_bytes(take, settings, options.every, |row| {
         let cells = row.trim_end().split(',');
         if names.is_empty() {
             names.extend(cells.map(str::to_owned));

@@ -21,7 +21,19 @@ pub enum Destination {
     Key,
 }
 
+/// Data entry and the parametre numbers: meaningless outside their sequences (MIDI 1.0).
+const PARAMETER_CONTROLLERS: [u8; 8] = [6, 38, 96, 97, 98, 99, 100, 101];
+
 impl Destination {
+    /// Whether a value that is sent there stays until the next.
+    pub fn is_lasting(self) -> bool {
+        match self {
+            Destination::Controller(number) => !PARAMETER_CONTROLLERS.contains(&number),
+            Destination::PitchBend | Destination::ChannelPressure => true,
+            Destination::PolyPressure | Destination::Program | Destination::Key => false,
+        }
+    }
+
     /// Where this message goes, and with which value.
     pub fn of(message: Message) -> (Destination, u16) {
         match message {

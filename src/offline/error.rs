@@ -146,9 +146,46 @@ pub enum Error {
         /// What the second counts.
         second: String,
     },
+    /// The take has lanes where the performance writes.
+    #[error(
+        "the take moves what the performance would write: {}; --replace takes that out (peel gives \
+         it back), --keep leaves it and writes nothing of ours there",
+        lanes.join("; ")
+    )]
+    Lanes {
+        /// Each with its track, address and count.
+        lanes: Vec<String>,
+    },
     /// There is nothing to peel.
-    #[error("the file carries no sign of having been shaped, so there is nothing to peel")]
+    #[error("this is no shaped file, or its record is gone and no take lies beside it")]
     NotShaped,
+    /// The record is gone, and the take beside the file is not the one that was shaped.
+    #[error(
+        "its record is gone, and the take beside it is not the one that was shaped: {why}; nothing \
+         is given back"
+    )]
+    OtherTake {
+        /// How that is known.
+        why: String,
+    },
+    /// The record is gone and with it what would tell edits from shaping.
+    #[error(
+        "its record is gone, and its notes were edited since it was shaped: {why}; the take beside \
+         it is the one that was shaped, without those edits"
+    )]
+    TakeWithoutEdits {
+        /// The first note that tells it.
+        why: String,
+    },
+    /// A file without any mark, beside which lies a take that is not its own.
+    #[error(
+        "a take lies beside it, and it cannot be told whether the file was shaped from that one: \
+         {why}; move the take away to shape the file as it stands"
+    )]
+    ForeignTake {
+        /// What does not agree.
+        why: String,
+    },
 }
 
 impl Error {

@@ -1,7 +1,7 @@
 //! Whole files at once: a recorded take goes in, the performed line comes out.
 //!
 //! Everything here works on bytes in memory and calls the same engine as a live host does. Only
-//! [`save`] touches a disk, and [`Request::settings`] reads instruments that are named by a path.
+//! [`save`] and [`stored_take`] touch a disk, and [`Request::settings`] reads instruments that are named by a path.
 
 // In the order of the work.
 pub mod error;
@@ -15,9 +15,9 @@ pub mod peel;
 
 pub mod take;
 
-pub mod perform;
-
 pub mod destination;
+
+pub mod perform;
 
 pub mod shape;
 
@@ -38,7 +38,9 @@ pub mod page;
 
 pub mod save;
 
+pub mod stored_take;
+
 pub use error::Error;
 pub use midi::Bars;
-pub use shape::{Shaped, shape_bytes, shape_named};
+pub use shape::{LaneRule, Shaped, shape_bytes, shape_named, shape_over_lanes};
 pub use take::{Provenance, Request, Settings};

@@ -136,6 +136,8 @@ pub struct Marker {
     pub seed: u64,
     /// The scale of the imperfection.
     pub imperfection: f64,
+    /// What became of the take's own lanes, if there were any.
+    pub lanes: Option<&'static str>,
     /// The bars, if not all.
     pub bars: Option<String>,
     /// Digest of the take itself.
@@ -150,11 +152,14 @@ const MARKER_HEAD: &str = "Shaped by Polso";
 impl fmt::Display for Marker {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Marker { engine, instrument, target, hand, source, seed, imperfection, .. } = self;
-        let Marker { wishes, bars, take, factor, .. } = self;
+        let Marker { wishes, lanes, bars, take, factor, .. } = self;
         write!(f, "{MARKER_HEAD}: engine {engine}; instrument {instrument}; target {target}; ")?;
         write!(f, "hand {hand}; source {source}; seed {seed}; imperfection {imperfection}; ")?;
         if let Some(wishes) = wishes {
             write!(f, "wishes {wishes}; ")?;
+        }
+        if let Some(lanes) = lanes {
+            write!(f, "lanes {lanes}; ")?;
         }
         let bars = bars.as_deref().unwrap_or("all");
         write!(f, "bars {bars}; take {take}; ticks x{factor}")

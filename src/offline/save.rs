@@ -24,6 +24,16 @@ pub enum SaveError {
         /// The file.
         path: PathBuf,
     },
+    /// Another take lies where a shaped file's own would, and is not to be written.
+    #[error(
+        "{}: another take lies there, and peel would give it back for this one; move it away, or \
+         leave out --no-take",
+        path.display()
+    )]
+    OtherTake {
+        /// The file.
+        path: PathBuf,
+    },
     /// The system refused.
     #[error("{}: {source}", path.display())]
     System {
@@ -116,7 +126,7 @@ impl SafeWriter {
     /// # Errors
     /// [`SaveError::Exists`] unless forced, [`SaveError::System`]. Then the place is as it was.
     pub fn finish(self) -> Result<(), SaveError> {
-        name_all(self.unnamed()?.into_iter().collect()).into_iter().collect()
+        name_all(vec![self.unnamed()?.into_iter().collect()]).into_iter().collect()
     }
 
     /// The whole file beside its place, for [`name_all`]; `None` is standard output, which has it.
@@ -157,33 +167,92 @@ pub fn write_unnamed(
 }
 
 /// Moves files to their places, each once its bytes are on the disk: a file that had its name
-/// before would be empty after a power cut. One answer for each, in order, as [`write`] has it.
-pub fn name_all(files: Vec<Unnamed>) -> Vec<Result<(), SaveError>> {
-    let synced = sync_all(&files);
+/// before would be empty after a power cut. Files of one group get their names together or none
+/// does. One answer for each group, in order, as [`write`] has it.
+pub fn name_all(groups: Vec<Vec<Unnamed>>) -> Vec<Result<(), SaveError>> {
+    let files: Vec<&Unnamed> = groups.iter().flatten().collect();
+    let mut synced = sync_all(&files).into_iter();
     let folders: BTreeSet<PathBuf> =
         files.iter().map(|file| folder_of(&file.path).to_owned()).collect();
-    let named =
-        files.into_iter().zip(synced).map(|(Unnamed { beside, path, is_forced }, synced)| {
-            let moved = synced.and_then(|()| {
-                let moved = match is_forced {
-                    true => beside.persist(&path),
-                    false => beside.persist_noclobber(&path),
-                };
-                moved.map(drop).map_err(|error| error.error)
-            });
-            moved.map_err(|source| match source.kind() {
-                io::ErrorKind::AlreadyExists => SaveError::Exists { path },
-                _ => SaveError::System { path, source },
-            })
-        });
+    let named = groups.into_iter().map(|files| {
+        let synced: Vec<io::Result<()>> = synced.by_ref().take(files.len()).collect();
+        name_together(files, synced)
+    });
     let named = named.collect();
     folders.iter().for_each(|folder| sync_folder(folder));
     named
 }
 
+/// Moves the files of one group to their places, or leaves all places as they were.
+fn name_together(files: Vec<Unnamed>, synced: Vec<io::Result<()>>) -> Result<(), SaveError> {
+    for (file, synced) in files.iter().zip(synced) {
+        synced.map_err(|source| system(&file.path, source))?;
+    }
+    let mut before: Vec<PlaceBefore> = Vec::new();
+    let last = files.len().saturating_sub(1);
+    for (number, file) in files.into_iter().enumerate() {
+        // Nothing comes after the last that could fail.
+        let place = (number < last).then(|| PlaceBefore::of(&file)).transpose();
+        let named = place.and_then(|place| {
+            file.name()?;
+            Ok(place)
+        });
+        match named {
+            Ok(place) => before.extend(place),
+            Err(error) => {
+                before.into_iter().for_each(PlaceBefore::bring_back);
+                return Err(error);
+            }
+        }
+    }
+    Ok(())
+}
+
+impl Unnamed {
+    fn name(self) -> Result<(), SaveError> {
+        let Unnamed { beside, path, is_forced } = self;
+        let moved = match is_forced {
+            true => beside.persist(&path),
+            false => beside.persist_noclobber(&path),
+        };
+        moved.map(drop).map_err(|error| match error.error.kind() {
+            io::ErrorKind::AlreadyExists => SaveError::Exists { path },
+            _ => SaveError::System { path, source: error.error },
+        })
+    }
+}
+
+/// What stood in a place before a file was moved there.
+struct PlaceBefore {
+    path: PathBuf,
+    /// A copy of the file that is overwritten.
+    old: Option<NamedTempFile>,
+}
+
+impl PlaceBefore {
+    fn of(file: &Unnamed) -> Result<PlaceBefore, SaveError> {
+        let path = file.path.clone();
+        let old = (file.is_forced && path.is_file()).then(|| {
+            let old = beside(&path)?;
+            fs::copy(&path, old.path())?;
+            Ok(old)
+        });
+        let old = old.transpose().map_err(|error| system(&path, error))?;
+        Ok(PlaceBefore { path, old })
+    }
+
+    /// What cannot be undone either is not worth a second sentence: the first is said.
+    fn bring_back(self) {
+        match self.old {
+            Some(old) => drop(old.persist(&self.path)),
+            None => drop(fs::remove_file(&self.path)),
+        }
+    }
+}
+
 /// Waits until the bytes of all are on the disk. Many at once, as the disk is told once for all
 /// who wait: a thousand files take a fifth of the time that they take one after the other.
-fn sync_all(files: &[Unnamed]) -> Vec<io::Result<()>> {
+fn sync_all(files: &[&Unnamed]) -> Vec<io::Result<()>> {
     let sync = |file: &Unnamed| file.beside.as_file().sync_all();
     let (first, others) = match files {
         [] => return Vec::new(),

@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::peel::TakeBytes;
 use super::perform::{
     self, Asked, KeptMessages, Observation, RATE_HZ, Raster, WishOutcomes, articulation_changes,
 };
@@ -41,19 +42,19 @@ impl<E> From<Error> for TraceError<E> {
     }
 }
 
-/// Traces one line of the take in `bytes`, a row every `every_ms` (1..=[`EVERY_MS_MAX`]). Each row
+/// Traces one line of a take, a row every `every_ms` (1..=[`EVERY_MS_MAX`]). Each row
 /// is given to `take_row` as the line is played: comma-separated values that end with a line feed,
 /// the first row the names. Of several lines of music it takes the first and says so.
 ///
 /// # Errors
 /// As [`super::shape_bytes`]; then no row was given. As `take_row`; then no other row is given.
-pub fn trace_bytes<E>(
-    bytes: &[u8],
+pub fn trace_bytes<'a, E>(
+    take: impl Into<TakeBytes<'a>>,
     settings: &Settings,
     every_ms: u32,
     take_row: impl FnMut(&str) -> Result<(), E>,
 ) -> Result<Traced, TraceError<E>> {
-    let mut take = take::prepare(bytes, settings)?;
+    let mut take = take::prepare(take, settings)?;
     let mut notices = std::mem::take(&mut take.notices);
     let PreparedTake { file, clock, lines, region, .. } = &take;
     let region = *region;

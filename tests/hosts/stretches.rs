@@ -1,6 +1,7 @@
 //! What a project asks of stretches of its song is played in both formats, through loops and jumps, and
 //! is what a table beside a file says.
 
+use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 use polso::host::stretches::SongStretch;
 use polso::offline::midi::{Bytes, Division, File, Track, TrackEvent, read::read, write::write};

@@ -22,6 +22,8 @@ fn steps(folder: &Path, more: &[&str]) -> Vec<&'static str> {
             Some("sync the file")
         } else if is_sync && line.contains(&format!("<{own}>")) {
             Some("sync the folder")
+        } else if !is_sync && line.contains("/.polso-") && line.contains("/out.take.mid\"") {
+            Some("move the take")
         } else if !is_sync && line.contains("/.polso-") && line.contains("/out.mid\"") {
             Some("move it")
         } else {
@@ -34,7 +36,13 @@ fn steps(folder: &Path, more: &[&str]) -> Vec<&'static str> {
 #[test]
 fn a_saved_file_is_on_the_disk_before_it_has_its_name() {
     let folder = tempfile::tempdir().expect("a folder");
-    let expected = ["sync the file", "move it", "sync the folder"];
-    assert_eq!(steps(folder.path(), &[]), expected, "a new file");
-    assert_eq!(steps(folder.path(), &["--force"]), expected, "over another");
+    let alone = ["sync the file", "move it", "sync the folder"];
+    assert_eq!(steps(folder.path(), &["--no-take"]), alone, "a new file");
+    assert_eq!(steps(folder.path(), &["--no-take", "--force"]), alone, "over another");
+    std::fs::remove_file(folder.path().join("out.mid")).expect("a file");
+    // Never a shaped file without its take.
+    let both = ["sync the file", "sync the file", "move the take", "move it", "sync the folder"];
+    assert_eq!(steps(folder.path(), &[]), both, "a take beside it");
+    // The take lies there already.
+    assert_eq!(steps(folder.path(), &["--force"]), alone, "over another");
 }

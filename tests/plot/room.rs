@@ -45,7 +45,7 @@ pub fn draw(wish: &Wish) -> String {
         is_forced: false,
     };
     let look = PlotStyle { width: wish.width, theme: LIGHT, title: "take".to_owned() };
-    let other = wish.other.map(|bytes| SecondTake { bytes, name: "other" });
+    let other = wish.other.map(|bytes| SecondTake { take: bytes.into(), name: "other" });
     plot_bytes(wish.take, other, &settings, &wish.instrument, &look).expect("a picture").svg
 }
 

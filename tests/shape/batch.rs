@@ -57,11 +57,22 @@ fn a_folder_is_shaped_into_a_folder_like_it() {
     let room = room(false);
     let out = "3 of 3 files shaped: 9 notes, 0.0 hours\n";
     check(room.path(), "shape takes -o out -i erhu", 0, out, "");
-    assert_eq!(files(&room.path().join("out")), ["a.mid", "b.MIDI", "deep/a.mid"]);
+    assert_eq!(
+        files(&room.path().join("out")),
+        ["a.mid", "a.take.mid", "b.MIDI", "b.take.MIDI", "deep/a.mid", "deep/a.take.mid"]
+    );
     let alone = polso(room.path(), "shape takes/a.mid -o alone.mid -i erhu");
     assert_eq!(alone.status.code(), Some(0));
     let read = |name: &str| fs::read(room.path().join(name)).unwrap();
     assert_eq!(read("out/deep/a.mid"), read("alone.mid"));
+    assert_eq!(read("out/deep/a.take.mid"), read("takes/deep/a.mid"));
+    // A folder of shaped files and their takes is one of shaped files.
+    let first = "the file was shaped before and has been peeled first";
+    let err =
+        ["a.mid", "b.MIDI", "deep/a.mid"].map(|name| format!("out/{name}: {first}\n")).concat();
+    check(room.path(), "shape out -o again -i erhu --force", 0, out, &err);
+    assert_eq!(files(&room.path().join("again")), files(&room.path().join("out")));
+    assert_eq!(read("again/deep/a.mid"), read("alone.mid"));
 }
 
 #[test]
@@ -69,7 +80,8 @@ fn one_bad_file_stops_no_other_and_is_named_at_the_end() {
     let room = room(true);
     let out = "3 of 4 files shaped: 9 notes, 0.0 hours\n";
     check(room.path(), "shape takes -o out -i erhu --jobs 2", 1, out, BAD);
-    assert_eq!(files(&room.path().join("out")), ["a.mid", "b.MIDI", "deep/a.mid"]);
+    check(room.path(), "shape takes -o bare -i erhu --no-take", 1, out, BAD);
+    assert_eq!(files(&room.path().join("bare")), ["a.mid", "b.MIDI", "deep/a.mid"]);
     let none = "0 of 2 files shaped: 0 notes, 0.0 hours\n";
     let output = polso(room.path(), "shape takes/bad.mid takes/none.mid -o empty -i erhu");
     assert_eq!(output.status.code(), Some(2));

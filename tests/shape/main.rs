@@ -6,6 +6,7 @@ mod sources;
 mod takes;
 mod trace;
 
+mod lanes;
 mod limits;
 
 mod contrast;
@@ -23,3 +24,4 @@ mod articulation;
 mod mutated;
 
 mod batch;
+mod beside;

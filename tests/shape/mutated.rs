@@ -2,7 +2,8 @@
 
 use super::room::{file, promises, settings};
 use polso::offline::midi::{Bars, Division, MetreMap, Track, TrackEvent, read::read};
-use polso::offline::shape_bytes;
+use polso::offline::peel::peel;
+use polso::offline::{Error, LaneRule, Settings, shape_bytes, shape_over_lanes};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 
@@ -30,7 +31,8 @@ fn step() -> impl Strategy<Value = Step> {
             45..=51 => vec![0x90 | channel, key, 0],
             52..=71 => vec![0xB0 | channel, 1, value],
             72..=74 => vec![0xB0 | channel, 64, value],
-            75..=77 => vec![0xB0 | channel, value, key],
+            75 => vec![0xB0 | channel, 11, value],
+            76..=77 => vec![0xB0 | channel, value, key],
             78..=80 => vec![0xE0 | channel, key, value],
             81..=82 => vec![0xC0 | channel, value],
             83..=84 => vec![0xD0 | channel, value],
@@ -82,13 +84,13 @@ fn ten_thousand_takes_give_a_result_that_keeps_its_promises_or_an_error() {
     let mut forced = settings("violin", "perform");
     forced.tracks = vec![1];
     let config = Config { cases: 10_000, failure_persistence: None, ..Config::default() };
-    let (mut shaped_count, mut refused_count) = (0, 0);
+    let (mut shaped_count, mut refused_count, mut lanes_count) = (0, 0, 0);
     let strategy = (take(), damage(), any::<bool>());
     let mut runner = TestRunner::new_with_rng(
         config,
         proptest::test_runner::TestRng::deterministic_rng(Default::default()),
     );
-    let counts = std::cell::RefCell::new((&mut shaped_count, &mut refused_count));
+    let counts = std::cell::RefCell::new((&mut shaped_count, &mut refused_count, &mut lanes_count));
     runner
         .run(&strategy, |(mut bytes, (flips, cut), is_forced)| {
             for (place, byte) in flips {
@@ -104,6 +106,10 @@ fn ten_thousand_takes_give_a_result_that_keeps_its_promises_or_an_error() {
                     *counts.borrow_mut().0 += 1;
                     promises(&bytes, &shaped.bytes, settings).map_err(TestCaseError::fail)?;
                 }
+                Err(Error::Lanes { .. }) => {
+                    *counts.borrow_mut().2 += 1;
+                    over_lanes(&bytes, settings).map_err(TestCaseError::fail)?;
+                }
                 Err(error) => {
                     *counts.borrow_mut().1 += 1;
                     prop_assert!(!error.to_string().is_empty());
@@ -115,6 +121,22 @@ fn ten_thousand_takes_give_a_result_that_keeps_its_promises_or_an_error() {
     // Neither side may run dry, or the test shows nothing.
     assert!(shaped_count > 2_000, "{shaped_count} shaped");
     assert!(refused_count > 1_000, "{refused_count} refused");
+    assert!(lanes_count > 20, "{lanes_count} with lanes");
+}
+
+/// Lanes that are replaced or kept: either way peeling gives the take back.
+fn over_lanes(original: &[u8], settings: &Settings) -> Result<(), String> {
+    let take = read(original).map_err(|error| error.to_string())?;
+    for rule in [LaneRule::Replace, LaneRule::Keep] {
+        // It may be refused for another reason.
+        let Ok(shaped) = shape_over_lanes(original, settings, rule) else { continue };
+        let shaped = read(&shaped.bytes).map_err(|error| error.to_string())?;
+        let peeled = peel(shaped).map_err(|error| error.to_string())?;
+        if !peeled.leftovers.is_empty() || peeled.file != take {
+            return Err(format!("{rule:?}: peeling leaves {:?}", peeled.leftovers));
+        }
+    }
+    Ok(())
 }
 
 #[test]
@@ -158,6 +180,6 @@ fn outside(original: &[u8], shaped: &[u8], bars: &Bars) -> Result<(), String> {
             return Err(format!("outside {bars}: {before:?} became {after:?}"));
         }
     }
-    let peeled = polso::offline::peel::peel(shaped).map_err(|error| error.to_string())?;
+    let peeled = peel(shaped).map_err(|error| error.to_string())?;
     (peeled.file == original).then_some(()).ok_or_else(|| "peeling gives another take".into())
 }

@@ -7,6 +7,7 @@ use std::process::{Command, Output, Stdio};
 
 use super::room::take;
 use polso::offline::midi::Division;
+use serde_json::json;
 
 fn polso(folder: &Path, line: &str) -> Output {
     let words: Vec<&str> = line.split_whitespace().collect();
@@ -62,7 +63,7 @@ fn what_is_refused_is_refused_in_one_sentence_and_nothing_is_written() {
     );
     check(
         "peel in.mid -o out.mid",
-        "in.mid: the file carries no sign of having been shaped, so there is nothing to peel",
+        "in.mid: this is no shaped file, or its record is gone and no take lies beside it",
     );
     check(
         "shape in.mid -o out.mid -i erhu --bars 4",
@@ -183,6 +184,7 @@ fn json_is_one_object_with_stable_keys() {
         "shape in.mid -o out.mid -i erhu --seed 5 --json",
         &[
             "output",
+            "take",
             "bytes",
             "engine",
             "instrument",
@@ -193,14 +195,14 @@ fn json_is_one_object_with_stable_keys() {
             "report",
         ],
     );
-    assert_eq!(shaped["seed"], 5);
+    assert_eq!((&shaped["seed"], &shaped["take"]), (&json!(5), &json!("out.take.mid")));
     assert_eq!(shaped["report"]["lines"][0]["notes"], 2);
     assert_eq!(shaped["report"]["lines"][0]["consumed"], 3);
     let peeled = check(
         "peel out.mid -o back.mid --json",
-        &["output", "removed", "restored", "engine", "is_exact", "leftovers"],
+        &["output", "removed", "restored", "engine", "from", "is_exact", "leftovers", "notices"],
     );
-    assert_eq!(peeled["is_exact"], true);
+    assert_eq!((&peeled["is_exact"], &peeled["from"]), (&json!(true), &json!("file")));
     let traced = check("trace in.mid -i erhu --every 1000 --json", &["notices", "rows"]);
     assert_eq!(traced["rows"][0]["phrase"], "sounding");
     check("trace in.mid -i erhu -o t.csv --json", &["output", "row_count", "notices"]);

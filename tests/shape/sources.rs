@@ -115,7 +115,7 @@ fn errors_are_objects_where_answers_are() {
     );
     check(
         &["peel", "in.mid", "-o", "out.mid", "--json"],
-        "in.mid: the file carries no sign of having been shaped, so there is nothing to peel",
+        "in.mid: this is no shaped file, or its record is gone and no take lies beside it",
     );
     // The system's own words, without the temporary file that was tried there.
     let line = ["shape", "in.mid", "-o", "no/out.mid", "-i", "erhu", "--json", "--source", "2"];

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::budget::{BudgetSpan, KnownLine};
 use super::finding::{AuditFinding, RuleHit};
 use super::{double_stop, leap, open_note, range, slide, stroke};
+use crate::offline::peel::TakeBytes;
 use crate::offline::perform::{RATE_HZ, Raster};
 use crate::offline::performed_notes::{PerformedLine, PerformedNote, performed_notes};
 use crate::offline::take::line::TakeLine;
@@ -28,16 +29,16 @@ pub struct Audit {
     pub notices: Vec<String>,
 }
 
-/// Looks at every line of the take in `bytes` as a player of `instrument` would.
+/// Looks at every line of a take as a player of `instrument` would.
 ///
 /// # Errors
 /// As [`crate::offline::shape_bytes`].
-pub fn audit_bytes(
-    bytes: &[u8],
+pub fn audit_bytes<'a>(
+    take: impl Into<TakeBytes<'a>>,
     settings: &Settings,
     instrument: &Instrument,
 ) -> Result<Audit, Error> {
-    let mut take = take::prepare(bytes, settings)?;
+    let mut take = take::prepare(take, settings)?;
     let notices = std::mem::take(&mut take.notices);
     let findings = audit_take(&take, settings, instrument, |_, _| {})?;
     Ok(Audit { findings, notices })

@@ -103,3 +103,37 @@ pub struct File {
     /// What follows the last chunk.
     pub tail: Vec<u8>,
 }
+
+impl File {
+    /// Gives the file another division of the same kind, its ticks in proportion. False, and
+    /// nothing is changed, if a tick does not come out even.
+    pub fn rescale(&mut self, division: Division) -> bool {
+        let (now, then) = match (self.division, division) {
+            (Division::Quarter(now), Division::Quarter(then)) => (now.into(), then.into()),
+            (
+                Division::Frame { frames_per_s: one, ticks: now },
+                Division::Frame { frames_per_s: other, ticks: then },
+            ) if one == other => (u128::from(now), u128::from(then)),
+            _ => return false,
+        };
+        let scaled = |tick: u64| {
+            let tick = u128::from(tick) * then;
+            tick.is_multiple_of(now).then(|| u64::try_from(tick / now).ok()).flatten()
+        };
+        let is_even = |track: &Track| {
+            let ticks = track.events.iter().map(|event| event.tick);
+            ticks.chain([track.end_tick]).all(|tick| scaled(tick).is_some())
+        };
+        if !self.tracks.iter().all(is_even) {
+            return false;
+        }
+        for track in &mut self.tracks {
+            let ticks = track.events.iter_mut().map(|event| &mut event.tick);
+            ticks
+                .chain([&mut track.end_tick])
+                .for_each(|tick| *tick = scaled(*tick).unwrap_or(*tick));
+        }
+        self.division = division;
+        true
+    }
+}

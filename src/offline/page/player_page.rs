@@ -6,6 +6,7 @@ use super::rows::PageRows;
 use super::{finding_list, marks};
 use crate::offline::audit::report::DEFERENCE;
 use crate::offline::audit::review::{Audit, AuditedLine, HitPlaces, audit_take};
+use crate::offline::peel::TakeBytes;
 use crate::offline::performed_notes::PerformedNote;
 use crate::offline::plot::svg::{Anchor, Svg, text_width};
 use crate::offline::song_name::song_name;
@@ -16,18 +17,18 @@ use crate::profile::Instrument;
 const HEAD: f64 = 74.0;
 const FOOT: f64 = 26.0;
 
-/// Audits the take in `bytes` and draws, as SVG, the page of its first line, or of the bars
+/// Audits a take and draws, as SVG, the page of its first line, or of the bars
 /// chosen; `title` stands above it if the file does not name its song.
 ///
 /// # Errors
 /// As [`crate::offline::shape_bytes`].
-pub fn audit_and_page_bytes(
-    bytes: &[u8],
+pub fn audit_and_page_bytes<'a>(
+    take: impl Into<TakeBytes<'a>>,
     settings: &Settings,
     instrument: &Instrument,
     title: &str,
 ) -> Result<(Audit, String), Error> {
-    let mut take = take::prepare(bytes, settings)?;
+    let mut take = take::prepare(take, settings)?;
     let mut notices = std::mem::take(&mut take.notices);
     let first = take.lines[0];
     if take.lines.len() > 1 {

@@ -3,15 +3,29 @@
 use super::added::{PeelCount, Peeler, Trust};
 use crate::engine::REVISION;
 use crate::offline::digest;
-use crate::offline::error::Error;
-use crate::offline::midi::{File, Track, TrackEvent};
+use crate::offline::midi::{Division, File, Track, TrackEvent};
 use crate::offline::record::{self, ShapeRecord};
+
+/// Ticks of a quarter note that programs count by.
+const USUAL_RESOLUTIONS: [u16; 14] =
+    [24, 48, 96, 120, 192, 240, 384, 480, 768, 960, 1024, 1920, 3840, 10_080];
+
+/// Where a take was kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum KeepingPlace {
+    /// In the record inside the shaped file.
+    File,
+    /// In a file of its own beside it.
+    Beside,
+}
 
 /// The take, and what could not be told apart any more.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Peeled {
     /// The take.
     pub file: File,
+    /// Where it was kept.
+    pub place: KeepingPlace,
     /// Messages taken out.
     pub removed_count: usize,
     /// Events put back.
@@ -21,9 +35,24 @@ pub struct Peeled {
     /// What was edited since and how it was dealt with, one sentence each; empty if the take is
     /// exactly as it was.
     pub leftovers: Vec<String>,
+    /// What else should be known, one sentence each.
+    pub notices: Vec<String>,
 }
 
 impl Peeled {
+    /// The take beside a shaped file.
+    pub(super) fn beside(take: File, engine: Option<u32>) -> Peeled {
+        Peeled {
+            file: take,
+            place: KeepingPlace::Beside,
+            removed_count: 0,
+            restored_count: 0,
+            engine,
+            leftovers: Vec::new(),
+            notices: Vec::new(),
+        }
+    }
+
     /// One sentence for a file that another revision of the engine had shaped.
     pub fn other_revision(&self) -> Option<String> {
         let engine = self.engine.filter(|engine| *engine != REVISION)?;
@@ -46,25 +75,35 @@ pub fn shaped_mark(file: &File) -> Option<String> {
     })
 }
 
-/// The take inside a shaped file.
-///
-/// # Errors
-/// [`Error::NotShaped`].
-pub fn peel(file: File) -> Result<Peeled, Error> {
-    let marker = shaped_mark(&file).ok_or(Error::NotShaped)?;
-    let digest = record::marker_take(&marker);
-    let whole = peel_with(&file, &marker, Trust::Whole);
+/// What the record inside a shaped file makes of it.
+pub enum Recorded {
+    /// The very take.
+    Exact(Peeled),
+    /// The take with the edits that were made since.
+    Edited(Peeled),
+    /// The record is gone; the file as it was.
+    Gone(File),
+}
+
+/// Follows the record inside a file whose marker, or the word for it, is `marker`.
+pub fn peel_record(file: File, marker: &str) -> Recorded {
+    let digest = record::marker_take(marker);
+    let mut whole = peel_with(&file, marker, Trust::Whole);
     let is_exact = match digest {
-        Some(take) => take == digest::of_take(&whole.file),
+        Some(take) => take == digest::of_take(&whole.file) || is_at_other_ticks(&mut whole, take),
         None => whole.leftovers.is_empty(),
     };
     if is_exact {
-        return Ok(whole);
+        return Recorded::Exact(whole);
     }
     drop(whole);
+    let is_added = |event| matches!(ShapeRecord::of(event), Some(ShapeRecord::Added { .. }));
+    if !file.tracks.iter().flat_map(|track| &track.events).any(is_added) {
+        return Recorded::Gone(file);
+    }
     let mut file = file;
     let moved_count = bring_home(&mut file.tracks);
-    let mut peeled = peel_with(&file, &marker, Trust::Edited);
+    let mut peeled = peel_with(&file, marker, Trust::Edited);
     if moved_count > 0 {
         let moved = "channels stand in other tracks than when they were shaped; so they stay";
         peeled.leftovers.push(format!("{moved_count} {moved}"));
@@ -74,7 +113,22 @@ pub fn peel(file: File) -> Result<Peeled, Error> {
                       those edits stay";
         peeled.leftovers.push(edited.into());
     }
-    Ok(peeled)
+    Recorded::Edited(peeled)
+}
+
+/// Whether it is the take but for its resolution, which another program has changed. Then it gets
+/// its own one again.
+fn is_at_other_ticks(peeled: &mut Peeled, digest: &str) -> bool {
+    let now = peeled.file.division;
+    for own in USUAL_RESOLUTIONS.map(Division::Quarter) {
+        if peeled.file.rescale(own) && digest::of_take(&peeled.file) == digest {
+            peeled.leftovers.clear();
+            return true;
+        }
+    }
+    // Even one way, even back.
+    peeled.file.rescale(now);
+    false
 }
 
 fn peel_with(file: &File, marker: &str, trust: Trust) -> Peeled {
@@ -88,10 +142,12 @@ fn peel_with(file: &File, marker: &str, trust: Trust) -> Peeled {
             foreign: foreign.clone(),
             tail: tail.clone(),
         },
+        place: KeepingPlace::File,
         removed_count: 0,
         restored_count: 0,
         engine: record::marker_engine(marker),
         leftovers: Vec::new(),
+        notices: Vec::new(),
     };
     for (number, track) in tracks.iter().enumerate() {
         let (track, count) = Peeler::peel(track, trust);
@@ -172,23 +228,9 @@ fn coarsen(peeled: &mut Peeled, factor: Option<u64>) {
         peeled.leftovers.push(lost.into());
         return;
     };
-    let file = &mut peeled.file;
-    let fits = |tick: u64| tick.is_multiple_of(factor);
-    let is_even = file
-        .tracks
-        .iter()
-        .all(|track| fits(track.end_tick) && track.events.iter().all(|event| fits(event.tick)));
-    match file.division.coarser(factor).filter(|_| is_even) {
-        Some(division) => {
-            file.division = division;
-            for track in &mut file.tracks {
-                track.end_tick /= factor;
-                track.events.iter_mut().for_each(|event| event.tick /= factor);
-            }
-        }
-        None => {
-            let edited = "events were placed between the take's own ticks, so the ticks stay fine";
-            peeled.leftovers.push(edited.into());
-        }
+    let coarser = peeled.file.division.coarser(factor);
+    if !coarser.is_some_and(|division| peeled.file.rescale(division)) {
+        let edited = "events were placed between the take's own ticks, so the ticks stay fine";
+        peeled.leftovers.push(edited.into());
     }
 }

@@ -2,6 +2,14 @@
 
 mod added;
 
+mod take_bytes;
+
 mod file;
 
-pub use file::{Peeled, peel, shaped_mark};
+mod same_take;
+
+mod give_back;
+
+pub use file::{KeepingPlace, Peeled, shaped_mark};
+pub use give_back::{GivenBack, find_shaped, give_back, peel};
+pub use take_bytes::TakeBytes;

@@ -3,6 +3,7 @@
 use super::performance::{Asked, Fed, RATE_HZ, SentMessage};
 use crate::engine::patch::{HandPatch, Source};
 use crate::engine::{Input, Message, Origin, Timed};
+use crate::offline::destination::Destination;
 use crate::offline::midi::{File, TempoMap};
 use crate::offline::take::articulation::Chosen;
 use crate::offline::take::line::{self, TakeLine};
@@ -87,6 +88,7 @@ pub fn inputs(
     all.extend(
         fed.iter()
             .enumerate()
+            .filter(|(_, event)| !asked.left_out.contains(&Destination::of(event.message).0))
             .map(|(tag, event)| (event.tick, tag as u32, Input::Midi(event.message))),
     );
     all.extend(owed.into_iter().map(|(tick, message)| (tick, NO_TAG, Input::Midi(message))));

@@ -1,7 +1,10 @@
 //! One line as performed: what the engine hears, what it is asked and what it sends, each at its tick.
 
+use std::collections::HashSet;
+
 use crate::engine::{Losses, View};
 use crate::engine::{Message, Origin};
+use crate::offline::destination::Destination;
 use crate::offline::take::articulation::Chosen;
 use crate::offline::take::wish::{Stretch, Wished};
 
@@ -30,6 +33,14 @@ pub struct SentMessage {
     pub message: Message,
     /// Why.
     pub origin: Origin,
+}
+
+impl SentMessage {
+    /// Whether an output sent it, to one of these addresses.
+    pub fn is_layer_at(&self, destinations: &HashSet<Destination>) -> bool {
+        matches!(self.origin, Origin::Layer(_))
+            && destinations.contains(&Destination::of(self.message).0)
+    }
 }
 
 /// When an observer looks, beside every note-on. The first time is frame 0.
@@ -110,6 +121,8 @@ pub struct Asked {
     pub stretches: Vec<Stretch>,
     /// Articulations, in order of ticks.
     pub articulations: Vec<Chosen>,
+    /// Addresses of the take whose messages the engine does not hear.
+    pub left_out: HashSet<Destination>,
     /// What of it is kept.
     pub kept: KeptMessages,
 }

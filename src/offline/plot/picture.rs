@@ -9,6 +9,7 @@ use super::theme::PlotTheme;
 use super::{lane_titles, lanes, legato_marks, notes, ruler};
 use crate::engine::Message;
 use crate::offline::midi::{File, MetreMap, TempoMap};
+use crate::offline::peel::TakeBytes;
 use crate::offline::perform::RATE_HZ;
 use crate::offline::song_name::song_name;
 use crate::offline::take::line::TakeLine;
@@ -39,7 +40,7 @@ pub struct PlotStyle {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SecondTake<'a> {
     /// A MIDI file.
-    pub bytes: &'a [u8],
+    pub take: TakeBytes<'a>,
     /// Its name.
     pub name: &'a str,
 }
@@ -60,12 +61,12 @@ struct PlottedTake {
 }
 
 impl PlottedTake {
-    fn of(
-        bytes: &[u8],
+    fn of<'a>(
+        take: impl Into<TakeBytes<'a>>,
         settings: &Settings,
         notices: &mut Vec<String>,
     ) -> Result<PlottedTake, Error> {
-        let mut take = take::prepare(bytes, settings)?;
+        let mut take = take::prepare(take, settings)?;
         let line = take.lines[0];
         notices.append(&mut take.notices);
         if take.lines.len() > 1 {
@@ -110,19 +111,19 @@ impl PlottedTake {
     }
 }
 
-/// Draws a line of the take in `bytes`; `other` is laid over it.
+/// Draws a line of a take; `other` is laid over it.
 ///
 /// # Errors
 /// As [`crate::offline::shape_bytes`].
-pub fn plot_bytes(
-    bytes: &[u8],
+pub fn plot_bytes<'a>(
+    take: impl Into<TakeBytes<'a>>,
     other: Option<SecondTake>,
     settings: &Settings,
     instrument: &Instrument,
     style: &PlotStyle,
 ) -> Result<PlotPicture, Error> {
     let mut notices = Vec::new();
-    let plotted = PlottedTake::of(bytes, settings, &mut notices)?;
+    let plotted = PlottedTake::of(take, settings, &mut notices)?;
     let (start_s, end_s) = plotted.window_s();
     let layout = PlotLayout::new(style.width, start_s, end_s);
     let curves = plotted.perform(settings, instrument, &layout)?;
@@ -130,7 +131,7 @@ pub fn plot_bytes(
         Some(other) => {
             // The table speaks of the first take's notes.
             let whole = Settings { bars: None, wishes: Wishes::default(), ..settings.clone() };
-            let plotted = PlottedTake::of(other.bytes, &whole, &mut Vec::new())?;
+            let plotted = PlottedTake::of(other.take, &whole, &mut Vec::new())?;
             Some((plotted.perform(settings, instrument, &layout)?, other.name))
         }
         None => None,

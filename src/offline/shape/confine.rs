@@ -10,14 +10,13 @@ use crate::offline::destination::Destination;
 use crate::offline::perform::{Fed, SentMessage};
 use crate::offline::take::Region;
 
-/// Data entry and the parametre numbers: meaningless outside their sequences (MIDI 1.0).
-const PARAMETER_CONTROLLERS: [u8; 8] = [6, 38, 96, 97, 98, 99, 100, 101];
-
 /// The part of a performance that lies inside the region, closed at its last tick: owed offs,
-/// keyswitches, bend, levels and controllers.
+/// keyswitches, bend, levels and controllers. `elsewhere` is what the take sends to the receiver in
+/// tracks that the line does not hear.
 pub fn confine(
     sent: Vec<SentMessage>,
     fed: &[Fed],
+    elsewhere: &[Fed],
     region: Region,
     target: &TargetPatch,
 ) -> Vec<SentMessage> {
@@ -49,7 +48,7 @@ pub fn confine(
         }
     }
     if region.end != u64::MAX {
-        let values = closing_values(&inside, fed, region, target);
+        let values = closing_values(&inside, &[fed, elsewhere].concat(), region, target);
         inside.extend(seam.last.into_iter().map(|sent| SentMessage { tick: last_tick, ..sent }));
         inside.extend(switches.into_iter().map(|(channel, key, origin)| SentMessage {
             tick: last_tick,
@@ -100,10 +99,10 @@ fn closing_values(
     region: Region,
     target: &TargetPatch,
 ) -> Vec<SentMessage> {
-    let before = fed.iter().map(|event| (event.tick, event.message));
-    let before = before.take_while(|(tick, _)| *tick < region.end);
+    let mut before: Vec<&Fed> = fed.iter().filter(|event| event.tick < region.end).collect();
+    before.sort_by_key(|event| event.tick);
     let own: HashMap<Destination, Message> =
-        before.filter_map(|(_, message)| Some((lasting(message)?, message))).collect();
+        before.iter().filter_map(|it| Some((lasting(it.message)?, it.message))).collect();
     let mut closings: Vec<SentMessage> = Vec::new();
     let mut seen: HashSet<Destination> = HashSet::new();
     for sent in inside.iter().rev() {
@@ -125,13 +124,7 @@ fn closing_values(
 
 /// Where a message goes, if its value lasts there.
 fn lasting(message: Message) -> Option<Destination> {
-    match Destination::of(message).0 {
-        Destination::Controller(number) if PARAMETER_CONTROLLERS.contains(&number) => None,
-        destination @ (Destination::Controller(_)
-        | Destination::PitchBend
-        | Destination::ChannelPressure) => Some(destination),
-        Destination::PolyPressure | Destination::Program | Destination::Key => None,
-    }
+    Some(Destination::of(message).0).filter(|destination| destination.is_lasting())
 }
 
 /// The message that puts an output back where a receiver has it when nobody has played yet.

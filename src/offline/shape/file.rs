@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, HashSet};
 
 use rayon::prelude::*;
 
+use super::lanes::LaneRule;
 use super::line::{PlayedLine, play};
 use super::merge::{Fate, MergeLine, merge};
 use super::report::{self, Report};
@@ -12,6 +13,7 @@ use crate::engine::{Message, REVISION};
 use crate::offline::error::Error;
 use crate::offline::midi::event::meta_bytes;
 use crate::offline::midi::{EVENT_COUNT_MAX, FILE_BYTES_MAX, Track, TrackEvent, write};
+use crate::offline::peel::TakeBytes;
 use crate::offline::record::{self, Marker, ShapeRecord};
 use crate::offline::take::{PreparedTake, Region, Request, Settings, prepare};
 use crate::profile::address::source_text;
@@ -21,29 +23,61 @@ use crate::profile::address::source_text;
 pub struct Shaped {
     /// The file.
     pub bytes: Vec<u8>,
+    /// The take's own bytes, where it was peeled out of the file that was given.
+    pub peeled: Option<Vec<u8>>,
     /// What was done.
     pub report: Report,
 }
 
-/// Shapes the take in `bytes`.
+/// Shapes a take, given as bytes.
 ///
 /// # Errors
-/// Any [`Error`] of reading the file, choosing the lines or the bars.
-pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
-    let mut take = prepare(bytes, settings)?;
+/// Any [`Error`] of reading the file, choosing the lines or the bars; [`Error::Lanes`] if the take
+/// moves what the performance would write.
+pub fn shape_bytes<'a>(
+    take: impl Into<TakeBytes<'a>>,
+    settings: &Settings,
+) -> Result<Shaped, Error> {
+    shape_over_lanes(take, settings, LaneRule::Refuse)
+}
+
+/// Shapes a take that may have lanes of its own where the performance writes. What is performed is
+/// the same under each rule.
+///
+/// # Errors
+/// As [`shape_bytes`], but for [`Error::Lanes`] where the rule says what becomes of them.
+pub fn shape_over_lanes<'a>(
+    take: impl Into<TakeBytes<'a>>,
+    settings: &Settings,
+    rule: LaneRule,
+) -> Result<Shaped, Error> {
+    let mut take = prepare(take, settings)?;
     let untouched = |track: &Track| vec![Fate::Untouched; track.events.len()];
     let mut fates: Vec<Vec<Fate>> = take.file.tracks.iter().map(untouched).collect();
     let mut notices = std::mem::take(&mut take.notices);
     notices.extend(bend_notice(&settings.patch.target));
     let mut report = Report { lines: Vec::new(), notices, conflicts: Vec::new() };
     let mut conflicts = HashSet::new();
+    let mut has_lanes = false;
     // Which tracks change; those with a gesture alone have no line.
     let mut played: BTreeMap<usize, Vec<PlayedLine>> = BTreeMap::new();
     // Lines know nothing of each other. The first error in their order is the one that is told.
-    let all: Vec<_> = take.lines.par_iter().map(|line| play(&take, settings, line)).collect();
+    let all: Vec<_> = take.lines.par_iter().map(|line| play(&take, settings, line, rule)).collect();
     for (line, one) in take.lines.iter().zip(all) {
         let (one, line_report) = one?;
         decide(&mut fates, &one, take.region);
+        for (track, place) in one.lanes.places() {
+            fates[track][place] = match rule {
+                LaneRule::Replace => Fate::Consumed,
+                LaneRule::Refuse | LaneRule::Keep => Fate::Untouched,
+            };
+            if rule == LaneRule::Replace {
+                played.entry(track).or_default();
+            }
+        }
+        has_lanes |= !one.lanes.is_empty();
+        let lanes = one.lanes.sentences().into_iter();
+        report.notices.extend(lanes.map(|lane| format!("{lane}: {}", rule.sentence())));
         for conflict in report::conflicts(&settings.patch.target, &one.sent, &one.fed) {
             if conflicts.insert(conflict.clone()) {
                 report.conflicts.push(conflict);
@@ -53,23 +87,25 @@ pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
         played.entry(line.gesture_track).or_default();
         played.entry(line.track).or_default().push(one);
     }
-    let PreparedTake { mut file, factor, digest, .. } = take;
+    let PreparedTake { mut file, factor, digest, peeled, .. } = take;
     for (&number, lines) in &played {
         let lines = lines.iter().map(|line| MergeLine { fed: &line.fed, sent: &line.sent });
         let lines: Vec<MergeLine> = lines.collect();
         file.tracks[number] = merge(&file.tracks[number], &fates[number], &lines, number);
     }
     if let Some((&number, _)) = played.first_key_value() {
-        mark(&mut file.tracks[number], settings, factor, digest);
+        let lanes = has_lanes.then_some(rule.name());
+        let track = &mut file.tracks[number];
+        mark(track, settings, factor, digest, lanes);
     }
     drop(played);
     let event_count: usize = file.tracks.iter().map(|track| track.events.len()).sum();
     let bytes = write::write(&file)?;
     check_readable(event_count, bytes.len())?;
-    Ok(Shaped { bytes, report })
+    Ok(Shaped { bytes, peeled, report })
 }
 
-/// Shapes the take in `bytes` with files by name: from a recorded take to the performed one in
+/// Shapes a take with files by name: from a recorded take to the performed one in
 /// one call.
 ///
 /// ```
@@ -85,8 +121,8 @@ pub fn shape_bytes(bytes: &[u8], settings: &Settings) -> Result<Shaped, Error> {
 ///
 /// # Errors
 /// As [`Request::settings`] and [`shape_bytes`].
-pub fn shape_named(bytes: &[u8], request: &Request) -> Result<Shaped, Error> {
-    shape_bytes(bytes, &request.settings()?)
+pub fn shape_named<'a>(take: impl Into<TakeBytes<'a>>, request: &Request) -> Result<Shaped, Error> {
+    shape_bytes(take, &request.settings()?)
 }
 
 /// What cannot be read again could not be peeled either.
@@ -117,7 +153,13 @@ fn decide(fates: &mut [Vec<Fate>], played: &PlayedLine, region: Region) {
 }
 
 /// Puts the marker before the first thing that sounds.
-fn mark(track: &mut Track, settings: &Settings, factor: u64, take: String) {
+fn mark(
+    track: &mut Track,
+    settings: &Settings,
+    factor: u64,
+    take: String,
+    lanes: Option<&'static str>,
+) {
     let Settings { provenance, imperfection, bars, patch, .. } = settings;
     let marker = Marker {
         engine: REVISION,
@@ -128,6 +170,7 @@ fn mark(track: &mut Track, settings: &Settings, factor: u64, take: String) {
         source: source_text(patch.hand.source),
         seed: patch.seed,
         imperfection: *imperfection,
+        lanes,
         bars: bars.map(|bars| bars.to_string()),
         take,
         factor,

@@ -4,9 +4,11 @@ use std::collections::HashSet;
 use std::ops::Range;
 
 use super::confine::confine;
+use super::lanes::{LaneRule, Lanes};
 use super::report::{self, LineReport, LineTally, Silence};
 use crate::engine::patch::NotesPatch;
 use crate::engine::{Message, Origin};
+use crate::offline::destination::Destination;
 use crate::offline::error::Error;
 use crate::offline::midi::TempoMap;
 use crate::offline::perform::{
@@ -29,16 +31,36 @@ pub struct PlayedLine {
     pub sent: Vec<SentMessage>,
     /// The tags of what passed.
     pub passed: Vec<u32>,
+    /// What of the take would have met it.
+    pub lanes: Lanes,
 }
 
-/// Plays one line and counts what happens in the region.
+/// Plays one line and counts what happens in the region. Where lanes of the take stand in its way
+/// it is played once more without them, so that no output comes back after them.
 ///
 /// # Errors
-/// As [`perform::perform`].
+/// As [`perform::perform`]; [`Error::Lanes`].
 pub fn play(
     take: &PreparedTake,
     settings: &Settings,
     line: &TakeLine,
+    rule: LaneRule,
+) -> Result<(PlayedLine, LineReport), Error> {
+    let played = play_over(take, settings, line, Lanes::default(), rule)?;
+    let lanes = Lanes::of(take, settings, line, &played.0.sent);
+    match rule {
+        _ if lanes.is_empty() => Ok(played),
+        LaneRule::Refuse => Err(Error::Lanes { lanes: lanes.sentences() }),
+        LaneRule::Replace | LaneRule::Keep => play_over(take, settings, line, lanes, rule),
+    }
+}
+
+fn play_over(
+    take: &PreparedTake,
+    settings: &Settings,
+    line: &TakeLine,
+    lanes: Lanes,
+    rule: LaneRule,
 ) -> Result<(PlayedLine, LineReport), Error> {
     let PreparedTake { file, clock, region, .. } = take;
     let (region, Settings { patch, styles, .. }) = (*region, settings);
@@ -47,7 +69,8 @@ pub fn play(
         end => clock.frame_at(end, RATE_HZ),
     };
     let resync_tick = (region != Region::ALL).then_some(region.start);
-    let asked = Asked { resync_tick, ..take.asked(line, settings) };
+    let left_out = lanes.destinations();
+    let asked = Asked { resync_tick, left_out, ..take.asked(line, settings) };
     let mut answers = WishOutcomes::new(&asked, region, clock);
     let mut tally = LineTally::new(clock.frame_at(region.start, RATE_HZ)..end_frame);
     let performance = perform::perform(file, clock, patch, line, &asked, LOOKS, |look| {
@@ -61,8 +84,12 @@ pub fn play(
         _ => None,
     });
     let passed = passed.collect();
-    let sent = confine(sent, &fed, region, &patch.target);
-    let played = PlayedLine { fed, switches, sent, passed };
+    let mut sent = confine(sent, &fed, &lanes.elsewhere, region, &patch.target);
+    if rule == LaneRule::Keep {
+        let kept = lanes.kept_destinations(&patch.target);
+        sent.retain(|sent| !sent.is_layer_at(&kept));
+    }
+    let played = PlayedLine { fed, switches, sent, passed, lanes };
     let mut report = account(clock, line, &played, region, &patch.notes);
     report.articulations = changes.iter().map(ToString::to_string).collect();
     report.wishes = answers.sentences(&take.requests, styles);
@@ -86,7 +113,9 @@ fn account(
     region: Region,
     notes: &NotesPatch,
 ) -> LineReport {
-    let PlayedLine { fed, sent, .. } = played;
+    let PlayedLine { fed, sent, lanes, .. } = played;
+    let left_out = lanes.destinations();
+    let is_left_out = |message: Message| left_out.contains(&Destination::of(message).0);
     let inside = || fed.iter().filter(|event| region.holds(event.tick));
     let is_note =
         |message: Message| matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. });
@@ -124,7 +153,10 @@ fn account(
         notes: own.len(),
         foreign_notes: foreign.len(),
         length_s: region.length_s(clock, last_tick),
-        consumed: inside().filter(|event| !is_note(event.message)).count().saturating_sub(passed),
+        consumed: inside()
+            .filter(|event| !is_note(event.message) && !is_left_out(event.message))
+            .count()
+            .saturating_sub(passed),
         velocities_changed,
         offs_moved,
         struck_again,

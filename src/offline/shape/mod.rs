@@ -9,8 +9,11 @@ pub mod merge;
 pub mod report;
 mod summary;
 
+mod lanes;
+
 mod line;
 
 mod file;
 
-pub use file::{Shaped, shape_bytes, shape_named};
+pub use file::{Shaped, shape_bytes, shape_named, shape_over_lanes};
+pub use lanes::LaneRule;

@@ -11,7 +11,7 @@ use super::wish::{self, Stretch, WishRequest, Wished};
 use crate::offline::digest;
 use crate::offline::error::Error;
 use crate::offline::midi::{File, MetreMap, TempoMap, read};
-use crate::offline::peel::{self, Peeled};
+use crate::offline::peel::{self, GivenBack, KeepingPlace, Peeled, TakeBytes};
 use crate::offline::perform::performance::Asked;
 
 /// The most changes of the tempo, times lines: each line follows them all.
@@ -37,6 +37,8 @@ pub struct PreparedTake {
     pub stretches: Vec<Vec<Stretch>>,
     /// Where articulations are named.
     pub named: Vec<Named>,
+    /// The take's own bytes, where it was peeled out of the file that was given.
+    pub peeled: Option<Vec<u8>>,
     pub notices: Vec<String>,
 }
 
@@ -58,9 +60,12 @@ impl PreparedTake {
 ///
 /// # Errors
 /// Any [`Error`] of reading the file, choosing the lines or the bars, or of its words.
-pub fn prepare(bytes: &[u8], settings: &Settings) -> Result<PreparedTake, Error> {
+pub fn prepare<'a>(
+    take: impl Into<TakeBytes<'a>>,
+    settings: &Settings,
+) -> Result<PreparedTake, Error> {
     let mut notices = Vec::new();
-    let mut file = unshaped(read::read(bytes)?, settings, &mut notices)?;
+    let (mut file, peeled) = unshaped(take.into(), settings, &mut notices)?;
     let choice = line::choose(&file, settings.patch.hand.source, &settings.tracks)?;
     notices.extend(choice.notices);
     let factor = file.division.factor();
@@ -102,25 +107,36 @@ pub fn prepare(bytes: &[u8], settings: &Settings) -> Result<PreparedTake, Error>
         wished,
         stretches,
         named,
+        peeled,
         notices,
     })
 }
 
-/// The file, if it was never shaped; else refused, or peeled first.
-fn unshaped(file: File, settings: &Settings, notices: &mut Vec<String>) -> Result<File, Error> {
-    let Some(marker) = peel::shaped_mark(&file) else { return Ok(file) };
+/// The file, if it was never shaped; else refused, or peeled first: then the take's bytes too.
+fn unshaped(
+    take: TakeBytes,
+    settings: &Settings,
+    notices: &mut Vec<String>,
+) -> Result<(File, Option<Vec<u8>>), Error> {
+    let file = read::read(take.bytes)?;
+    let Some(marker) = peel::find_shaped(&file, take.beside)? else { return Ok((file, None)) };
     if !settings.is_forced {
         return Err(Error::Shaped { marker });
     }
     if settings.bars.is_some() {
         return Err(Error::ShapedBars);
     }
-    let peeled = peel::peel(file)?;
-    notices.push("the file was shaped before and has been peeled first".into());
+    let GivenBack { bytes, peeled } = peel::give_back(file, take.beside)?;
+    let first = "the file was shaped before and has been peeled first";
+    notices.push(match peeled.place {
+        KeepingPlace::File => first.to_owned(),
+        KeepingPlace::Beside => format!("{first}, from the take beside it"),
+    });
     notices.extend(peeled.other_revision());
-    let Peeled { file, leftovers, .. } = peeled;
+    let Peeled { file, leftovers, notices: others, .. } = peeled;
     notices.extend(leftovers);
-    Ok(file)
+    notices.extend(others);
+    Ok((file, Some(bytes)))
 }
 
 /// Makes the file's ticks `factor` times as fine.
