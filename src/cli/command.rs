@@ -10,7 +10,7 @@ use serde_json::json;
 use super::answer::Exit;
 #[cfg(feature = "editor")]
 use super::edit;
-use super::{audit, contrast, list, peel, plot, schema, shape, show, trace, vet};
+use super::{audit, contrast, list, look, peel, plot, schema, shape, show, trace, vet};
 
 /// One gesture becomes dynamics, vibrato, style, legato and the end of the phrase.
 #[derive(Parser)]
@@ -22,6 +22,7 @@ struct Command {
 
 #[derive(Subcommand)]
 enum Verb {
+    Look(look::LookOptions),
     Shape(shape::ShapeOptions),
     Trace(trace::TraceOptions),
     Peel(peel::PeelOptions),
@@ -50,6 +51,7 @@ pub fn run() -> ExitCode {
         Err(error) => error.exit(),
     };
     let answer = panic::catch_unwind(AssertUnwindSafe(|| match verb {
+        Verb::Look(options) => look::run(&options),
         Verb::Shape(options) => shape::run(&options),
         Verb::Trace(options) => trace::run(&options),
         Verb::Peel(options) => peel::run(&options),

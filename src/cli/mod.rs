@@ -4,6 +4,8 @@ mod answer;
 mod performer;
 
 // In the order in which a new user needs them.
+mod look;
+
 mod shape;
 
 mod batch;

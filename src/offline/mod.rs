@@ -19,7 +19,11 @@ pub mod perform;
 
 pub mod destination;
 
+mod minutes;
+
 pub mod shape;
+
+pub mod look;
 
 pub mod trace;
 

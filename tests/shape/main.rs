@@ -7,6 +7,8 @@ mod takes;
 mod trace;
 
 mod limits;
+mod look;
+mod look_command;
 
 mod contrast;
 mod edited;

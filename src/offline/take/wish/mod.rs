@@ -13,5 +13,5 @@ mod words;
 pub(super) mod find;
 
 pub use request::{Spot, WishRequest, Wished};
-pub(in crate::offline) use words::in_words;
 pub use words::read_table;
+pub(in crate::offline) use words::{in_words, read_text};
