@@ -4,13 +4,11 @@ use std::io::{self, Write};
 use std::panic::{self, AssertUnwindSafe, PanicHookInfo};
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use serde_json::json;
 
 use super::answer::Exit;
-#[cfg(feature = "editor")]
-use super::edit;
-use super::{audit, contrast, list, look, peel, plot, schema, shape, show, trace, vet};
+use super::{audit, contrast, edit, help, list, look, peel, plot, schema, shape, show, trace, vet};
 
 /// One gesture becomes dynamics, vibrato, style, legato and the end of the phrase.
 #[derive(Parser)]
@@ -32,8 +30,8 @@ enum Verb {
     List(list::ListOptions),
     Show(show::ShowOptions),
     Vet(vet::VetOptions),
+    #[command(hide = true)]
     Schema(schema::SchemaOptions),
-    #[cfg(feature = "editor")]
     Edit(edit::EditOptions),
 }
 
@@ -42,7 +40,8 @@ enum Verb {
 pub fn run() -> ExitCode {
     panic::set_hook(Box::new(own_fault));
     let is_json = std::env::args_os().skip(1).any(|word| word == "--json");
-    let verb = match Command::try_parse() {
+    let matches = help::grouped(Command::command()).try_get_matches();
+    let verb = match matches.and_then(|matches| Command::from_arg_matches(&matches)) {
         Ok(command) => command.verb,
         Err(error) if is_json && error.use_stderr() => {
             let _ = io::stderr().write_all(error_object(&error.to_string()).as_bytes());
@@ -62,7 +61,6 @@ pub fn run() -> ExitCode {
         Verb::Show(options) => show::run(&options),
         Verb::Vet(options) => vet::run(&options),
         Verb::Schema(options) => schema::run(&options),
-        #[cfg(feature = "editor")]
         Verb::Edit(options) => edit::run(&options),
     }));
     let Ok(answer) = answer else { return ExitCode::from(Exit::OwnFault as u8) };

@@ -8,7 +8,7 @@ use polso::offline::contrast::{Tolerance, as_json, as_text, contrast};
 use polso::offline::midi::{File, read::read};
 use polso::offline::shape_bytes;
 
-/// Say what differs between two files, by bar and output
+/// Say what differs between two files
 #[derive(clap::Args)]
 #[command(mut_arg("instrument", |instrument| instrument.required(false)))]
 #[command(after_help = "Exit code 0 if the files are the same, 1 if they differ. \

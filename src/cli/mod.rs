@@ -21,14 +21,18 @@ mod plot;
 
 mod field_text;
 mod list;
+mod schema;
 mod show;
 mod show_diff;
 mod vet;
 
-mod schema;
-
 #[cfg(feature = "editor")]
 mod edit;
+#[cfg(not(feature = "editor"))]
+#[path = "edit_left_out.rs"]
+mod edit;
+
+mod help;
 
 mod command;
 

@@ -8,8 +8,9 @@ use polso::offline::peel::{Peeled, peel};
 use polso::offline::save;
 use serde_json::json;
 
-/// Take out what shape added and put back what it consumed
+/// Get the take back out of a shaped file
 #[derive(clap::Args)]
+#[command(after_help = "What shape added is taken out, and what it consumed is put back.")]
 pub struct PeelOptions {
     /// The shaped file; - is standard input
     input: PathBuf,

@@ -10,7 +10,7 @@ use polso::offline::save::{self, SafeWriter, SaveError};
 use polso::offline::trace::{EVERY_MS_MAX, TraceError, Traced, trace_bytes};
 use serde_json::json;
 
-/// Print what sounds at every moment of a take, and why, as comma-separated values
+/// Print what sounds at every moment, and why
 #[derive(clap::Args)]
 pub struct TraceOptions {
     /// The recorded take, a MIDI file; - is standard input
