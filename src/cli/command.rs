@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use serde_json::json;
 
-use super::answer::Exit;
+use super::answer::{Answer, Exit};
 use super::{audit, contrast, edit, help, list, look, peel, plot, schema, shape, show, trace, vet};
 
 /// One gesture becomes dynamics, vibrato, style, legato and the end of the phrase.
@@ -64,14 +64,30 @@ pub fn run() -> ExitCode {
         Verb::Edit(options) => edit::run(&options),
     }));
     let Ok(answer) = answer else { return ExitCode::from(Exit::OwnFault as u8) };
+    let answer = printed(answer);
     let err = match is_json && answer.exit == Exit::BadInput && !answer.err.is_empty() {
         true => error_object(&answer.err),
         false => answer.err,
     };
-    // A reader that has closed its end wants no more; that is no failure.
-    let _ = io::stdout().write_all(answer.out.as_bytes());
     let _ = io::stderr().write_all(err.as_bytes());
     ExitCode::from(answer.exit as u8)
+}
+
+/// Prints what is for standard output. A reader that has closed its end wants no more; that is no
+/// failure, but a disk that is full is.
+fn printed(answer: Answer) -> Answer {
+    if answer.out.is_empty() {
+        return answer;
+    }
+    let mut out = io::stdout().lock();
+    let done = out.write_all(answer.out.as_bytes()).and_then(|()| out.flush());
+    match done {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            let err = format!("{}standard output: {error}\n", answer.err);
+            Answer { exit: Exit::BadInput, out: String::new(), err }
+        }
+        _ => answer,
+    }
 }
 
 /// What is wrong, for a program to read. It goes to standard error: standard output carries what

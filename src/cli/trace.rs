@@ -89,7 +89,7 @@ fn refused(input: &Path, error: TraceError<SaveError>) -> Answer {
 /// known after them, so the rows wait in a file.
 fn objects(options: &TraceOptions, bytes: &[u8], settings: &Settings) -> Result<Answer, Answer> {
     let standard = |source| SaveError::System { path: options.output.clone(), source };
-    let mut rows = BufWriter::new(tempfile::tempfile().map_err(|it| stored(standard(it)))?);
+    let mut rows = BufWriter::new(save::nameless().map_err(stored)?);
     let mut names: Vec<String> = Vec::new();
     let mut between = "";
     let traced = trace_bytes(bytes, settings, options.every, |row| {
