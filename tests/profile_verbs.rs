@@ -1,4 +1,4 @@
-//! The verbs vet, list and show: what they print and how they end.
+//! The verbs vet, list and show, and the program's help: what they print and how they end.
 
 use serde_json::Value as Json;
 use std::io::Write;
@@ -227,10 +227,51 @@ fn show_diff_prints_both_values_with_units() {
 #[test]
 fn schema_prints_one_object_for_each_kind() {
     for kind in ["instrument", "target", "hand"] {
-        let (code, out, err) = polso(&["schema", kind], "");
+        let (code, out, err) = polso(&["show", "--schema", kind], "");
         assert_eq!((code, err.as_str()), (Some(0), ""));
+        // The old word of the verb is still understood.
+        check(&["schema", kind], "", 0, &out, "");
         let object: Json = serde_json::from_str(&out).expect("one object");
         assert_eq!(object["properties"]["polso"]["const"], kind);
     }
-    assert_eq!(polso(&["schema", "lever"], "").0, Some(2));
+    let (_, out, _) = polso(&["show", "--schema", "hand", "--json"], "");
+    assert_eq!(out.lines().count(), 1);
+    assert_eq!(polso(&["show", "--schema", "lever"], "").0, Some(2));
+    assert_eq!(polso(&["show", "erhu", "--schema", "hand"], "").0, Some(2));
+}
+
+/// Every verb stands under a heading, none under the one for what has been forgotten, in one line of
+/// a terminal.
+#[test]
+fn help_has_every_verb_once_under_a_heading() {
+    let (code, out, err) = polso(&["--help"], "");
+    assert_eq!((code, err.as_str()), (Some(0), ""));
+    let headings = ["Take,", "Line,", "Instrument,", "Receiver,", "Player,", "Options:"];
+    let places: Vec<Option<usize>> = headings.iter().map(|heading| out.find(heading)).collect();
+    assert!(places.is_sorted() && places[0].is_some(), "{out}");
+    assert!(!out.contains("Others"), "{out}");
+    let verbs = out.lines().take_while(|line| !line.starts_with("Options"));
+    let verbs: Vec<&str> = verbs.filter(|line| line.starts_with("  ")).collect();
+    assert!(verbs.len() >= 11 && verbs.iter().all(|line| line.chars().count() <= 80), "{out}");
+    for verb in [
+        "look", "shape", "peel", "trace", "plot", "contrast", "edit", "list", "show", "vet",
+        "audit",
+    ] {
+        let rows = verbs.iter().filter(|line| line.split_whitespace().next() == Some(verb)).count();
+        assert_eq!(rows, 1, "{verb}: {out}");
+        let (code, own, _) = polso(&[verb, "--help"], "");
+        assert_eq!(code, Some(0), "{own}");
+    }
+    // A word of old is understood and not shown.
+    assert!(!out.contains("schema"), "{out}");
+    assert_eq!(polso(&[], "").2, out, "nothing at all is answered with the same");
+    assert!(polso(&["help", "vet"], "").1.starts_with("Check files"));
+}
+
+#[cfg(not(feature = "editor"))]
+#[test]
+fn a_program_without_the_window_says_how_to_get_it() {
+    let sentence = "this program was built without the window; from the source, \
+        `cargo run --release --features editor -- edit take.mid --at 3` builds it and opens it";
+    check(&["edit", "take.mid", "--at", "3"], "", 2, "", &format!("{sentence}\n"));
 }

@@ -8,8 +8,9 @@ use polso::offline::audit::{as_json, as_text, audit_bytes};
 use polso::offline::page::audit_and_page_bytes;
 use polso::offline::save;
 
-/// Say what a live player could not play, by bar and beat
+/// Say what a live player could not play
 #[derive(clap::Args)]
+#[command(after_help = "Each finding has its bar and beat. Exit code 1 if there is any.")]
 pub struct AuditOptions {
     /// The recorded take, a MIDI file; - is standard input
     input: PathBuf,

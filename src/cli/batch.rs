@@ -1,8 +1,9 @@
 //! Shapes many takes at once: one bad file stops no other, and is named at the end.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::panic::{self, AssertUnwindSafe};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::thread;
 
 use indicatif::{ProgressBar, ProgressStyle};
@@ -53,6 +54,7 @@ impl Batch {
         let bar = ProgressBar::new(jobs.len() as u64);
         let style = "{pos} of {len} files, {per_sec}, {eta} left  {wide_bar}";
         bar.set_style(ProgressStyle::with_template(style).unwrap_or(ProgressStyle::default_bar()));
+        let fresh = fresh_folders(jobs);
         let mut outcomes: Vec<Outcome> = Vec::with_capacity(jobs.len());
         for jobs in jobs.chunks(TOGETHER) {
             let each = jobs.par_iter().with_max_len(1).map(|job| {
@@ -63,13 +65,15 @@ impl Batch {
             outcomes.extend(named(pool.install(|| each.collect())));
         }
         bar.finish_and_clear();
+        // Into some of the folders nothing may have come; only empty ones can be removed.
+        fresh.iter().rev().for_each(|folder| drop(fs::remove_dir(folder)));
         answer(jobs, &outcomes, is_json)
     }
 
     fn shape(&self, job: &Job) -> ShapedFile {
         let Batch { settings, lanes, is_forced, keeps_take } = self;
         let Job { input, output } = job;
-        save::check_output(input, output, *is_forced).map_err(|error| error.to_string())?;
+        save::check_taken(input, output, *is_forced).map_err(|error| error.to_string())?;
         let take = StoredTake::read(input).map_err(|error| error.to_string())?;
         let told = |error: polso::offline::Error| format!("{}: {error}", input.display());
         let shaped = shape_over_lanes(take.as_take(), settings, *lanes).map_err(told)?;
@@ -80,6 +84,17 @@ impl Batch {
         let (files, _) = written.map_err(|error| error.to_string())?;
         Ok((shaped.report, files))
     }
+}
+
+/// The folders that are still to be made, outer ones first.
+fn fresh_folders(jobs: &[Job]) -> BTreeSet<PathBuf> {
+    let mut fresh = BTreeSet::new();
+    for job in jobs {
+        let above = job.output.ancestors().skip(1);
+        let missing = above.take_while(|it| !it.as_os_str().is_empty() && !it.exists());
+        fresh.extend(missing.map(Path::to_owned));
+    }
+    fresh
 }
 
 /// A shaped take and the take itself beside their places, or one sentence.

@@ -4,13 +4,11 @@ use std::io::{self, Write};
 use std::panic::{self, AssertUnwindSafe, PanicHookInfo};
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use serde_json::json;
 
-use super::answer::Exit;
-#[cfg(feature = "editor")]
-use super::edit;
-use super::{audit, contrast, list, peel, plot, schema, shape, show, trace, vet};
+use super::answer::{Answer, Exit};
+use super::{audit, contrast, edit, help, list, look, peel, plot, schema, shape, show, trace, vet};
 
 /// One gesture becomes dynamics, vibrato, style, legato and the end of the phrase.
 #[derive(Parser)]
@@ -22,6 +20,7 @@ struct Command {
 
 #[derive(Subcommand)]
 enum Verb {
+    Look(look::LookOptions),
     Shape(shape::ShapeOptions),
     Trace(trace::TraceOptions),
     Peel(peel::PeelOptions),
@@ -31,8 +30,8 @@ enum Verb {
     List(list::ListOptions),
     Show(show::ShowOptions),
     Vet(vet::VetOptions),
+    #[command(hide = true)]
     Schema(schema::SchemaOptions),
-    #[cfg(feature = "editor")]
     Edit(edit::EditOptions),
 }
 
@@ -41,7 +40,8 @@ enum Verb {
 pub fn run() -> ExitCode {
     panic::set_hook(Box::new(own_fault));
     let is_json = std::env::args_os().skip(1).any(|word| word == "--json");
-    let verb = match Command::try_parse() {
+    let matches = help::grouped(Command::command()).try_get_matches();
+    let verb = match matches.and_then(|matches| Command::from_arg_matches(&matches)) {
         Ok(command) => command.verb,
         Err(error) if is_json && error.use_stderr() => {
             let _ = io::stderr().write_all(error_object(&error.to_string()).as_bytes());
@@ -50,6 +50,7 @@ pub fn run() -> ExitCode {
         Err(error) => error.exit(),
     };
     let answer = panic::catch_unwind(AssertUnwindSafe(|| match verb {
+        Verb::Look(options) => look::run(&options),
         Verb::Shape(options) => shape::run(&options),
         Verb::Trace(options) => trace::run(&options),
         Verb::Peel(options) => peel::run(&options),
@@ -60,18 +61,33 @@ pub fn run() -> ExitCode {
         Verb::Show(options) => show::run(&options),
         Verb::Vet(options) => vet::run(&options),
         Verb::Schema(options) => schema::run(&options),
-        #[cfg(feature = "editor")]
         Verb::Edit(options) => edit::run(&options),
     }));
     let Ok(answer) = answer else { return ExitCode::from(Exit::OwnFault as u8) };
+    let answer = printed(answer);
     let err = match is_json && answer.exit == Exit::BadInput && !answer.err.is_empty() {
         true => error_object(&answer.err),
         false => answer.err,
     };
-    // A reader that has closed its end wants no more; that is no failure.
-    let _ = io::stdout().write_all(answer.out.as_bytes());
     let _ = io::stderr().write_all(err.as_bytes());
     ExitCode::from(answer.exit as u8)
+}
+
+/// Prints what is for standard output. A reader that has closed its end wants no more; that is no
+/// failure, but a disk that is full is.
+fn printed(answer: Answer) -> Answer {
+    if answer.out.is_empty() {
+        return answer;
+    }
+    let mut out = io::stdout().lock();
+    let done = out.write_all(answer.out.as_bytes()).and_then(|()| out.flush());
+    match done {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            let err = format!("{}standard output: {error}\n", answer.err);
+            Answer { exit: Exit::BadInput, out: String::new(), err }
+        }
+        _ => answer,
+    }
 }
 
 /// What is wrong, for a program to read. It goes to standard error: standard output carries what

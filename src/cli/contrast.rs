@@ -10,7 +10,7 @@ use polso::offline::midi::{File, read::read};
 use polso::offline::shape_over_lanes;
 use polso::offline::stored_take::StoredTake;
 
-/// Say what differs between two files, by bar and output
+/// Say what differs between two files
 #[derive(clap::Args)]
 #[command(mut_arg("instrument", |instrument| instrument.required(false)))]
 #[command(after_help = "Exit code 0 if the files are the same, 1 if they differ. \

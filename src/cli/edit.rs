@@ -14,7 +14,7 @@ use polso::editor::{Editor, window};
 use polso::offline::save;
 use polso::profile::{self, Hand, Instrument, Target};
 
-/// See a take become a performance in a window, and bend its curves by hand
+/// Bend the curves of a line in a window
 #[derive(clap::Args)]
 pub struct EditOptions {
     /// The recorded take, a MIDI file; without one the window opens over silence

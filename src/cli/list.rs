@@ -5,7 +5,7 @@ use polso::profile::shipped::SHIPPED;
 use polso::profile::{About, FileKind, Hand, Instrument, LoadError, Target, load};
 use serde_json::{Value as Json, json};
 
-/// List the instruments, targets and hands that come with the program
+/// List the instruments, targets and hands there are
 #[derive(clap::Args)]
 pub struct ListOptions {
     /// Print one JSON object

@@ -5,6 +5,8 @@ mod lanes;
 mod performer;
 
 // In the order in which a new user needs them.
+mod look;
+
 mod shape;
 
 mod batch;
@@ -20,14 +22,18 @@ mod plot;
 
 mod field_text;
 mod list;
+mod schema;
 mod show;
 mod show_diff;
 mod vet;
 
-mod schema;
-
 #[cfg(feature = "editor")]
 mod edit;
+#[cfg(not(feature = "editor"))]
+#[path = "edit_left_out.rs"]
+mod edit;
+
+mod help;
 
 mod command;
 

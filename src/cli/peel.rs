@@ -9,8 +9,9 @@ use polso::offline::save;
 use polso::offline::stored_take::place_beside;
 use serde_json::json;
 
-/// Give back the take of a shaped file: from its own record, or from the take beside it
+/// Get the take back out of a shaped file
 #[derive(clap::Args)]
+#[command(after_help = "What shape added is taken out, and what it consumed is put back.")]
 pub struct PeelOptions {
     /// The shaped file; - is standard input. If a program has saved it without its record, the take
     /// beside it is used: OUT.take.mid beside OUT.mid

@@ -25,6 +25,9 @@ pub struct Performer {
     /// A track to perform, counted from 1; may be repeated [default: every track with a gesture]
     #[arg(long = "track", value_name = "N")]
     tracks: Vec<usize>,
+    /// A channel to perform, 1 to 16, where a track has several; may be repeated
+    #[arg(long = "channel", value_name = "N", value_parser = clap::value_parser!(u8).range(1..=16))]
+    channels: Vec<u8>,
     /// The controller that carries the gesture: cc2, 2, breath, pressure, bend [default: the hand's own, or cc1]
     #[arg(long)]
     source: Option<String>,
@@ -62,6 +65,7 @@ impl Performer {
             seed: self.seed,
             imperfection: self.imperfection,
             tracks: self.tracks.clone(),
+            channels: self.channels.clone(),
             bars: bars.map_err(|error| error.to_string())?,
             wishes: self.wishes.as_deref().map(text).transpose()?,
             is_forced,

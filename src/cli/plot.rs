@@ -9,7 +9,7 @@ use polso::offline::plot::{DARK, LIGHT, PlotStyle, SecondTake, plot_bytes};
 use polso::offline::save;
 use serde_json::json;
 
-/// Draw a take: the gesture, and the line that it becomes, over the bars
+/// Draw the line over its gesture
 #[derive(clap::Args)]
 pub struct PlotOptions {
     /// The recorded take, a MIDI file; - is standard input

@@ -3,29 +3,35 @@
 use super::answer::Answer;
 use polso::profile::{FileKind, schema};
 
-/// Print the JSON Schema of instrument, target or hand files
+/// The old name of show --schema
 #[derive(clap::Args)]
 pub struct SchemaOptions {
     /// Which of the three
-    kind: Which,
+    kind: SchemaKind,
     /// Print it on one line
     #[arg(long)]
     json: bool,
 }
 
-#[derive(Clone, Copy, clap::ValueEnum)]
-enum Which {
+/// Which of the three files.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+pub enum SchemaKind {
     Instrument,
     Target,
     Hand,
 }
 
 pub fn run(options: &SchemaOptions) -> Answer {
-    let kind = match options.kind {
-        Which::Instrument => FileKind::Instrument,
-        Which::Target => FileKind::Target,
-        Which::Hand => FileKind::Hand,
+    print(options.kind, options.json)
+}
+
+/// The schema, on one line for programs.
+pub fn print(kind: SchemaKind, is_json: bool) -> Answer {
+    let kind = match kind {
+        SchemaKind::Instrument => FileKind::Instrument,
+        SchemaKind::Target => FileKind::Target,
+        SchemaKind::Hand => FileKind::Hand,
     };
     let schema = schema::schema(kind);
-    Answer::fine(if options.json { format!("{schema}\n") } else { format!("{schema:#}\n") })
+    Answer::fine(if is_json { format!("{schema}\n") } else { format!("{schema:#}\n") })
 }

@@ -12,7 +12,7 @@ use polso::offline::stored_take::ShapedPlace;
 use polso::offline::{save, shape_over_lanes};
 use serde_json::json;
 
-/// Reshape a recorded take: one gesture becomes everything a player's hands and breath would do
+/// Make a recorded take a performed line
 #[derive(clap::Args)]
 pub struct ShapeOptions {
     /// The recorded take, a MIDI file; - is standard input. Several takes, or a folder of them,

@@ -2,27 +2,34 @@
 
 use super::answer::Answer;
 use super::field_text::{is_heading, origins, spaced, value};
+use super::schema::{self, SchemaKind};
 use super::show_diff;
 use polso::profile::log::Field;
 use polso::profile::unit::{label, unit};
 use polso::profile::{About, Any, origin};
 use serde_json::{Value as Json, json};
 
-/// Print an instrument, target or hand with units and confidence
+/// Print an instrument, target or hand, number by number
 #[derive(clap::Args)]
 pub struct ShowOptions {
     /// A shipped name (see list) or a file
-    #[arg(required_unless_present = "diff")]
+    #[arg(required_unless_present_any = ["diff", "schema"])]
     name: Option<String>,
     /// Print only what differs between two of them; ends with 1 if anything does
     #[arg(long, num_args = 2, value_names = ["A", "B"], conflicts_with = "name")]
     diff: Option<Vec<String>>,
+    /// Print the JSON Schema of this kind of file instead
+    #[arg(long, value_name = "KIND", conflicts_with_all = ["name", "diff"])]
+    schema: Option<SchemaKind>,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
 }
 
 pub fn run(options: &ShowOptions) -> Answer {
+    if let Some(kind) = options.schema {
+        return schema::print(kind, options.json);
+    }
     if let Some([one, other]) = options.diff.as_deref() {
         return show_diff::run(one, other, options.json);
     }

@@ -11,7 +11,7 @@ use polso::offline::save::{self, SafeWriter, SaveError};
 use polso::offline::trace::{EVERY_MS_MAX, TraceError, Traced, trace_bytes};
 use serde_json::json;
 
-/// Print what sounds at every moment of a take, and why, as comma-separated values
+/// Print what sounds at every moment, and why
 #[derive(clap::Args)]
 pub struct TraceOptions {
     /// The recorded take, a MIDI file; - is standard input
@@ -90,7 +90,7 @@ fn refused(input: &Path, error: TraceError<SaveError>) -> Answer {
 /// known after them, so the rows wait in a file.
 fn objects(options: &TraceOptions, take: TakeBytes, settings: &Settings) -> Result<Answer, Answer> {
     let standard = |source| SaveError::System { path: options.output.clone(), source };
-    let mut rows = BufWriter::new(tempfile::tempfile().map_err(|it| stored(standard(it)))?);
+    let mut rows = BufWriter::new(save::nameless().map_err(stored)?);
     let mut names: Vec<String> = Vec::new();
     let mut between = "";
     let traced = trace_bytes(take, settings, options.every, |row| {

@@ -6,7 +6,7 @@ use polso::profile::{self, Any, Fault, FileKind, Hand, LoadError, Loaded, Remark
 use serde_json::{Value as Json, json};
 use std::io::Read;
 
-/// Check instrument, target and hand files, each alone and together
+/// Check files of your own, alone and together
 #[derive(clap::Args)]
 pub struct VetOptions {
     /// Files or shipped names; - is standard input

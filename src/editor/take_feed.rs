@@ -90,10 +90,10 @@ impl TakeFeed {
 
     fn choose(&mut self, file: &File, clock: &TempoMap) -> Result<(), Error> {
         let source = self.patch.hand.source;
-        let choice = line::choose(file, source, &[]).or_else(|error| {
+        let choice = line::choose(file, source, &[], &[]).or_else(|error| {
             // Without a gesture the notes still play, at rest.
             let first = file.tracks.iter().position(has_notes);
-            first.map_or(Err(error), |track| line::choose(file, source, &[track + 1]))
+            first.map_or(Err(error), |track| line::choose(file, source, &[track + 1], &[]))
         })?;
         let line = choice.lines[0];
         self.inputs = heard(file, clock, source, &line);

@@ -79,12 +79,20 @@ pub enum Error {
         /// The numbers allowed.
         with_notes: String,
     },
+    /// A channel that is not there, or has no notes.
+    #[error("--channel is {given}; channels with notes are {with_notes}")]
+    Channel {
+        /// The number given.
+        given: u8,
+        /// The numbers allowed.
+        with_notes: String,
+    },
     /// Nothing to shape.
     #[error("the file has no notes")]
     NoNotes,
     /// Several lines and no gesture to tell which one is meant.
     #[error(
-        "no track carries {gesture}, so choose a line with --track or another --source: {lines}"
+        "no track carries {gesture}, so choose a line with --track and --channel or another --source: {lines}"
     )]
     NoGesture {
         /// The source looked for.

@@ -17,9 +17,12 @@ pub mod take;
 
 pub mod destination;
 
+mod minutes;
 pub mod perform;
 
 pub mod shape;
+
+pub mod look;
 
 pub mod trace;
 

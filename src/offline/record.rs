@@ -186,3 +186,10 @@ pub fn marker_factor(text: &str) -> Option<u64> {
 pub fn marker_take(text: &str) -> Option<&str> {
     text.rsplit_once("; take ")?.1.split(';').next()
 }
+
+/// What the marker says of one of its fields: `instrument`, `target`, `hand`, `source`, `seed`,
+/// `imperfection` or `bars`.
+pub fn marker_field<'a>(text: &'a str, name: &str) -> Option<&'a str> {
+    let fields = text.strip_prefix(MARKER_HEAD)?.strip_prefix(": ")?.split("; ");
+    fields.filter_map(|field| field.split_once(' ')).find(|(own, _)| *own == name).map(|it| it.1)
+}

@@ -9,6 +9,9 @@ use std::thread;
 use tempfile::NamedTempFile;
 use thiserror::Error;
 
+/// What standard input is called in an error.
+const STANDARD_INPUT: &str = "standard input";
+
 /// Why a file was not written or read.
 #[derive(Debug, Error)]
 pub enum SaveError {
@@ -31,11 +34,29 @@ pub enum SaveError {
         path.display()
     )]
     OtherTake {
+        /// The take.
+        path: PathBuf,
+    },
+    /// The output would stand where a folder is.
+    #[error("{}: a folder stands there; give the name of a file", path.display())]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// The output would replace a device, a pipe or the like.
+    #[error("{}: what stands there is no file; - is standard output", path.display())]
+    NoFile {
+        /// What stands there.
+        path: PathBuf,
+    },
+    /// The output would stand in a folder that is not there.
+    #[error("{}: there is no folder {}", path.display(), folder_of(path).display())]
+    NoFolder {
         /// The file.
         path: PathBuf,
     },
     /// The system refused.
-    #[error("{}: {source}", path.display())]
+    #[error("{}: {source}", name_of(path))]
     System {
         /// The file.
         path: PathBuf,
@@ -47,6 +68,11 @@ pub enum SaveError {
 /// Whether this path means standard input or output.
 pub fn is_standard(path: &Path) -> bool {
     path.as_os_str() == "-"
+}
+
+/// How a path is called.
+fn name_of(path: &Path) -> String {
+    if is_standard(path) { "standard output".to_owned() } else { path.display().to_string() }
 }
 
 /// Reads a file, or standard input for `-`; never more than `size_max` bytes and one.
@@ -63,15 +89,27 @@ pub fn read(path: &Path, size_max: usize) -> Result<Vec<u8>, SaveError> {
     } else {
         fs::File::open(path).and_then(|mut file| read(&mut file, &mut bytes))
     };
-    done.map_err(|error| system(path, error))?;
+    let name = if is_standard(path) { Path::new(STANDARD_INPUT) } else { path };
+    done.map_err(|error| system(name, error))?;
     Ok(bytes)
 }
 
-/// Refuses an output that exists (unless forced) or is the input. To be asked before the work.
+/// Refuses an output that exists (unless forced), is the input, or stands where no file can. To be
+/// asked before the work.
 ///
 /// # Errors
-/// [`SaveError::Exists`] or [`SaveError::SameFile`].
+/// Those of [`check_taken`], and [`SaveError::NoFolder`].
 pub fn check_output(input: &Path, output: &Path, is_forced: bool) -> Result<(), SaveError> {
+    check_taken(input, output, is_forced)?;
+    check_folder(output)
+}
+
+/// The same without asking for the output's folder, which may be made yet.
+///
+/// # Errors
+/// [`SaveError::Exists`], [`SaveError::SameFile`], [`SaveError::Folder`] or [`SaveError::NoFile`].
+pub fn check_taken(input: &Path, output: &Path, is_forced: bool) -> Result<(), SaveError> {
+    check_kind(output)?;
     if is_standard(output) || !output.exists() {
         return Ok(());
     }
@@ -82,6 +120,25 @@ pub fn check_output(input: &Path, output: &Path, is_forced: bool) -> Result<(), 
     match is_forced {
         true => Ok(()),
         false => Err(SaveError::Exists { path: output.to_owned() }),
+    }
+}
+
+/// Refuses a place where a folder or a device stands.
+fn check_kind(output: &Path) -> Result<(), SaveError> {
+    let path = output.to_owned();
+    match fs::metadata(output) {
+        _ if is_standard(output) => Ok(()),
+        Ok(there) if there.is_dir() => Err(SaveError::Folder { path }),
+        Ok(there) if !there.is_file() => Err(SaveError::NoFile { path }),
+        _ => Ok(()),
+    }
+}
+
+/// Refuses a place in a folder that is not there.
+fn check_folder(output: &Path) -> Result<(), SaveError> {
+    match is_standard(output) || folder_of(output).is_dir() {
+        true => Ok(()),
+        false => Err(SaveError::NoFolder { path: output.to_owned() }),
     }
 }
 
@@ -104,8 +161,10 @@ impl SafeWriter {
     /// Begins a file for this path; `is_forced` lets it replace another in the end.
     ///
     /// # Errors
-    /// [`SaveError::System`].
+    /// [`SaveError::System`], and those of a place where no file can stand.
     pub fn create(path: &Path, is_forced: bool) -> Result<SafeWriter, SaveError> {
+        check_kind(path)?;
+        check_folder(path)?;
         let out = match is_standard(path) {
             true => Out::Standard(io::stdout()),
             false => Out::Beside(beside(path).map_err(|error| system(path, error))?),
@@ -309,6 +368,14 @@ fn sync_folder(folder: &Path) {
     let _ = folder;
 }
 
+/// A file without a name for what is too much for memory. It is gone when it is dropped.
+///
+/// # Errors
+/// [`SaveError::System`].
+pub fn nameless() -> Result<fs::File, SaveError> {
+    tempfile::tempfile().map_err(|error| system(&std::env::temp_dir(), error))
+}
+
 /// Says the system's words alone: what stands beside the place under a name of chance means nothing
 /// to anybody.
 fn system(path: &Path, source: io::Error) -> SaveError {
@@ -325,7 +392,8 @@ fn system(path: &Path, source: io::Error) -> SaveError {
 /// Writes a file whole or not at all, or writes to standard output for `-`.
 ///
 /// # Errors
-/// [`SaveError::Exists`] unless forced, [`SaveError::System`]. Then nothing was written.
+/// [`SaveError::Exists`] unless forced, [`SaveError::System`], and those of a place where no file can
+/// stand. Then nothing was written.
 pub fn write(path: &Path, bytes: &[u8], is_forced: bool) -> Result<(), SaveError> {
     let mut file = SafeWriter::create(path, is_forced)?;
     file.write(bytes)?;

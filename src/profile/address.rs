@@ -119,6 +119,14 @@ pub fn source_text(source: Source) -> String {
     }
 }
 
+/// Writes a source as one types it after `--source`.
+pub fn source_option(source: Source) -> String {
+    match source {
+        Source::ChannelPressure => "pressure".to_owned(),
+        source => source_text(source).replace(' ', ""),
+    }
+}
+
 /// One kind of message as the receiver gets it. Two outputs that use one would overwrite each
 /// other.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

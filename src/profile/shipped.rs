@@ -3,6 +3,7 @@
 use super::document::{Document, FILE_BYTES_MAX};
 use super::fault::{Fault, LoadError, nearest};
 use super::kind::FileKind;
+use std::cmp::Reverse;
 use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -148,6 +149,70 @@ fn named(candidates: impl Iterator<Item = &'static Shipped>, name: &str) -> Vec<
         (true, _) => part,
     }
 }
+
+/// Words beside an instrument's name that make it another one.
+const OTHER_KINDS: [&str; 12] = [
+    "alto",
+    "baritone",
+    "bass",
+    "contra",
+    "horn",
+    "pan",
+    "piccolo",
+    "sax",
+    "saxophone",
+    "soprano",
+    "tenor",
+    "voice",
+];
+
+/// The ids of the shipped instruments that a title calls by one of their names in any script, as a
+/// track's does: `Violin 2`, `Solo 二胡`. None where it names another instrument too, or one of
+/// another size (`bass clarinet`); several where a part of their names fits more than one (`笛子`).
+pub fn instruments_called(title: &str) -> Vec<&'static str> {
+    let title = title.to_lowercase();
+    let instruments = || SHIPPED.iter().filter(|each| each.kind == FileKind::Instrument);
+    // The longest name comes first, so that a double bass is no bass and the high khuur itself.
+    let mut names: Vec<(String, &str)> = Vec::new();
+    for each in instruments() {
+        names.extend(
+            names_of(each.text).into_iter().chain([each.id.to_owned()]).map(|it| (it, each.id)),
+        );
+    }
+    names.sort_by_key(|(name, _)| Reverse(name.chars().count()));
+    let Some((name, at)) = names.iter().find_map(|(name, _)| Some((name, word_at(&title, name)?)))
+    else {
+        let word = title.trim_matches(|each: char| !each.is_alphabetic());
+        return named(instruments(), word).iter().map(|each| each.id).collect();
+    };
+    let rest = format!("{} {}", &title[..at], &title[at + name.len()..]);
+    let mut words = rest.split(|each: char| !each.is_alphabetic());
+    let is_other = words.any(|word| OTHER_KINDS.contains(&word))
+        || names.iter().any(|(other, _)| word_at(&rest, other).is_some());
+    let mut ids: Vec<&str> = Vec::new();
+    for (_, id) in names.iter().filter(|(own, _)| own == name && !is_other) {
+        if !ids.contains(id) {
+            ids.push(id);
+        }
+    }
+    ids
+}
+
+/// Where a text has this name as a word of its own; scripts without spaces have no words.
+fn word_at(text: &str, name: &str) -> Option<usize> {
+    let is_joined = |own: Option<char>, beside: Option<char>| {
+        let is_spaced = |each: char| each.is_alphabetic() && each < UNSPACED;
+        own.is_some_and(is_spaced) && beside.is_some_and(is_spaced)
+    };
+    text.match_indices(name).map(|(at, _)| at).find(|&at| {
+        let (before, after) = (&text[..at], &text[at + name.len()..]);
+        !is_joined(name.chars().next(), before.chars().next_back())
+            && !is_joined(name.chars().next_back(), after.chars().next())
+    })
+}
+
+/// From here on Unicode has the scripts of East Asia, which put no spaces between words.
+const UNSPACED: char = '\u{2E80}';
 
 /// The names that a text gives itself, in small letters.
 fn names_of(text: &str) -> Vec<String> {

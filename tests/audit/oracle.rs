@@ -37,7 +37,7 @@ struct Room {
 fn perform_take(instrument: &Instrument, notes: &[Struck], bytes: &[u8]) -> Room {
     let file = read(bytes).expect("a take");
     let patch = settings(instrument).patch;
-    let line = line::choose(&file, Source::Controller(1), &[]).expect("a line").lines[0];
+    let line = line::choose(&file, Source::Controller(1), &[], &[]).expect("a line").lines[0];
     let (mut levels, mut views) = (Vec::new(), Vec::new());
     // Without finer ticks: a tick is a millisecond, and so the off of a note is too.
     let look = |look: Observation| {

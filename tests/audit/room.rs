@@ -22,6 +22,7 @@ pub fn settings(instrument: &Instrument) -> Settings {
         provenance: Provenance::default(),
         imperfection: 1.0,
         tracks: Vec::new(),
+        channels: Vec::new(),
         bars: None,
         wishes: Default::default(),
         is_forced: false,

@@ -108,6 +108,7 @@ impl Player {
             provenance: Provenance::default(),
             imperfection: 1.0,
             tracks: vec![track + 1],
+            channels: Vec::new(),
             bars: None,
             wishes: Default::default(),
             is_forced: false,

@@ -161,6 +161,7 @@ pub fn settings(instrument: &str, target: &str, imperfection: f64) -> Settings {
         provenance: Provenance::default(),
         imperfection,
         tracks: Vec::new(),
+        channels: Vec::new(),
         bars: None,
         wishes: Default::default(),
         is_forced: false,

@@ -21,6 +21,7 @@ fn settings(instrument: &Instrument, bars: Option<&str>) -> Settings {
         provenance: Provenance::default(),
         imperfection: 1.0,
         tracks: Vec::new(),
+        channels: Vec::new(),
         bars: bars.map(|bars| bars.parse().expect("bars")),
         wishes: Default::default(),
         is_forced: false,

@@ -40,6 +40,7 @@ pub fn draw(wish: &Wish) -> String {
         provenance: Provenance::default(),
         imperfection: 1.0,
         tracks: Vec::new(),
+        channels: Vec::new(),
         bars: wish.bars.map(|bars| bars.parse().expect("bars")),
         wishes: Default::default(),
         is_forced: false,

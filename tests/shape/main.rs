@@ -8,6 +8,8 @@ mod trace;
 
 mod lanes;
 mod limits;
+mod look;
+mod look_command;
 
 mod contrast;
 mod edited;

@@ -34,6 +34,7 @@ pub fn settings(instrument: &str, target: &str) -> Settings {
         },
         imperfection: 1.0,
         tracks: Vec::new(),
+        channels: Vec::new(),
         bars: None,
         wishes: Default::default(),
         is_forced: false,
@@ -95,7 +96,8 @@ pub fn promises(original: &[u8], shaped: &[u8], settings: &Settings) -> Result<(
     let original = read(original).map_err(|error| format!("the take: {error}"))?;
     let shaped = read(shaped).map_err(|error| format!("the shaped file: {error}"))?;
     let source = settings.patch.hand.source;
-    let choice = line::choose(&original, source, &settings.tracks).map_err(|it| it.to_string())?;
+    let choice = line::choose(&original, source, &settings.tracks, &settings.channels)
+        .map_err(|it| it.to_string())?;
     let factor = original.division.factor();
     if shaped.division != original.division.finer(factor) {
         return Err("the ticks are not finer by a whole factor".into());

@@ -211,6 +211,29 @@ fn the_line_is_the_one_that_carries_the_gesture() {
 }
 
 #[test]
+fn a_channel_of_a_track_is_chosen_by_its_number() {
+    let two = format!("{LINE}, 2880 913C50, 2990 813C40");
+    let check = |tracks: &[usize], channels: &[u8], expected: Result<&[(usize, u8)], &str>| {
+        let mut settings = settings("erhu", "generic");
+        (settings.tracks, settings.channels) = (tracks.to_vec(), channels.to_vec());
+        let lines = shape_bytes(&take(QUARTER, &[&two, LINE]), &settings);
+        let lines = lines.map(|shaped| {
+            let lines = shaped.report.lines.iter();
+            lines.map(|line| (line.track, line.channel)).collect::<Vec<_>>()
+        });
+        let lines = lines.map_err(|error| error.to_string());
+        assert_eq!(lines.as_deref().map_err(String::as_str), expected, "{tracks:?} {channels:?}");
+    };
+    check(&[1], &[1], Ok(&[(1, 1)]));
+    check(&[1], &[2], Ok(&[(1, 2)]));
+    check(&[1], &[2, 1], Ok(&[(1, 1), (1, 2)]));
+    check(&[], &[1], Ok(&[(1, 1), (2, 1)]));
+    check(&[], &[2], Ok(&[(1, 2)]));
+    check(&[2], &[2], Err("--channel is 2; channels with notes are 1"));
+    check(&[], &[3], Err("--channel is 3; channels with notes are 1, 2"));
+}
+
+#[test]
 fn a_line_that_cannot_be_chosen_is_refused_in_words() {
     let check = |tracks: &[&str], chosen: &[usize], expected: &str| {
         let mut settings = settings("erhu", "generic");
@@ -226,7 +249,7 @@ fn a_line_that_cannot_be_chosen_is_refused_in_words() {
     check(
         &[one, other],
         &[],
-        "no track carries cc 1, so choose a line with --track or another --source: track 1 \
+        "no track carries cc 1, so choose a line with --track and --channel or another --source: track 1 \
          channel 1 (1 notes, 2 cc11); track 2 channel 2 (1 notes, channel pressure)",
     );
     // 300,000 quarter notes at 120 a minute.

@@ -18,6 +18,8 @@ struct MetreChange {
     beat_ticks_parts: u64,
     /// The beat's note value: 4 is a quarter.
     parts: u64,
+    /// A time signature says so; else it is the 4/4 of a file without.
+    is_stated: bool,
 }
 
 /// The bars of a file. A time signature always begins a bar; until the first it is 4/4.
@@ -31,7 +33,7 @@ impl MetreMap {
     /// Time signatures without beats, or finer than 128ths, are passed over.
     pub fn of(file: &File) -> Option<MetreMap> {
         let Division::Quarter(ticks_per_quarter) = file.division else { return None };
-        let change = |tick, bars_before, beats: u8, power: u8| {
+        let change = |tick, bars_before, beats: u8, power: u8, is_stated| {
             let beat_ticks_parts = 4 * u64::from(ticks_per_quarter);
             MetreChange {
                 tick,
@@ -39,6 +41,7 @@ impl MetreMap {
                 bar_ticks_parts: u64::from(beats) * beat_ticks_parts,
                 beat_ticks_parts,
                 parts: 1 << power,
+                is_stated,
             }
         };
         let mut signatures: Vec<(u64, u8, u8)> = file
@@ -53,16 +56,25 @@ impl MetreMap {
             })
             .collect();
         signatures.sort_by_key(|(tick, ..)| *tick);
-        let mut changes = vec![change(0, 0, 4, 2)];
+        let mut changes = vec![change(0, 0, 4, 2, false)];
         for (tick, beats, power) in signatures {
             let last = changes[changes.len() - 1];
             let whole_bars = ((tick - last.tick) * last.parts).div_ceil(last.bar_ticks_parts);
             if last.tick == tick {
                 changes.pop();
             }
-            changes.push(change(tick, last.bars_before + whole_bars, beats, power));
+            changes.push(change(tick, last.bars_before + whole_bars, beats, power, true));
         }
         Some(MetreMap { changes })
+    }
+
+    /// Every metre in order: its first bar from 1, beats of a bar, the beat's note value, and
+    /// whether the file says it.
+    pub fn metres(&self) -> impl Iterator<Item = (u64, u64, u64, bool)> + '_ {
+        self.changes.iter().map(|change| {
+            let beats = change.bar_ticks_parts / change.beat_ticks_parts;
+            (change.bars_before + 1, beats, change.parts, change.is_stated)
+        })
     }
 
     /// The tick at which bar `bar` (1 and up) begins.

@@ -4,21 +4,12 @@ use std::fmt;
 
 use super::report::{Counted, LineReport, OutputReport, Report, Share, Silence};
 use crate::engine::reason::Reason;
+use crate::offline::minutes::Minutes;
 
 /// How many changes of the articulation are listed.
 const CHANGES_MAX: usize = 12;
 /// How many silences are listed.
 const SILENCES_MAX: usize = 8;
-
-/// Seconds as minutes and seconds.
-struct Time(f64);
-
-impl fmt::Display for Time {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let tenths = (self.0 * 10.0).round() as u64;
-        write!(f, "{}:{:02}.{}", tenths / 600, tenths / 10 % 60, tenths % 10)
-    }
-}
 
 /// By which way the pitch goes from note to note.
 fn way(transition: &str, struck_again: usize) -> String {
@@ -55,7 +46,7 @@ impl fmt::Display for LineReport {
         writeln!(
             f,
             "line       track {track}, channel {channel}: {notes} notes in {}",
-            Time(*length_s)
+            Minutes(*length_s)
         )?;
         if self.foreign_notes > 0 {
             let are = if self.foreign_notes == 1 { "note lies" } else { "notes lie" };

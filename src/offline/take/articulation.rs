@@ -66,7 +66,7 @@ pub fn gather(texts: &[Text], lines: &[TakeLine], factor: u64) -> Result<Vec<Nam
 }
 
 /// The word of a text that names an articulation.
-fn asked(text: &str) -> Option<&str> {
+pub(in crate::offline) fn asked(text: &str) -> Option<&str> {
     let (head, word) = text.trim().split_once(':')?;
     head.trim_end().eq_ignore_ascii_case(HEAD).then_some(word.trim())
 }

@@ -70,25 +70,21 @@ struct ChannelContents {
     has_bend: bool,
 }
 
-/// The lines of a file that `tracks` (from 1) name; if it is empty, every line with a gesture,
-/// or the only line there is.
+/// The lines of a file that `tracks` and `channels` (both from 1) name; if one of them is empty, all
+/// tracks or channels are meant, and if both are, every line with a gesture, or the only line there
+/// is.
 ///
 /// # Errors
-/// [`Error::Track`], [`Error::NoNotes`] or [`Error::NoGesture`].
-pub fn choose(file: &File, source: Source, tracks: &[usize]) -> Result<Choice, Error> {
+/// [`Error::Track`], [`Error::Channel`], [`Error::NoNotes`] or [`Error::NoGesture`].
+pub fn choose(
+    file: &File,
+    source: Source,
+    tracks: &[usize],
+    channels: &[u8],
+) -> Result<Choice, Error> {
     let parts = parts(file, source);
-    let users = channel_users(&parts);
-    let lines: Vec<TakeLine> = parts
-        .iter()
-        .filter(|(_, part)| part.note_count > 0)
-        .map(|(&(track, channel), part)| {
-            let lender = users[usize::from(channel)].lender();
-            let gesture_track = lender.filter(|_| part.gesture_count == 0).unwrap_or(track);
-            let gesture_count = parts[&(gesture_track, channel)].gesture_count;
-            TakeLine { track, channel, gesture_track, note_count: part.note_count, gesture_count }
-        })
-        .collect();
-    let chosen = chosen(&lines, tracks)?;
+    let lines = of_parts(&parts);
+    let chosen = chosen(&lines, tracks, channels)?;
     if chosen.is_empty() {
         return Err(Error::NoGesture {
             gesture: source_text(source),
@@ -96,8 +92,28 @@ pub fn choose(file: &File, source: Source, tracks: &[usize]) -> Result<Choice, E
         });
     }
     let mut notices: Vec<String> = chosen.iter().filter_map(|line| notice(line, source)).collect();
-    notices.extend(untouched(&lines, &chosen, tracks, source));
+    if tracks.is_empty() && channels.is_empty() {
+        notices.extend(untouched(&lines, &chosen, source));
+    }
     Ok(Choice { lines: chosen, notices })
+}
+
+/// Every line of a file, in the order of tracks and channels.
+pub fn lines(file: &File, source: Source) -> Vec<TakeLine> {
+    of_parts(&parts(file, source))
+}
+
+/// The parts with notes, each with its gesture.
+fn of_parts(parts: &BTreeMap<(usize, u8), ChannelContents>) -> Vec<TakeLine> {
+    let users = channel_users(parts);
+    let with_notes = parts.iter().filter(|(_, part)| part.note_count > 0);
+    let line = |(&(track, channel), part): (&(usize, u8), &ChannelContents)| {
+        let lender = users[usize::from(channel)].lender();
+        let gesture_track = lender.filter(|_| part.gesture_count == 0).unwrap_or(track);
+        let gesture_count = parts[&(gesture_track, channel)].gesture_count;
+        TakeLine { track, channel, gesture_track, note_count: part.note_count, gesture_count }
+    };
+    with_notes.map(line).collect()
 }
 
 fn parts(file: &File, source: Source) -> BTreeMap<(usize, u8), ChannelContents> {
@@ -150,7 +166,7 @@ fn channel_users(parts: &BTreeMap<(usize, u8), ChannelContents>) -> [ChannelUser
     users
 }
 
-fn chosen(lines: &[TakeLine], tracks: &[usize]) -> Result<Vec<TakeLine>, Error> {
+fn chosen(lines: &[TakeLine], tracks: &[usize], channels: &[u8]) -> Result<Vec<TakeLine>, Error> {
     if lines.is_empty() {
         return Err(Error::NoNotes);
     }
@@ -162,10 +178,20 @@ fn chosen(lines: &[TakeLine], tracks: &[usize]) -> Result<Vec<TakeLine>, Error> 
             return Err(Error::Track { given, with_notes: first_ones(&numbers, ", ") });
         }
     }
-    if !tracks.is_empty() {
-        let tracks: BTreeSet<usize> = tracks.iter().copied().collect();
-        let named = |line: &&TakeLine| tracks.contains(&(line.track + 1));
-        return Ok(lines.iter().filter(named).copied().collect());
+    let tracks: BTreeSet<usize> = tracks.iter().copied().collect();
+    let is_track = |line: &&TakeLine| tracks.is_empty() || tracks.contains(&(line.track + 1));
+    let of_tracks: Vec<TakeLine> = lines.iter().filter(is_track).copied().collect();
+    for &given in channels {
+        if !of_tracks.iter().any(|line| line.channel + 1 == given) {
+            let own: BTreeSet<u8> = of_tracks.iter().map(|line| line.channel + 1).collect();
+            let numbers: Vec<String> = own.iter().map(u8::to_string).collect();
+            return Err(Error::Channel { given, with_notes: numbers.join(", ") });
+        }
+    }
+    if !tracks.is_empty() || !channels.is_empty() {
+        let is_channel =
+            |line: &TakeLine| channels.is_empty() || channels.contains(&(line.channel + 1));
+        return Ok(of_tracks.into_iter().filter(is_channel).collect());
     }
     if let [line] = lines {
         return Ok(vec![*line]);
@@ -187,15 +213,9 @@ fn notice(line: &TakeLine, source: Source) -> Option<String> {
 }
 
 /// Lines that nobody named and that have no gesture.
-fn untouched(
-    lines: &[TakeLine],
-    chosen: &[TakeLine],
-    tracks: &[usize],
-    source: Source,
-) -> Option<String> {
-    let is_left = |line: &&TakeLine| {
-        tracks.is_empty() && chosen.binary_search_by_key(&line.place(), TakeLine::place).is_err()
-    };
+fn untouched(lines: &[TakeLine], chosen: &[TakeLine], source: Source) -> Option<String> {
+    let is_left =
+        |line: &&TakeLine| chosen.binary_search_by_key(&line.place(), TakeLine::place).is_err();
     let left: Vec<String> = lines
         .iter()
         .filter(is_left)

@@ -4,7 +4,7 @@ pub mod settings;
 
 pub mod line;
 
-mod present;
+pub(in crate::offline) mod present;
 
 pub mod region;
 

@@ -66,13 +66,14 @@ pub fn prepare<'a>(
 ) -> Result<PreparedTake, Error> {
     let mut notices = Vec::new();
     let (mut file, peeled) = unshaped(take.into(), settings, &mut notices)?;
-    let choice = line::choose(&file, settings.patch.hand.source, &settings.tracks)?;
+    let source = settings.patch.hand.source;
+    let choice = line::choose(&file, source, &settings.tracks, &settings.channels)?;
     notices.extend(choice.notices);
     let factor = file.division.factor();
     let digest = digest::of_take(&file);
     refine(&mut file, factor);
     let clock = TempoMap::of(&file);
-    notices.extend(present::check(&file, &choice.lines, settings.patch.hand.source, &clock)?);
+    notices.extend(present::check(&file, &choice.lines, source, &clock)?);
     if settings.imperfection == 0.0 && settings.patch.seed != 0 {
         let seed = settings.patch.seed;
         notices.push(format!("the seed {seed} changes nothing: the imperfection is 0"));

@@ -1,5 +1,6 @@
 //! Which controllers of a take could be a gesture, where the one that is asked for is not there.
 
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::line::{TakeLine, carries};
@@ -7,12 +8,17 @@ use crate::engine::Message;
 use crate::engine::patch::Source;
 use crate::offline::error::Error;
 use crate::offline::midi::{File, TempoMap, TrackEvent};
-use crate::profile::address::source_text;
+use crate::profile::address::{source_option, source_text};
 
 /// A hand's attack is over long before; a note that far ahead of the gesture was played without it.
 const LATE_S: f64 = 0.5;
-/// MIDI 1.0: bank select, data entry, the switches 64 to 69, data up and down, parameter numbers.
-const NO_GESTURES: [u8; 16] = [0, 6, 32, 38, 64, 65, 66, 67, 68, 69, 96, 97, 98, 99, 100, 101];
+/// MIDI 1.0: bank select, data entry, balance and pan, the switches 64 to 69, the key that a
+/// portamento comes from, the depths of effects, data up and down, parameter numbers.
+const NO_GESTURES: [u8; 24] =
+    [0, 6, 8, 10, 32, 38, 64, 65, 66, 67, 68, 69, 84, 91, 92, 93, 94, 95, 96, 97, 98, 99, 100, 101];
+/// MIDI 1.0: volume. Who mixes moves it, not who plays: only where nothing else moves is it the
+/// gesture (common practice, no source).
+const VOLUME: u8 = 7;
 /// Above it MIDI 1.0 has channel mode messages.
 const CONTROLLER_MAX: u8 = 119;
 
@@ -26,17 +32,6 @@ struct Moving {
     /// At most two: the third tells no more.
     values: BTreeSet<u16>,
     tracks: BTreeSet<usize>,
-}
-
-impl Moving {
-    /// As one types it after `--source`.
-    fn option(&self) -> String {
-        match self.source {
-            Source::ChannelPressure => "pressure".to_owned(),
-            Source::PolyPressure => "\"poly pressure\"".to_owned(),
-            source => source_text(source).replace(' ', ""),
-        }
-    }
 }
 
 /// Looks whether each line has its gesture. Gives a sentence for each that has it late or stands
@@ -62,7 +57,7 @@ pub fn check(
         let (own, mut others): (Vec<_>, Vec<_>) = all.partition(|it| carries(source, it.sample));
         // The player's own bend is added to the line; alone it is no sign of a gesture.
         others.retain(|it| it.values.len() > 1 && it.source != Source::PitchBend);
-        others.sort_by_key(|it| std::cmp::Reverse(it.count));
+        others.sort_by_key(|it| unlikeness(it.source, it.count));
         let place = format!("track {}, channel {}", line.track + 1, line.channel + 1);
         let is_still = own.iter().all(|it| it.values.len() < 2);
         match others.first() {
@@ -71,14 +66,14 @@ pub fn check(
                     place,
                     gesture: source_text(source),
                     others: list(&others),
-                    option: best.option(),
+                    option: source_option(best.source),
                 });
             }
             Some(best) if is_still => notices.push(format!(
                 "{place}: {} stays where it is; there are {}: --source {}",
                 source_text(source),
                 list(&others),
-                best.option()
+                source_option(best.source)
             )),
             _ => notices.extend(late(file, line, source, clock).map(|it| format!("{place}: {it}"))),
         }
@@ -110,8 +105,14 @@ fn moving(file: &File) -> [BTreeMap<(u8, u8), Moving>; 16] {
     channels
 }
 
+/// How little a source looks like the gesture of somebody who plays, to sort by: what moves most
+/// first, and the volume last.
+pub fn unlikeness(source: Source, count: usize) -> (bool, Reverse<usize>) {
+    (source == Source::Controller(VOLUME), Reverse(count))
+}
+
 /// Status and number, source and value of a message that could be a gesture.
-fn gesture_of(message: Message) -> Option<((u8, u8), Source, u16)> {
+pub fn gesture_of(message: Message) -> Option<((u8, u8), Source, u16)> {
     Some(match message {
         Message::PolyPressure { value, .. } => ((0xA0, 0), Source::PolyPressure, value.into()),
         Message::Controller { number, value, .. } => {

@@ -26,6 +26,8 @@ pub struct Request {
     pub imperfection: f64,
     /// The tracks to perform, from 1; empty is every line with a gesture, or the only line.
     pub tracks: Vec<usize>,
+    /// The channels to perform, from 1; empty is all of them.
+    pub channels: Vec<u8>,
     /// The bars to change; `None` is all.
     pub bars: Option<Bars>,
     /// The text of a table of wishes (see [`super::wish`]).
@@ -46,6 +48,7 @@ impl Request {
             seed: 0,
             imperfection: 1.0,
             tracks: Vec::new(),
+            channels: Vec::new(),
             bars: None,
             wishes: None,
             is_forced: false,
@@ -84,6 +87,7 @@ impl Request {
             provenance,
             imperfection: self.imperfection,
             tracks: self.tracks.clone(),
+            channels: self.channels.clone(),
             bars: self.bars,
             wishes,
             is_forced: self.is_forced,

@@ -30,6 +30,8 @@ pub struct Settings {
     pub imperfection: f64,
     /// The tracks to shape, from 1; empty is every line with a gesture, or the only line.
     pub tracks: Vec<usize>,
+    /// The channels to shape, from 1; empty is all of them.
+    pub channels: Vec<u8>,
     /// The bars to change; `None` is all.
     pub bars: Option<Bars>,
     /// What is asked of notes and stretches, beside what the take's own texts ask.

@@ -2,7 +2,7 @@
 
 use super::line::TakeLine;
 use crate::engine::Message;
-use crate::offline::midi::{File, MetreMap};
+use crate::offline::midi::{File, MetreMap, TrackEvent};
 
 /// The kinds of events that carry such words: text, marker, cue point (SMF 1.0). Lyrics are sung.
 const KINDS: [u8; 3] = [0x01, 0x06, 0x07];
@@ -31,13 +31,20 @@ pub fn texts<'a>(file: &'a File, lines: &[TakeLine]) -> Vec<Text<'a>> {
             continue;
         }
         let own_track = has_notes.then_some(track);
-        texts.extend(content.events.iter().filter_map(|event| {
-            let bytes = KINDS.iter().find_map(|kind| event.meta(*kind))?;
-            let words = std::str::from_utf8(bytes).ok()?;
-            Some(Text { tick: event.tick, track, own_track, words })
+        let text = |event| Some((event, words(event)?));
+        texts.extend(content.events.iter().filter_map(text).map(|(event, words)| Text {
+            tick: event.tick,
+            track,
+            own_track,
+            words,
         }));
     }
     texts
+}
+
+/// The words of an event that carries some.
+pub fn words(event: &TrackEvent) -> Option<&str> {
+    std::str::from_utf8(KINDS.iter().find_map(|kind| event.meta(*kind))?).ok()
 }
 
 /// Where words stand, as a sentence begins; `factor` is how much finer the ticks are than the

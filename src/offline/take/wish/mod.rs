@@ -18,3 +18,4 @@ mod place_stretches;
 
 pub use request::{Spot, Stretch, StretchRequest, WishRequest, Wished, Wishes};
 pub use words::read_table;
+pub(in crate::offline) use words::read_text;
