@@ -40,6 +40,8 @@ pub mod take_feed;
 
 #[cfg(feature = "png")]
 pub mod screenshot;
+
+pub mod first_picture;
 pub mod window;
 
 pub use app::Editor;

@@ -9,8 +9,8 @@ use polso::editor::take_feed::TakeFeed;
 use polso::editor::{Editor, fonts};
 use polso::host::state::State;
 
-/// The middle of what has this name on a page of a fresh plugin's window, pixels.
-pub fn place(tab: Tab, name: &str) -> (i16, i16) {
+/// A fresh plugin's files in an editor, with nobody who plays.
+pub fn fresh_editor() -> Editor {
     let state = State::shipped();
     let texts = Texts {
         instrument: state.instruments()[0].to_owned(),
@@ -19,7 +19,12 @@ pub fn place(tab: Tab, name: &str) -> (i16, i16) {
     };
     let model = Model::open(&[texts.clone(), texts], 0, 1).expect("texts in order");
     let patch = model.slot().patch(1).expect("texts that go together");
-    let mut editor = Editor::new(model, Box::new(TakeFeed::silent(&patch)));
+    Editor::new(model, Box::new(TakeFeed::silent(&patch)))
+}
+
+/// The middle of what has this name on a page of a fresh plugin's window, pixels.
+pub fn place(tab: Tab, name: &str) -> (i16, i16) {
+    let mut editor = fresh_editor();
     editor.act(Act::Turn(tab));
     let mut harness = Harness::builder()
         .with_size([1280.0, 800.0])

@@ -113,7 +113,7 @@ fn it_opens_takes_another_size_and_closes_again_and_again() {
     let mut hall = Hall::new();
     for number in 0..OPENINGS {
         hall.show();
-        hall.wait_until("something is drawn", |hall| hall.shot().colours() > 50);
+        hall.wait_until("something is drawn", |hall| hall.shot().is_drawn());
         let (width, height) = if number % 2 == 0 { (1100, 720) } else { (1280, 800) };
         hall.resize(width, height);
         hall.wait(0.2);
@@ -128,7 +128,7 @@ fn a_change_is_told_on_the_main_thread_and_kept_and_another_project_is_shown() {
     let _stage = stage();
     let mut hall = Hall::new();
     hall.show();
-    hall.wait_until("something is drawn", |hall| hall.shot().colours() > 50);
+    hall.wait_until("something is drawn", |hall| hall.shot().is_drawn());
     hall.wait(0.3);
     hall.screen.press(place(Tab::Curve, "Page Choose"));
     hall.wait(0.4);
