@@ -40,6 +40,7 @@ mod ending;
 mod hands;
 mod hidden;
 mod openings;
+mod print;
 mod program;
 mod projects;
 mod rest;
