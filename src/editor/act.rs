@@ -24,11 +24,13 @@ pub enum Tab {
     Conflicts,
     /// Open, save, share.
     Files,
+    /// What was performed in a host: written into a MIDI file, and passed untouched from then on.
+    Print,
 }
 
 impl Tab {
     /// Every page, in the order of the row of buttons.
-    pub const ALL: [Tab; 7] = [
+    pub const ALL: [Tab; 8] = [
         Tab::Curve,
         Tab::Library,
         Tab::Hand,
@@ -36,6 +38,7 @@ impl Tab {
         Tab::Compare,
         Tab::Conflicts,
         Tab::Files,
+        Tab::Print,
     ];
 
     /// Its name.
@@ -48,6 +51,7 @@ impl Tab {
             Tab::Compare => "Compare",
             Tab::Conflicts => "Conflicts",
             Tab::Files => "Files",
+            Tab::Print => "Print",
         }
     }
 }
@@ -144,6 +148,11 @@ pub enum Act {
     /// Writes instrument and target of the slot that plays into a folder, to be shared; the hand is
     /// private.
     Share(PathBuf),
+    /// The track's own notes were printed, and pass untouched; or the line follows the hand again.
+    Printed(bool),
+    /// Writes what was performed into a MIDI file, these bars of it or all; an existing file is asked
+    /// about.
+    Print(PathBuf, String),
     /// Takes the library's copy in place of the project's.
     Adopt(SlotFile),
     /// Keeps the project's copy and does not mention the difference again.

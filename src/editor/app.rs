@@ -96,6 +96,7 @@ impl Editor {
     /// something moves, or is about to.
     pub fn listen(&mut self, elapsed_s: f64) -> bool {
         self.feed.pass(elapsed_s);
+        self.model.printing = self.feed.printing();
         let mut moves = self.feed.transport().is_some_and(|transport| transport.is_running);
         while let Some(heard) = self.feed.hear() {
             self.hear(heard.message);
@@ -142,12 +143,12 @@ impl Editor {
             Act::LearnKey(mode) => model.waiting = mode.map(Waiting::Key),
             Act::Test(path) => self.test(path),
             Act::Save(kind, path) => {
-                let text = model.file(kind).text().to_owned();
-                self.save(path, text, false);
+                let contents = model.file(kind).text().as_bytes().to_owned();
+                self.save(path, contents, false);
             }
             Act::Overwrite => {
-                if let Some(OverwriteQuestion { path, text }) = model.question.take() {
-                    self.save(path, text, true);
+                if let Some(OverwriteQuestion { path, contents }) = model.question.take() {
+                    self.save(path, contents, true);
                 }
             }
             Act::KeepFile => {
@@ -156,6 +157,8 @@ impl Editor {
             }
             Act::Open(path) => self.open(&path),
             Act::Share(folder) => self.share(&folder),
+            Act::Printed(is_printed) => self.feed.order(Order::Printed(is_printed)),
+            Act::Print(path, bars) => self.print(path, &bars),
             Act::Adopt(slot_file) => self.adopt(slot_file),
             Act::Keep(slot_file) => {
                 model.slots[slot_file.slot].kept[slot_file.kind as usize] = true
@@ -312,15 +315,16 @@ impl Editor {
         self.feed.order(Order::Input(Input::Panic));
     }
 
-    fn save(&mut self, path: std::path::PathBuf, text: String, is_wished: bool) {
+    /// Writes a file, or asks whether one that exists is to be overwritten.
+    pub(super) fn save(&mut self, path: std::path::PathBuf, contents: Vec<u8>, is_wished: bool) {
         // An earlier question is given up: its answer would overwrite a file that is no longer
         // shown.
         self.model.question = None;
-        self.model.sentence = match disk::save(&path, &text, is_wished) {
+        self.model.sentence = match disk::save(&path, &contents, is_wished) {
             Ok(Saved::Done) => Some(format!("Saved: {}.", path.display())),
             Ok(Saved::Exists) => {
                 let said = format!("{}: the file exists. Overwrite it?", path.display());
-                self.model.question = Some(OverwriteQuestion { path, text });
+                self.model.question = Some(OverwriteQuestion { path, contents });
                 Some(said)
             }
             Err(error) => Some(error),
@@ -347,7 +351,7 @@ impl Editor {
         let files = [slot.file(FileKind::Instrument), slot.file(FileKind::Target)];
         let mut told = Vec::new();
         for (path, text) in disk::shared(folder, files) {
-            told.push(match disk::save(&path, &text, false) {
+            told.push(match disk::save(&path, text.as_bytes(), false) {
                 Ok(Saved::Done) => format!("Saved: {}.", path.display()),
                 Ok(Saved::Exists) => format!("{}: the file exists; it was kept.", path.display()),
                 Err(error) => error,

@@ -19,12 +19,12 @@ pub enum Saved {
     Exists,
 }
 
-/// Writes a text into a new file, or over an existing one if that `is_wished`.
+/// Writes bytes into a new file, or over an existing one if that `is_wished`.
 ///
 /// # Errors
 /// What the system says.
-pub fn save(path: &Path, text: &str, is_wished: bool) -> Result<Saved, String> {
-    match save::write(path, text.as_bytes(), is_wished) {
+pub fn save(path: &Path, contents: &[u8], is_wished: bool) -> Result<Saved, String> {
+    match save::write(path, contents, is_wished) {
         Ok(()) => Ok(Saved::Done),
         Err(SaveError::Exists { .. }) => Ok(Saved::Exists),
         Err(error) => Err(error.to_string()),

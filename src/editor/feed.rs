@@ -3,6 +3,7 @@
 //! The editor knows no host, no port and no MIDI file: whoever plays the line is a [`Feed`]. A take
 //! in a file is one ([`super::take_feed::TakeFeed`]), and a plugin is another.
 
+use super::printing::song::{PrintedSong, PrintingState};
 use crate::engine::patch::Patch;
 use crate::engine::{Input, Message};
 use crate::engine::{Losses, View};
@@ -61,6 +62,9 @@ pub enum Order {
     Try(Box<Patch>),
     /// The engine hears this now: a panic, a resync, a note of a test.
     Input(Input),
+    /// What is on the track was printed, so that everything passes untouched; or the line follows
+    /// the hand again. Kept with the project.
+    Printed(bool),
 }
 
 /// Where a take stands, and whether it plays.
@@ -91,6 +95,16 @@ pub trait Feed {
 
     /// Where the take stands; `None` if there is no take.
     fn transport(&self) -> Option<TakeTransport> {
+        None
+    }
+
+    /// What a window says of the performance that could be printed; `None` if none is kept.
+    fn printing(&mut self) -> Option<PrintingState> {
+        None
+    }
+
+    /// What was performed since the song last started, by its places in the song.
+    fn performed(&mut self) -> Option<PrintedSong> {
         None
     }
 

@@ -6,6 +6,8 @@
 //! All of it runs on the window's own thread.
 
 // From what is shown to who shows it.
+pub mod printing;
+
 pub mod feed;
 pub mod recent;
 
@@ -35,11 +37,14 @@ pub mod draw;
 
 pub mod app;
 mod learn_and_test;
+mod print;
 
 pub mod take_feed;
 
 #[cfg(feature = "png")]
 pub mod screenshot;
+
+pub mod first_picture;
 pub mod window;
 
 pub use app::Editor;

@@ -11,6 +11,7 @@ use super::learn::SourceLearner;
 use super::library::{Library, LibraryFile};
 use super::open_file::OpenFile;
 use super::output_test::OutputTest;
+use super::printing::song::PrintingState;
 use super::strand::Strand;
 use crate::engine::patch::Patch;
 use crate::profile::{self, Fault, Field, FileKind};
@@ -101,7 +102,7 @@ pub struct OverwriteQuestion {
     /// The file.
     pub path: std::path::PathBuf,
     /// What would be written.
-    pub(super) text: String,
+    pub(super) contents: Vec<u8>,
 }
 
 /// A field that is not the same in both slots.
@@ -134,6 +135,8 @@ pub struct Model {
     /// What the window has to say about the last thing that was done.
     pub(super) sentence: Option<String>,
     pub(super) drag: Drag,
+    /// What can be printed, where a host plays.
+    pub(super) printing: Option<PrintingState>,
     /// The light and the size of the window.
     pub appearance: Appearance,
 }
@@ -184,6 +187,7 @@ impl Model {
             question: None,
             sentence: None,
             drag: Drag::Nothing,
+            printing: None,
             appearance: Appearance { light: Light::Day, percent: 100, is_still: false },
         })
     }

@@ -7,15 +7,23 @@ use egui_baseview::baseview::dpi::LogicalSize;
 use egui_baseview::{EguiWindow, EguiWindowSettings, Frame};
 
 use super::app::Editor;
+use super::first_picture;
 
 /// How large it opens, points.
 pub const SIZE: (f64, f64) = (1280.0, 800.0);
 /// From one frame to the next while something moves, seconds.
 const FRAME_S: f32 = 1.0 / 60.0;
 
-/// Measures the time from frame to frame, and asks for another frame only while something moves.
+/// A window that has just been opened is drawn again so long, in these steps, seconds: the display
+/// may lose a picture of a window that is about to be shown.
+const OPENING_S: f64 = 1.0;
+const AGAIN_S: f32 = 0.3;
+
+/// Measures the time from frame to frame, and asks for another frame only while something moves, or
+/// the window has just been opened.
 #[derive(Debug, Default)]
 pub struct FrameTimer {
+    first: Option<Instant>,
     last: Option<Instant>,
 }
 
@@ -26,8 +34,11 @@ impl FrameTimer {
         let elapsed_s = self.last.map_or(0.0, |last| now.duration_since(last).as_secs_f64());
         // While nothing moved there was no frame: the time until the next one does not count.
         self.last = editor.frame(ui, elapsed_s).then_some(now);
+        let opened = *self.first.get_or_insert(now);
         if self.last.is_some() {
             ui.ctx().request_repaint_after_secs(FRAME_S);
+        } else if now.duration_since(opened).as_secs_f64() < OPENING_S {
+            ui.ctx().request_repaint_after_secs(AGAIN_S);
         }
     }
 }
@@ -38,7 +49,8 @@ struct ProgramWindow {
 }
 
 impl egui_baseview::App for ProgramWindow {
-    fn build(&mut self, context: egui::Context, _: &mut Frame) -> Result<(), HandlerError> {
+    fn build(&mut self, context: egui::Context, frame: &mut Frame) -> Result<(), HandlerError> {
+        first_picture::expect(frame);
         super::fonts::install(&context);
         Ok(())
     }

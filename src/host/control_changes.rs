@@ -45,7 +45,7 @@ impl ControlChanges {
             self.gesture = Some(gesture);
             tell(Input::Gesture(gesture));
         }
-        let bypass = controls.bypass.value();
+        let bypass = controls.stands_aside();
         if bypass != self.is_bypass {
             self.is_bypass = bypass;
             tell(Input::Bypass(bypass));

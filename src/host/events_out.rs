@@ -4,6 +4,7 @@ use nice_plug::midi::{Channel as HostChannel, Key as HostKey, NoteEvent};
 use nice_plug::prelude::{Plugin, ProcessContext};
 
 use super::events_in::HostEvent;
+use super::performed::PerformanceWriter;
 use super::system_exclusive::SystemExclusive;
 use super::voices::{NO_VOICE, Voices, voice_id};
 use crate::engine::input::message::FINE_MAX;
@@ -26,6 +27,8 @@ pub struct HostOutput<'a, C> {
     pub sent: &'a mut u32,
     /// What passed and found no room.
     pub dropped: &'a mut u64,
+    /// Where what is performed is kept, if a window can print it.
+    pub performance: Option<&'a mut PerformanceWriter>,
 }
 
 impl<C> HostOutput<'_, C> {
@@ -67,7 +70,11 @@ where
         let written = written(frame, message, origin, self.output.voices);
         let Some(event) = written else { return false };
         *self.output.sent += 1;
-        self.output.context.try_send_event(event).is_ok()
+        let is_sent = self.output.context.try_send_event(event).is_ok();
+        if let Some(performance) = self.output.performance.as_deref_mut().filter(|_| is_sent) {
+            performance.perform(frame, message, origin);
+        }
+        is_sent
     }
 }
 

@@ -30,11 +30,15 @@ mod events_in;
 mod events_out;
 
 pub mod live_values;
+pub mod performed;
 mod player;
 
 // The window that hosts open.
 #[cfg(feature = "editor")]
 pub mod window_slots;
+
+#[cfg(feature = "editor")]
+pub mod kept_performance;
 
 #[cfg(feature = "editor")]
 pub mod window_access;

@@ -86,6 +86,10 @@ pub struct Parameters {
     /// Everything passes untouched.
     #[id = "bypass"]
     pub bypass: BoolParam,
+    /// What is on the track was printed: everything passes untouched, as under a bypass, and the
+    /// project keeps it so.
+    #[id = "printd"]
+    pub printed: BoolParam,
     /// Turning it on sends every output again.
     #[id = "resync"]
     pub resync: BoolParam,
@@ -123,9 +127,10 @@ impl Parameters {
             seed: IntParam::new("Seed", 0, seeds),
             instrument: IntParam::new("Instrument slot", 1, slots),
             target: IntParam::new("Target slot", 1, slots),
-            bypass: switch("Bypass").make_bypass(),
-            resync: switch("Resync"),
-            panic: switch("Panic"),
+            bypass: switch("Bypass", ["off", "on"]).make_bypass(),
+            printed: switch("Printed", ["follows the hand", "printed"]),
+            resync: switch("Resync", ["off", "on"]),
+            panic: switch("Panic", ["off", "on"]),
             style_old: style("Vibrato style (first projects)", STYLE_LANE_OLD),
             edits: IntParam::new("Edits", 0, IntRange::Linear { min: 0, max: EDITS_MAX })
                 .hide()
@@ -153,6 +158,7 @@ impl Parameters {
             int("instr", &self.instrument),
             int("target", &self.target),
             switch("bypass", &self.bypass),
+            switch("printd", &self.printed),
             switch("resync", &self.resync),
             switch("panic", &self.panic),
             float("style", &self.style_old),
@@ -177,6 +183,11 @@ impl Parameters {
             };
             (knob, f64::from(value))
         })
+    }
+
+    /// Any thread, never waits. Everything passes untouched.
+    pub fn stands_aside(&self) -> bool {
+        self.bypass.value() || self.printed.value()
     }
 
     /// What the style's two controls say together: below 0, where both leave it to the gesture.
@@ -229,12 +240,12 @@ fn style(name: &str, lane: StyleLane) -> FloatParam {
         .with_string_to_value(Arc::new(hear))
 }
 
-fn switch(name: &str) -> BoolParam {
-    let say = |on: bool| if on { "on" } else { "off" }.to_owned();
-    let hear = |text: &str| match text.trim().to_ascii_lowercase().as_str() {
-        "on" => Some(true),
-        "off" => Some(false),
-        _ => None,
+/// A switch, with the words for off and on.
+fn switch(name: &str, words: [&'static str; 2]) -> BoolParam {
+    let say = move |is_on: bool| words[usize::from(is_on)].to_owned();
+    let hear = move |text: &str| {
+        let said = text.trim();
+        words.iter().position(|word| word.eq_ignore_ascii_case(said)).map(|place| place == 1)
     };
     BoolParam::new(name, false)
         .with_value_to_string(Arc::new(say))

@@ -4,7 +4,7 @@ use std::marker::PhantomData;
 use std::ops::RangeInclusive;
 use std::sync::Arc;
 
-use nice_plug::prelude::{Plugin, PluginApi, ProcessContext, ProcessStatus};
+use nice_plug::prelude::{Plugin, PluginApi, ProcessContext, ProcessStatus, Transport};
 
 use super::control_changes::ControlChanges;
 use super::events_in::{HostEvent, Incoming, read, renamed};
@@ -12,6 +12,7 @@ use super::events_out::{HostOutput, HostSink};
 use super::hand_off::{HandOff, Playing};
 use super::live_values::{FRAME_S, LiveFrame, LiveWriter};
 use super::parameters::Parameters;
+use super::performed::{PerformanceWriter, RunningSong};
 use super::slot_patches::{OpenedProject, SlotPatches};
 use super::system_exclusive::SystemExclusive;
 use super::transport::TransportFollower;
@@ -50,6 +51,7 @@ pub struct Player {
     /// Events that the host queued for the first frames of the next block.
     early: Vec<HostEvent>,
     live_writer: LiveWriter,
+    performance: Option<PerformanceWriter>,
     sample_rate_hz: f64,
     frames: u64,
     frames_to_show: u32,
@@ -60,7 +62,11 @@ pub struct Player {
 
 impl Player {
     /// Off the audio thread. A player of what was posted; `None` if nothing of it can be played.
-    pub fn prepare(hand_off: Arc<HandOff<SlotPatches>>, live_writer: LiveWriter) -> Option<Player> {
+    pub fn prepare(
+        hand_off: Arc<HandOff<SlotPatches>>,
+        live_writer: LiveWriter,
+        performance: Option<PerformanceWriter>,
+    ) -> Option<Player> {
         const SAMPLE_RATE_HZ: f64 = 48_000.0;
         let patches = hand_off.take()?;
         let engine = Section::prepare(SAMPLE_RATE_HZ, patches.first()?);
@@ -79,6 +85,7 @@ impl Player {
             passed: Vec::with_capacity(EVENTS_MAX),
             early: Vec::with_capacity(EVENTS_MAX),
             live_writer,
+            performance,
             sample_rate_hz: SAMPLE_RATE_HZ,
             frames: 0,
             frames_to_show: 0,
@@ -135,9 +142,7 @@ impl Player {
         self.take_settings(controls);
         self.queue.clear();
         self.passed.clear();
-        if let Some(song) = self.transport.hear(context.transport(), self.sample_rate_hz) {
-            self.queue.push(at_first_frame(song));
-        }
+        self.follow_song(context.transport(), controls.stands_aside());
         let Player { control_changes, queue, .. } = self;
         control_changes.tell(controls, |input| queue.push(at_first_frame(input)));
         for _ in 0..WISHES_MAX {
@@ -167,6 +172,25 @@ impl Player {
         }
         self.show(frames);
         self.status()
+    }
+
+    /// Where the song is, for the engine and for what is kept of the performance.
+    fn follow_song(&mut self, transport: &Transport, is_aside: bool) {
+        let reached = self.transport.reached(self.sample_rate_hz);
+        let song = self.transport.hear(transport, self.sample_rate_hz);
+        self.queue.extend(song.map(at_first_frame));
+        if let Some(performance) = &mut self.performance {
+            let has_jumped = matches!(song, Some(Input::Locate { .. }));
+            let running = self.transport.running_at();
+            let running = running.map(|at| RunningSong::of(transport, at, self.sample_rate_hz));
+            performance.begin(running, reached, has_jumped, is_aside);
+        }
+    }
+
+    /// Audio thread. So much of the performance waits that it is to be gathered.
+    #[cfg(feature = "editor")]
+    pub fn is_to_be_gathered(&self) -> bool {
+        self.performance.as_ref().is_some_and(PerformanceWriter::is_to_be_gathered)
     }
 
     /// Newest settings and slots.
@@ -275,9 +299,10 @@ impl Player {
         P: Plugin<SysExMessage = SystemExclusive>,
         C: ProcessContext<P>,
     {
-        let Player { engine, queue, passed, voices, sent, dropped, .. } = self;
-        let passed_count = 0;
-        let output = HostOutput { context, start, voices, passed, passed_count, sent, dropped };
+        let Player { engine, queue, passed, voices, sent, dropped, performance, .. } = self;
+        let (passed_count, performance) = (0, performance.as_mut());
+        let output =
+            HostOutput { context, start, voices, passed, passed_count, sent, dropped, performance };
         let mut sink = HostSink::<P, C> { output, plugin: PhantomData };
         engine.process(length, &queue[..count], &mut sink);
         sink.output.pass_before::<P>(start + length);

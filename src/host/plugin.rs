@@ -14,13 +14,15 @@ use nice_plug::prelude::{AsyncExecutor, TaskExecutor};
 
 use super::live_values::LiveValues;
 use super::parameters::Parameters;
+#[cfg(feature = "editor")]
+use super::performed;
 use super::player::Player;
 #[cfg(feature = "editor")]
 use super::plugin_window::PluginWindow;
 use super::state::State;
 use super::system_exclusive::SystemExclusive;
 #[cfg(feature = "editor")]
-use super::window_access::{Edited, WindowAccess};
+use super::window_access::{WindowAccess, WindowTask};
 
 /// The persisted field that holds the project's text.
 const STATE_FIELD: &str = "state";
@@ -52,16 +54,29 @@ impl<const THROUGH: bool> PluginVariant<THROUGH> {
     pub fn live_values(&self) -> Arc<LiveValues> {
         Arc::clone(&self.live_values)
     }
+
+    /// Off the audio thread. What its window has of it.
+    #[cfg(feature = "editor")]
+    pub fn window_access(&self) -> Arc<WindowAccess> {
+        Arc::clone(&self.access)
+    }
 }
 
 impl<const THROUGH: bool> Default for PluginVariant<THROUGH> {
     fn default() -> Self {
         let controls = Arc::new(Parameters::neutral());
         let (writer, live_values) = LiveValues::both_ends();
-        let player = Player::prepare(controls.project.hand_off(), writer);
         let live_values = Arc::new(live_values);
         #[cfg(feature = "editor")]
-        let access = Arc::new(WindowAccess::new(Arc::clone(&controls), Arc::clone(&live_values)));
+        let (performance, access) = {
+            let (performance, reader) = performed::both_ends();
+            let (controls, live_values) = (Arc::clone(&controls), Arc::clone(&live_values));
+            (Some(performance), Arc::new(WindowAccess::new(controls, live_values, reader)))
+        };
+        // Nobody could print it.
+        #[cfg(not(feature = "editor"))]
+        let performance = None;
+        let player = Player::prepare(controls.project.hand_off(), writer, performance);
         PluginVariant {
             controls,
             player,
@@ -93,17 +108,17 @@ impl<const THROUGH: bool> Plugin for PluginVariant<THROUGH> {
     #[cfg(feature = "editor")]
     type Editor = PluginWindow;
     #[cfg(feature = "editor")]
-    type BackgroundTask = Edited;
+    type BackgroundTask = WindowTask;
 
     #[cfg(feature = "editor")]
     fn task_executor(&mut self) -> TaskExecutor<Self> {
         let access = Arc::clone(&self.access);
-        Box::new(move |Edited| access.tell_host())
+        Box::new(move |task| access.fulfil(task))
     }
 
     #[cfg(feature = "editor")]
     fn editor(&mut self, executor: AsyncExecutor<Self>) -> Option<PluginWindow> {
-        let tell = Arc::new(move || executor.execute_gui(Edited));
+        let tell = Arc::new(move || executor.execute_gui(WindowTask::TellHost));
         Some(PluginWindow::new(Arc::clone(&self.access), tell))
     }
 
@@ -139,10 +154,15 @@ impl<const THROUGH: bool> Plugin for PluginVariant<THROUGH> {
         context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
         let frames = buffer.samples() as u32;
-        match &mut self.player {
-            Some(player) => player.play(frames, &self.controls, context),
-            None => ProcessStatus::Error("nothing that can be played"),
+        let Some(player) = &mut self.player else {
+            return ProcessStatus::Error("nothing that can be played");
+        };
+        let status = player.play(frames, &self.controls, context);
+        #[cfg(feature = "editor")]
+        if player.is_to_be_gathered() {
+            context.execute_background(WindowTask::Gather);
         }
+        status
     }
 }
 

@@ -15,8 +15,8 @@ use crate::editor::window::FrameTimer;
 const OUTDATED: &str = "The host opened another project just then. What you changed belongs to the \
                         one before, and was not done.";
 
-/// The editor, from the first opening of the window on. The window's thread, but for `new` and
-/// `close`, which the host's main thread calls.
+/// The editor, from the first opening of the window on. The window's thread, but for `new`,
+/// `begin_showing` and `close`, which the host's main thread calls.
 pub struct PluginEditor {
     access: Arc<WindowAccess>,
     /// Until the first opening.
@@ -51,6 +51,11 @@ impl PluginEditor {
             self.editor = Some(self.first(feed));
             self.say_complaint();
         }
+    }
+
+    /// The host's main thread. The window is about to be shown, once or again.
+    pub fn begin_showing(&mut self) {
+        self.pace = FrameTimer::default();
     }
 
     /// Draws a frame of what is now.

@@ -3,9 +3,11 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
+use super::kept_performance::KeptPerformance;
 use super::live_values::{HeardMessage, LiveFrame};
 use super::window_access::{TellHost, WindowAccess};
 use crate::editor::feed::{Feed, InputMessage, Order, Snapshot};
+use crate::editor::printing::song::{PrintedSong, PrintingState};
 use crate::engine::Input;
 
 /// The plugin as whoever plays the line behind the window. The window's thread.
@@ -59,10 +61,20 @@ impl Feed for PluginFeed {
                 self.owe(input);
                 self.pay();
             }
+            Order::Printed(is_printed) => self.access.set_printed(is_printed, &self.tell),
         }
     }
 
     fn pass(&mut self, _: f64) {
         self.pay();
+    }
+
+    fn printing(&mut self) -> Option<PrintingState> {
+        let is_printed = self.access.controls.printed.value();
+        Some(self.access.with_performance(|performance| performance.state(is_printed)))
+    }
+
+    fn performed(&mut self) -> Option<PrintedSong> {
+        Some(self.access.with_performance(KeptPerformance::song))
     }
 }

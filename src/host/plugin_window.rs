@@ -17,6 +17,7 @@ use super::plugin_editor::PluginEditor;
 use super::plugin_feed::PluginFeed;
 use super::window_access::{TellHost, WindowAccess};
 use super::window_thread::{WindowOnThread, WindowThread};
+use crate::editor::first_picture;
 use crate::editor::window::SIZE;
 
 /// The smallest that it may become, points.
@@ -127,8 +128,9 @@ struct WindowContent {
 }
 
 impl egui_baseview::App for WindowContent {
-    fn build(&mut self, context: egui::Context, _: &mut Frame) -> Result<(), HandlerError> {
+    fn build(&mut self, context: egui::Context, frame: &mut Frame) -> Result<(), HandlerError> {
         self.thread.begin();
+        first_picture::expect(frame);
         crate::editor::fonts::install(&context);
         lock(&self.editor).open();
         Ok(())
@@ -178,6 +180,7 @@ impl EditorHandle for OpenWindow {
     }
 
     fn show(&self, WindowOnThread { window, .. }: &WindowOnThread) -> Result<(), baseview::Error> {
+        lock(&self.editor).begin_showing();
         window.show()?;
         self.repaint();
         Ok(())

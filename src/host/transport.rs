@@ -79,6 +79,16 @@ impl TransportFollower {
         *self = TransportFollower::default();
     }
 
+    /// Where the song is that runs, in beats and quarter notes a minute; `None` while it stands.
+    pub fn running_at(&self) -> Option<(f64, f64)> {
+        self.last.filter(|last| last.is_running).map(|last| (last.beat, last.tempo_bpm))
+    }
+
+    /// Where the song has come to by itself since it last said its place, in beats.
+    pub fn reached(&self, sample_rate_hz: f64) -> f64 {
+        self.last.map_or(0.0, |last| last.reached(sample_rate_hz))
+    }
+
     /// The song runs.
     pub fn is_running(&self) -> bool {
         self.last.is_some_and(|last| last.is_running)

@@ -5,18 +5,26 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use nice_plug::context::gui::{GuiContext, ParamSetter};
-use nice_plug::prelude::IntParam;
+use nice_plug::prelude::Param;
 
+use super::kept_performance::KeptPerformance;
 use super::live_values::LiveValues;
 use super::parameters::{EDITS_MAX, Parameters};
+use super::performed::PerformanceReader;
 use super::window_slots::{SlotPlace, WindowSlots};
 use crate::editor::feed::ChosenSetup;
 use crate::engine::patch::Patch;
 
-/// A task for the host's main thread: the window has changed the project.
-pub struct Edited;
+/// What is done on another thread than the one that asks for it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WindowTask {
+    /// The host's main thread: the window has changed the project.
+    TellHost,
+    /// Any thread but the audio thread: what was performed is to be gathered.
+    Gather,
+}
 
-/// Any thread but the audio thread. Asks for [`Edited`] to be done.
+/// Any thread but the audio thread. Asks for [`WindowTask::TellHost`] to be done.
 pub type TellHost = Arc<dyn Fn() + Send + Sync>;
 
 /// What the window shows of the host's project.
@@ -42,11 +50,18 @@ pub struct WindowAccess {
     is_turned: AtomicBool,
     /// What was changed in the window belongs to a project that the host has closed.
     is_outdated: AtomicBool,
+    /// The window has turned the track to printed or back, and the control has not yet.
+    is_printed: Mutex<Option<bool>>,
+    performance: Mutex<(PerformanceReader, KeptPerformance)>,
 }
 
 impl WindowAccess {
     /// Off the audio thread. For a window that is not open yet.
-    pub fn new(controls: Arc<Parameters>, live_values: Arc<LiveValues>) -> WindowAccess {
+    pub fn new(
+        controls: Arc<Parameters>,
+        live_values: Arc<LiveValues>,
+        reader: PerformanceReader,
+    ) -> WindowAccess {
         let (state, openings) = controls.project.opened();
         let slots = WindowSlots::of(&state, SlotPlace::chosen(1, 1));
         let shown = ShownProject { slots, openings };
@@ -58,6 +73,8 @@ impl WindowAccess {
             is_told: AtomicBool::new(false),
             is_turned: AtomicBool::new(false),
             is_outdated: AtomicBool::new(false),
+            is_printed: Mutex::new(None),
+            performance: Mutex::new((reader, KeptPerformance::default())),
         }
     }
 
@@ -82,6 +99,25 @@ impl WindowAccess {
         *lock(&self.context) = Some(context);
     }
 
+    /// The thread that the task is for.
+    pub fn fulfil(&self, task: WindowTask) {
+        match task {
+            WindowTask::TellHost => self.tell_host(),
+            WindowTask::Gather => self.with_performance(|_| ()),
+        }
+    }
+
+    /// Any thread but the audio thread. Gathers what was performed up to now, and looks at it.
+    pub fn with_performance<T>(&self, look: impl FnOnce(&KeptPerformance) -> T) -> T {
+        let mut gathered = lock(&self.performance);
+        let (reader, performance) = &mut *gathered;
+        while let Some(event) = reader.read() {
+            performance.take(event);
+        }
+        performance.lose(reader.take_lost());
+        look(performance)
+    }
+
     /// The host's main thread. Tells the host that the project is not what it was; a changed text
     /// alone it would not notice.
     pub fn tell_host(&self) {
@@ -92,6 +128,9 @@ impl WindowAccess {
             let SlotPlace { instrument, target } = self.shown().slots.present();
             turn(&setter, &controls.instrument, instrument as i32 + 1);
             turn(&setter, &controls.target, target as i32 + 1);
+        }
+        if let Some(is_printed) = lock(&self.is_printed).take() {
+            turn(&setter, &controls.printed, is_printed);
         }
         turn(&setter, &controls.edits, (controls.edits.value() + 1) % (EDITS_MAX + 1));
     }
@@ -120,13 +159,21 @@ impl WindowAccess {
         }
     }
 
+    /// The window's thread. The track was printed, or follows the hand again.
+    pub fn set_printed(&self, is_printed: bool, tell: &TellHost) {
+        *lock(&self.is_printed) = Some(is_printed);
+        if !self.is_told.swap(true, Ordering::AcqRel) {
+            tell();
+        }
+    }
+
     fn say_outdated(&self) {
         self.is_outdated.store(true, Ordering::Release);
     }
 }
 
-fn turn(setter: &ParamSetter, control: &IntParam, value: i32) {
-    if control.value() != value {
+fn turn<P: Param<Plain: Copy + PartialEq>>(setter: &ParamSetter, control: &P, value: P::Plain) {
+    if control.modulated_plain_value() != value {
         setter.begin_set_parameter(control);
         setter.set_parameter(control, value);
         setter.end_set_parameter(control);

@@ -7,6 +7,7 @@ use egui_kittest::kittest::Queryable;
 use egui_kittest::{Harness, Node};
 use polso::editor::feed::{Feed, InputMessage, Order, Snapshot, TakeTransport, Texts};
 use polso::editor::model::Model;
+use polso::editor::printing::song::PrintingState;
 use polso::editor::take_feed::TakeFeed;
 use polso::editor::{Editor, fonts};
 use polso::engine::Message;
@@ -61,6 +62,11 @@ impl Feed for Tapped {
 
     fn transport(&self) -> Option<TakeTransport> {
         self.take.transport()
+    }
+
+    /// As if a host played it, so that every page is there.
+    fn printing(&mut self) -> Option<PrintingState> {
+        Some(PrintingState { is_printed: false, events: 1200, last_bar: 17, lost: 3 })
     }
 
     fn seek(&mut self, place_s: f64) {

@@ -18,6 +18,7 @@ fn every_control_has_its_name_and_its_place_at_rest() {
         "Imperfection",
         "Instrument slot",
         "Panic",
+        "Printed",
         "Resync",
         "Seed",
         "Tail",
@@ -62,6 +63,8 @@ fn text_goes_both_ways_with_units() {
     check("Instrument slot", 1.0, "4");
     check("Bypass", 1.0, "on");
     check("Panic", 0.0, "off");
+    check("Printed", 0.0, "follows the hand");
+    check("Printed", 1.0, "printed");
 }
 
 /// Half of the lane said "by gesture".

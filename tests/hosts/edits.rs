@@ -9,6 +9,7 @@ use nice_plug::params::persist::PersistentField;
 use polso::editor::feed::{ChosenSetup, Feed, Order};
 use polso::host::live_values::LiveValues;
 use polso::host::parameters::Parameters;
+use polso::host::performed;
 use polso::host::plugin_feed::PluginFeed;
 use polso::host::project::{Outdated, Project};
 use polso::host::slot_patches::SlotPatches;
@@ -27,8 +28,9 @@ fn state(instrument: &str, seed: u64) -> State {
 /// A window over a fresh plugin, and how often the host was told of a change.
 fn window() -> (Arc<WindowAccess>, PluginFeed, Arc<AtomicU32>) {
     let (_, live_values) = LiveValues::both_ends();
-    let access =
-        Arc::new(WindowAccess::new(Arc::new(Parameters::neutral()), Arc::new(live_values)));
+    let (_, reader) = performed::both_ends();
+    let controls = Arc::new(Parameters::neutral());
+    let access = Arc::new(WindowAccess::new(controls, Arc::new(live_values), reader));
     let told = Arc::new(AtomicU32::new(0));
     let count = Arc::clone(&told);
     let tell = Arc::new(move || {

@@ -26,9 +26,19 @@ impl InProcess {
 
     /// Plays a block.
     pub fn block(&mut self, frames: u32, events: &[NoteEvent<Exclusive>]) -> Heard {
+        self.block_in(frames, events, Transport::new(RATE_HZ as f32))
+    }
+
+    /// Plays a block in a song.
+    pub fn block_in(
+        &mut self,
+        frames: u32,
+        events: &[NoteEvent<Exclusive>],
+        transport: Transport,
+    ) -> Heard {
         let mut context = Context {
             api: self.api,
-            transport: Transport::new(RATE_HZ as f32),
+            transport,
             events: events.iter().copied().collect(),
             heard: Vec::new(),
         };
@@ -39,6 +49,16 @@ impl InProcess {
         let status = self.plugin.process(&mut buffer, &mut aux, &mut context);
         assert!(!matches!(status, ProcessStatus::Error(_)), "{status:?}");
         context.heard
+    }
+
+    /// The host turns the track to printed, or back, between two blocks.
+    #[cfg(feature = "editor")]
+    pub fn set_printed(&mut self, is_printed: bool) {
+        use nice_plug::prelude::Param;
+        let access = self.plugin.window_access();
+        let value = f32::from(u8::from(is_printed));
+        // SAFETY: the control lives as long as its owner, and nobody plays meanwhile.
+        unsafe { access.controls.printed.as_ptr()._internal_set_normalized_value(value) };
     }
 
     /// Messages that were not played so far.
@@ -52,7 +72,7 @@ impl InProcess {
     }
 }
 
-type Exclusive = <Polso as Plugin>::SysExMessage;
+pub type Exclusive = <Polso as Plugin>::SysExMessage;
 type Heard = Vec<NoteEvent<Exclusive>>;
 
 /// The host as the plugin sees it during a block.

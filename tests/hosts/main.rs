@@ -35,6 +35,9 @@ mod digests;
 mod edits;
 mod interrupted;
 mod next_year;
+#[cfg(feature = "editor")]
+mod performed;
+mod printed;
 mod rates;
 mod song;
 mod stretches;

@@ -34,6 +34,11 @@ impl Hall {
 
     /// Opens the plugin's window as CLAP has it.
     pub fn show(&mut self) {
+        self.show_after(Duration::ZERO);
+    }
+
+    /// The same, with something else to do between making the window and showing it.
+    pub fn show_after(&mut self, pause: Duration) {
         let gui = self.gui();
         let Hall { clap, screen, parent } = self;
         let handle = clap.plugin.plugin_handle();
@@ -45,6 +50,7 @@ impl Hall {
         let window = Window::from_x11_handle(own.id.into());
         // SAFETY: the window stays until `hide`.
         unsafe { gui.set_parent(&handle, window) }.expect("it is put in");
+        std::thread::sleep(pause);
         gui.show(&handle).expect("it is shown");
     }
 
@@ -96,7 +102,7 @@ impl Hall {
     /// Waits until the window has been drawn; how long that took comes back.
     pub fn wait_drawn(&mut self) -> Duration {
         let start = Instant::now();
-        while self.shot().colours() <= 50 {
+        while !self.shot().is_drawn() {
             self.turn();
             assert!(start.elapsed() < PATIENCE, "nothing is drawn");
             std::thread::sleep(Duration::from_millis(5));

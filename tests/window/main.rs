@@ -1,6 +1,10 @@
 //! The plugin's own window: hosts open it on an X display, and hands of the tests move in it.
 #![cfg(target_os = "linux")]
 
+#[path = "../../src/engine/tests/die.rs"]
+#[allow(dead_code, reason = "the windows need a part of it")]
+mod die;
+
 #[path = "../hosts/booth.rs"]
 #[allow(dead_code, reason = "the windows need a part of the booth")]
 mod booth;
@@ -15,6 +19,8 @@ mod project;
 #[path = "../hosts/room.rs"]
 #[allow(dead_code, reason = "the windows need a part of the room")]
 mod room;
+#[path = "../sample/mod.rs"]
+mod sample;
 #[path = "../hosts/take.rs"]
 mod take;
 #[path = "../hosts/vst3.rs"]
@@ -29,10 +35,13 @@ mod screen;
 mod stage;
 mod view;
 
+mod black;
 mod ending;
 mod hands;
 mod hidden;
 mod openings;
+mod print;
+mod program;
 mod projects;
 mod rest;
 mod vst3_window;

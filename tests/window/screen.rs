@@ -4,12 +4,14 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use x11rb::connection::Connection;
+use x11rb::protocol::Event;
 use x11rb::protocol::xproto::{
     BUTTON_PRESS_EVENT, BUTTON_RELEASE_EVENT, KEY_PRESS_EVENT, KEY_RELEASE_EVENT,
     MOTION_NOTIFY_EVENT,
 };
 use x11rb::protocol::xproto::{
-    ConnectionExt as _, CreateWindowAux, ImageFormat, Window, WindowClass,
+    ChangeWindowAttributesAux, ClientMessageEvent, ConnectionExt as _, CreateWindowAux, EventMask,
+    ImageFormat, Window, WindowClass,
 };
 use x11rb::protocol::xtest::ConnectionExt as _;
 use x11rb::rust_connection::RustConnection;
@@ -88,6 +90,42 @@ impl Screen {
         (geometry.width, geometry.height)
     }
 
+    /// From now on this connection shows the windows that ask for it, as a window manager does.
+    pub fn manage(&self) {
+        let mask = EventMask::SUBSTRUCTURE_REDIRECT;
+        let aux = ChangeWindowAttributesAux::new().event_mask(mask);
+        let asked = self.connection.change_window_attributes(self.root, &aux);
+        asked.expect("a request").check().expect("no other window manager");
+    }
+
+    /// A window that has asked to be shown since the last call, if one has.
+    pub fn asking(&self) -> Option<Parent> {
+        let Event::MapRequest(asking) = self.connection.poll_for_event().expect("a display")?
+        else {
+            return None;
+        };
+        let id = asking.window;
+        let geometry = self.connection.get_geometry(id).expect("a request");
+        let geometry = geometry.reply().expect("an answer");
+        Some(Parent { id, width: geometry.width, height: geometry.height })
+    }
+
+    /// Shows it.
+    pub fn show(&self, window: &Parent) {
+        self.connection.map_window(window.id).expect("a request").check().expect("it is shown");
+    }
+
+    /// Asks a window to close, as the frame around it does (ICCCM 4.2.8.1).
+    pub fn ask_to_close(&self, window: &Parent) {
+        let [protocols, delete] = [&b"WM_PROTOCOLS"[..], b"WM_DELETE_WINDOW"].map(|name| {
+            let asked = self.connection.intern_atom(false, name).expect("a request");
+            asked.reply().expect("an answer").atom
+        });
+        let event = ClientMessageEvent::new(32, window.id, protocols, [delete, 0, 0, 0, 0]);
+        let asked = self.connection.send_event(false, window.id, EventMask::NO_EVENT, event);
+        asked.expect("a request").check().expect("it is told");
+    }
+
     /// What is seen of it.
     pub fn shot(&self, parent: &Parent) -> Shot {
         let Parent { id, width, height } = *parent;
@@ -155,6 +193,12 @@ impl Shot {
         colours.len()
     }
 
+    /// More than a bare window has.
+    pub fn is_drawn(&self) -> bool {
+        const COLOURS: usize = 50;
+        self.colours() > COLOURS
+    }
+
     /// Pixels that are not the same; all of them if the sizes differ.
     pub fn differing(&self, other: &Shot) -> usize {
         if (self.width, self.height) != (other.width, other.height) {
@@ -169,6 +213,6 @@ impl Shot {
     pub fn check_drawn(&self, name: &str) {
         let bare = self.rgb.chunks_exact(3).filter(|rgb| *rgb == [0xFF, 0, 0xFF]).count();
         assert_eq!(bare, 0, "{name}: pixels of the host's window are bare");
-        assert!(self.colours() > 50, "{name}: {} colours", self.colours());
+        assert!(self.is_drawn(), "{name}: {} colours", self.colours());
     }
 }

@@ -24,17 +24,17 @@ use super::vst3::Vst3;
 const OPENINGS: u32 = 10;
 
 /// A VST3 host with a window.
-struct Hall {
-    vst3: Vst3,
+pub struct Hall {
+    pub vst3: Vst3,
     controller: ComPtr<IEditController>,
-    ear: ComWrapper<Ear>,
+    pub ear: ComWrapper<Ear>,
     main: ComWrapper<Loop>,
-    screen: Screen,
+    pub screen: Screen,
     open: Option<(ComPtr<IPlugView>, Parent)>,
 }
 
 impl Hall {
-    fn new() -> Hall {
+    pub fn new() -> Hall {
         let vst3 = Vst3::open("Polso");
         let controller = vst3.component.cast::<IEditController>().expect("a controller");
         let ear = ComWrapper::new(Ear::default());
@@ -45,7 +45,7 @@ impl Hall {
         Hall { vst3, controller, ear, main, screen: Screen::open(), open: None }
     }
 
-    fn show(&mut self) {
+    pub fn show(&mut self) {
         // SAFETY: the calls follow the order that VST3 asks for.
         unsafe {
             let view = ComPtr::from_raw(self.controller.createView(c"editor".as_ptr()));
@@ -62,7 +62,7 @@ impl Hall {
         }
     }
 
-    fn resize(&mut self, width: u16, height: u16) {
+    pub fn resize(&mut self, width: u16, height: u16) {
         let (view, parent) = self.open.as_mut().expect("it is open");
         self.screen.resize(parent, width, height);
         let mut size = ViewRect { left: 0, top: 0, right: width.into(), bottom: height.into() };
@@ -73,7 +73,7 @@ impl Hall {
         }
     }
 
-    fn hide(&mut self) {
+    pub fn hide(&mut self) {
         let (view, parent) = self.open.take().expect("it is open");
         // SAFETY: the view is attached.
         unsafe {
@@ -84,12 +84,12 @@ impl Hall {
         self.screen.close(parent);
     }
 
-    fn shot(&self) -> Shot {
+    pub fn shot(&self) -> Shot {
         self.screen.shot(&self.open.as_ref().expect("it is open").1)
     }
 
     #[track_caller]
-    fn wait_until(&mut self, what: &str, is_so: impl Fn(&Hall) -> bool) {
+    pub fn wait_until(&mut self, what: &str, is_so: impl Fn(&Hall) -> bool) {
         let start = Instant::now();
         while !is_so(self) {
             self.main.turn();
@@ -98,7 +98,7 @@ impl Hall {
         }
     }
 
-    fn wait(&mut self, seconds: f64) {
+    pub fn wait(&mut self, seconds: f64) {
         let start = Instant::now();
         while start.elapsed().as_secs_f64() < seconds {
             self.main.turn();
@@ -113,7 +113,7 @@ fn it_opens_takes_another_size_and_closes_again_and_again() {
     let mut hall = Hall::new();
     for number in 0..OPENINGS {
         hall.show();
-        hall.wait_until("something is drawn", |hall| hall.shot().colours() > 50);
+        hall.wait_until("something is drawn", |hall| hall.shot().is_drawn());
         let (width, height) = if number % 2 == 0 { (1100, 720) } else { (1280, 800) };
         hall.resize(width, height);
         hall.wait(0.2);
@@ -128,7 +128,7 @@ fn a_change_is_told_on_the_main_thread_and_kept_and_another_project_is_shown() {
     let _stage = stage();
     let mut hall = Hall::new();
     hall.show();
-    hall.wait_until("something is drawn", |hall| hall.shot().colours() > 50);
+    hall.wait_until("something is drawn", |hall| hall.shot().is_drawn());
     hall.wait(0.3);
     hall.screen.press(place(Tab::Curve, "Page Choose"));
     hall.wait(0.4);

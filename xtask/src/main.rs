@@ -15,7 +15,7 @@ mod tidy;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use steps::{Steps, cargo, cargo_command, run};
+use steps::{PLUGIN, Steps, cargo, cargo_command, run};
 
 const USE: &str = "\
 cargo xtask test      everything: format, lints, tidiness, outside tools and data, tests
@@ -31,8 +31,6 @@ cargo xtask readme    writes into the README what its commands print today
 cargo xtask pictures  paints the README's pictures of the window
 cargo xtask outside   only install the outside tools and data that the tests read";
 
-/// The plugin with its window; one build of it serves every step.
-const PLUGIN: [&str; 3] = ["--no-default-features", "--features", "plugin,editor"];
 /// The crate whose tests are tested.
 const ENGINE_PACKAGE: &str = "polso-engine";
 /// Tests that load it, fast and with every promise checked.
@@ -121,7 +119,7 @@ fn test(root: &Path, steps: &mut Steps) {
     });
     steps.run("the plugin's window", || {
         let words = [&CHECKED[..], &["--test", "window"], &PLUGIN, &["--", "--nocapture"]];
-        screen::run(root, &words.concat())
+        screen::run(root, &words.concat(), &[])
     });
     steps.run("bundles in two hosts", || {
         for library in bundle::bundle(root, true)? {

@@ -7,10 +7,11 @@ use std::process::Command;
 use std::time::{Instant, SystemTime, UNIX_EPOCH};
 
 use crate::packages;
-use crate::steps::{Steps, cargo_command, read, run};
+use crate::screen;
+use crate::steps::{PLUGIN, Steps, cargo_command, read, run};
 
 /// Every full count: its name, and the test target and filter that play it.
-const GROUPS: [(&str, &str, &str); 8] = [
+const GROUPS: [(&str, &str, &str); 9] = [
     ("digests", "outside", "digests::"),
     ("folk", "outside", "corpus::folk"),
     ("recorded", "outside", "corpus::recorded"),
@@ -19,7 +20,10 @@ const GROUPS: [(&str, &str, &str); 8] = [
     ("readers", "outside", "readers::"),
     ("audit", "audit", "folk::"),
     ("grown", "grown", "a_grown"),
+    (WINDOW, WINDOW, "never_black"),
 ];
+/// The tests that need a display, and the plugin.
+const WINDOW: &str = "window";
 /// Released code that checks its promises.
 const CHECKED: [&str; 5] = ["test", "--profile", "rtcheck", "--locked", "--test"];
 const GUIDE: &str = "DEVELOPERS.md";
@@ -47,9 +51,7 @@ fn prove_group(root: &Path, (name, target, filter): (&str, &str, &str)) -> Resul
     let _ = fs::remove_dir_all(&figures);
     let commit = commit(root)?;
     let start = Instant::now();
-    let mut command = cargo_command();
-    command.args(CHECKED).args([target, filter, "--", "--nocapture"]);
-    let done = run(command.env("POLSO_PROVE", "1").current_dir(root));
+    let done = play(root, target, filter);
     let minutes = start.elapsed().as_secs_f64() / 60.0;
     let said = said(&figures);
     // A filter that meets no test is no proof.
@@ -67,6 +69,21 @@ fn prove_group(root: &Path, (name, target, filter): (&str, &str, &str)) -> Resul
     let guide = fs::read_to_string(&path).map_err(|error| format!("{GUIDE}: {error}"))?;
     fs::write(&path, with_row(&guide, name, &row)?).map_err(|error| format!("{GUIDE}: {error}"))?;
     done
+}
+
+/// Runs the tests of a group over all of their corpus.
+fn play(root: &Path, target: &str, filter: &str) -> Result<(), String> {
+    let whole = [("POLSO_PROVE", "1")];
+    let mut words = CHECKED.to_vec();
+    words.push(target);
+    if target == WINDOW {
+        words.extend(PLUGIN);
+    }
+    words.extend([filter, "--", "--nocapture"]);
+    match target {
+        WINDOW => screen::run(root, &words, &whole),
+        _ => run(cargo_command().args(words).envs(whole).current_dir(root)),
+    }
 }
 
 /// The first lines of what the tests have written, by the names of their files.

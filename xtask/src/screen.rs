@@ -39,8 +39,8 @@ impl Drop for Screen {
     }
 }
 
-/// Runs cargo with a display. Other systems than Linux have no tests that need one.
-pub fn run(root: &Path, words: &[&str]) -> Result<(), String> {
+/// Runs cargo with a display, and with what else its tests are told. Other systems than Linux have no tests that need one.
+pub fn run(root: &Path, words: &[&str], told: &[(&str, &str)]) -> Result<(), String> {
     if !cfg!(target_os = "linux") {
         println!("the plugin's window is tested on Linux alone; elsewhere open it in a host");
         return Ok(());
@@ -48,6 +48,7 @@ pub fn run(root: &Path, words: &[&str]) -> Result<(), String> {
     let screen = Screen::open()?;
     let mut command = cargo_command();
     command.args(words).current_dir(root).env("DISPLAY", &screen.display);
+    command.envs(told.iter().copied());
     // See tests/window/openings.rs.
     command.env("MALLOC_ARENA_MAX", "2").env("LIBGL_ALWAYS_SOFTWARE", "1");
     steps::run(&mut command)

@@ -5,6 +5,9 @@ use std::path::Path;
 use std::process::{Command, ExitCode};
 use std::time::Instant;
 
+/// The plugin with its window; one build of it serves every step.
+pub const PLUGIN: [&str; 3] = ["--no-default-features", "--features", "plugin,editor"];
+
 /// The steps run so far: name, seconds, success.
 #[derive(Default)]
 pub struct Steps {

@@ -41,7 +41,7 @@ pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>) {
 }
 
 /// A path to be typed, and a button that takes it.
-fn asked(
+pub fn asked(
     ui: &mut Ui,
     theme: &WindowTheme,
     salt: &str,

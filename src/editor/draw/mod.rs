@@ -24,6 +24,8 @@ mod outputs;
 mod compare;
 mod files;
 
+mod print;
+
 use egui::{Rect, ScrollArea, Ui, UiBuilder, pos2, vec2};
 
 use super::act::{Act, Tab};
@@ -117,5 +119,6 @@ fn page(ui: &mut Ui, scene: &mut WindowScene<'_>) {
         Tab::Compare => compare::draw(ui, scene),
         Tab::Conflicts => compare::conflicts(ui, scene),
         Tab::Files => files::draw(ui, scene),
+        Tab::Print => print::draw(ui, scene),
     }
 }

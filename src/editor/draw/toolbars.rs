@@ -173,7 +173,8 @@ pub fn pages(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let count = scene.model.conflicts().len();
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 4.0;
-        for page in Tab::ALL {
+        let has_performance = scene.model.printing.is_some();
+        for page in Tab::ALL.into_iter().filter(|page| *page != Tab::Print || has_performance) {
             let words = match (page, count) {
                 (Tab::Conflicts, 1..) => format!("{} ({count})", page.name()),
                 _ => page.name().to_owned(),

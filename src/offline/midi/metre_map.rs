@@ -3,7 +3,7 @@
 use super::file::{Division, File};
 
 /// The meta event that sets a time signature.
-const TIME_SIGNATURE: u8 = 0x58;
+pub const TIME_SIGNATURE: u8 = 0x58;
 /// A bar has 1..=255 beats of a whole note divided by 2^0..=2^7.
 const BEAT_POWER_MAX: u8 = 7;
 

@@ -19,5 +19,5 @@ mod prepare;
 
 pub(super) use prepare::{PreparedTake, prepare};
 pub use region::Region;
-pub use request::Request;
+pub use request::{Request, named};
 pub use settings::{Provenance, Settings};

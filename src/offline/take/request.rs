@@ -97,6 +97,6 @@ impl Request {
 
 /// A file's name and the digest of its text, with all that it takes over from the files on which
 /// it is based.
-fn named(id: &str, text: &str) -> String {
+pub fn named(id: &str, text: &str) -> String {
     format!("{id} {}", digest::of_text(text))
 }
