@@ -24,13 +24,15 @@ pub enum Tab {
     Conflicts,
     /// Open, save, share.
     Files,
+    /// What is asked of stretches of a host's song.
+    Wishes,
     /// What was performed in a host: written into a MIDI file, and passed untouched from then on.
     Print,
 }
 
 impl Tab {
     /// Every page, in the order of the row of buttons.
-    pub const ALL: [Tab; 8] = [
+    pub const ALL: [Tab; 9] = [
         Tab::Curve,
         Tab::Library,
         Tab::Hand,
@@ -38,6 +40,7 @@ impl Tab {
         Tab::Compare,
         Tab::Conflicts,
         Tab::Files,
+        Tab::Wishes,
         Tab::Print,
     ];
 
@@ -51,6 +54,7 @@ impl Tab {
             Tab::Compare => "Compare",
             Tab::Conflicts => "Conflicts",
             Tab::Files => "Files",
+            Tab::Wishes => "Wishes",
             Tab::Print => "Print",
         }
     }
@@ -148,6 +152,8 @@ pub enum Act {
     /// Writes instrument and target of the slot that plays into a folder, to be shared; the hand is
     /// private.
     Share(PathBuf),
+    /// Asks of the song what this table says, and nothing else.
+    Ask(String),
     /// The track's own notes were printed, and pass untouched; or the line follows the hand again.
     Printed(bool),
     /// Writes what was performed into a MIDI file, these bars of it or all; an existing file is asked

@@ -121,7 +121,10 @@ impl Editor {
                 model.tab = Tab::Curve;
             }
             Act::LookStyle(place) => model.style = place,
-            Act::Turn(tab) => model.tab = tab,
+            Act::Turn(tab) => {
+                model.tab = tab;
+                model.song_wishes = self.feed.song_wishes();
+            }
             Act::Set { kind, path, value } => self.set(kind, &path, value),
             Act::Grab => model.drag = Drag::Held,
             Act::Release => self.release(),
@@ -157,6 +160,7 @@ impl Editor {
             }
             Act::Open(path) => self.open(&path),
             Act::Share(folder) => self.share(&folder),
+            Act::Ask(table) => self.ask(&table),
             Act::Printed(is_printed) => self.feed.order(Order::Printed(is_printed)),
             Act::Print(path, bars) => self.print(path, &bars),
             Act::Adopt(slot_file) => self.adopt(slot_file),

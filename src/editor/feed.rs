@@ -4,9 +4,11 @@
 //! in a file is one ([`super::take_feed::TakeFeed`]), and a plugin is another.
 
 use super::printing::song::{PrintedSong, PrintingState};
+use super::song_wishes::SongWishes;
 use crate::engine::patch::Patch;
 use crate::engine::{Input, Message};
 use crate::engine::{Losses, View};
+use crate::profile::wish::SongStretch;
 
 /// The line's values at one moment; about a hundred of them come each second.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,6 +64,8 @@ pub enum Order {
     Try(Box<Patch>),
     /// The engine hears this now: a panic, a resync, a note of a test.
     Input(Input),
+    /// Ask this of the song's stretches, and nothing else. Kept with the project.
+    Ask(Vec<SongStretch>),
     /// What is on the track was printed, so that everything passes untouched; or the line follows
     /// the hand again. Kept with the project.
     Printed(bool),
@@ -100,6 +104,11 @@ pub trait Feed {
 
     /// What a window says of the performance that could be printed; `None` if none is kept.
     fn printing(&mut self) -> Option<PrintingState> {
+        None
+    }
+
+    /// What is asked of the song's stretches; `None` where no song is played.
+    fn song_wishes(&mut self) -> Option<SongWishes> {
         None
     }
 

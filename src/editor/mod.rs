@@ -38,6 +38,7 @@ pub mod draw;
 pub mod app;
 mod learn_and_test;
 mod print;
+pub mod song_wishes;
 
 pub mod take_feed;
 

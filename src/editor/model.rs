@@ -12,6 +12,7 @@ use super::library::{Library, LibraryFile};
 use super::open_file::OpenFile;
 use super::output_test::OutputTest;
 use super::printing::song::PrintingState;
+use super::song_wishes::SongWishes;
 use super::strand::Strand;
 use crate::engine::patch::Patch;
 use crate::profile::{self, Fault, Field, FileKind};
@@ -137,6 +138,8 @@ pub struct Model {
     pub(super) drag: Drag,
     /// What can be printed, where a host plays.
     pub(super) printing: Option<PrintingState>,
+    /// What is asked of the song, where a host plays one.
+    pub(super) song_wishes: Option<SongWishes>,
     /// The light and the size of the window.
     pub appearance: Appearance,
 }
@@ -188,6 +191,7 @@ impl Model {
             sentence: None,
             drag: Drag::Nothing,
             printing: None,
+            song_wishes: None,
             appearance: Appearance { light: Light::Day, percent: 100, is_still: false },
         })
     }
@@ -231,6 +235,13 @@ impl Model {
     pub fn styles(&self) -> Vec<String> {
         let instrument = self.file(FileKind::Instrument).instrument();
         instrument.map(|it| it.style_names()).unwrap_or_default()
+    }
+
+    /// Those of both slots' instruments.
+    pub(super) fn all_styles(&self) -> Vec<String> {
+        let instruments =
+            self.slots.iter().filter_map(|slot| slot.file(FileKind::Instrument).instrument());
+        instruments.flat_map(|it| it.style_names()).collect()
     }
 
     /// The style that is looked at; empty if the slot holds no instrument.

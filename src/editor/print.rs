@@ -48,6 +48,7 @@ fn marker(model: &Model, bars: Option<Bars>) -> Marker {
         source: hand.map(|hand| source_text(hand.source)).unwrap_or_default(),
         seed: model.seed,
         imperfection: 1.0,
+        lanes: None,
         bars: bars.map(|bars| bars.to_string()),
         take: NO_TAKE.to_owned(),
         factor: 1,

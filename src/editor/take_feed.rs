@@ -254,7 +254,7 @@ impl Feed for TakeFeed {
             }
             Order::Input(input) => self.waiting.push(input),
             // A file's take has no host in which it could have been printed.
-            Order::Printed(_) => {}
+            Order::Printed(_) | Order::Ask(_) => {}
         }
     }
 

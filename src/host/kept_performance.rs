@@ -4,7 +4,9 @@ use super::performed::{Performed, PerformedEvent};
 use crate::editor::printing::excerpt::excerpt;
 use crate::editor::printing::file::last_bar;
 use crate::editor::printing::receiver_state::ReceiverState;
-use crate::editor::printing::song::{Printed, PrintedEvent, PrintedSong, PrintingState, tick_of};
+use crate::editor::printing::song::{
+    Metres, Printed, PrintedEvent, PrintedSong, PrintingState, tick_of,
+};
 
 /// The most events that are kept, 24 bytes each: an hour of a line that bends.
 pub const EVENTS_MAX: usize = 1_000_000;
@@ -61,6 +63,11 @@ impl KeptPerformance {
         let end_beat = self.range.map_or(0.0, |(_, to)| to).max(self.song.end_beat);
         let last_bar = last_bar(&self.song.metres, end_beat);
         PrintingState { is_printed, events: self.count(), last_bar, lost: self.song.lost }
+    }
+
+    /// The song's metres, as far as it has run.
+    pub fn metres(&self) -> Metres {
+        self.song.metres.clone()
     }
 
     fn count(&self) -> usize {

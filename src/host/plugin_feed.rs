@@ -8,6 +8,7 @@ use super::live_values::{HeardMessage, LiveFrame};
 use super::window_access::{TellHost, WindowAccess};
 use crate::editor::feed::{Feed, InputMessage, Order, Snapshot};
 use crate::editor::printing::song::{PrintedSong, PrintingState};
+use crate::editor::song_wishes::SongWishes;
 use crate::engine::Input;
 
 /// The plugin as whoever plays the line behind the window. The window's thread.
@@ -61,6 +62,7 @@ impl Feed for PluginFeed {
                 self.owe(input);
                 self.pay();
             }
+            Order::Ask(stretches) => self.access.ask(&stretches, &self.tell),
             Order::Printed(is_printed) => self.access.set_printed(is_printed, &self.tell),
         }
     }
@@ -72,6 +74,12 @@ impl Feed for PluginFeed {
     fn printing(&mut self) -> Option<PrintingState> {
         let is_printed = self.access.controls.printed.value();
         Some(self.access.with_performance(|performance| performance.state(is_printed)))
+    }
+
+    fn song_wishes(&mut self) -> Option<SongWishes> {
+        let stretches = self.access.controls.project.opened().0.stretches();
+        let metres = self.access.with_performance(KeptPerformance::metres);
+        Some(SongWishes { stretches, metres })
     }
 
     fn performed(&mut self) -> Option<PrintedSong> {

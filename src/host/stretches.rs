@@ -5,42 +5,10 @@ use serde_json::{Value, json};
 
 use super::state::{State, StateError, wrong};
 use crate::engine::patch::{RETOUCHES_MAX, Retouch, RetouchPatch};
-use crate::profile::wish::{StretchWish, read_stretch};
+use crate::profile::wish::{SONG_BEAT_MAX, SongStretch, StretchWish};
 
 /// The field of the state.
 const FIELD: &str = "stretches";
-/// The furthest place, quarter notes: a day at 600 a minute.
-pub const BEAT_MAX: f64 = 864_000.0;
-
-/// Something asked of a stretch of the song.
-#[derive(Clone, Debug, PartialEq)]
-pub struct SongStretch {
-    /// Where it begins, quarter notes since the start of the song, 0..=[`BEAT_MAX`].
-    pub from_beat: f64,
-    /// Where it ends, above `from_beat`.
-    pub to_beat: f64,
-    /// What is asked, divided by commas: `softer 3 dB over 1 beat, vibrato 70 %`; beats are quarter notes.
-    pub wishes: String,
-}
-
-impl SongStretch {
-    /// What is asked. A style that `styles` do not have is asked of other instruments.
-    ///
-    /// # Errors
-    /// A sentence with the words and what is allowed.
-    pub fn read(&self, styles: &[String]) -> Result<Vec<StretchWish>, String> {
-        read_stretch(&self.wishes, styles)
-    }
-
-    fn of(value: &Value) -> Option<SongStretch> {
-        let beat =
-            |field: &str| value.get(field)?.as_f64().filter(|it| (0.0..=BEAT_MAX).contains(it));
-        let (from_beat, to_beat) = (beat("from_beat")?, beat("to_beat")?);
-        let wishes = value.get("wishes")?.as_str()?.to_owned();
-        (from_beat < to_beat).then_some(SongStretch { from_beat, to_beat, wishes })
-    }
-}
-
 impl State {
     /// What is asked of stretches of the song.
     pub fn stretches(&self) -> Vec<SongStretch> {
@@ -54,19 +22,37 @@ impl State {
     pub(super) fn read_stretches(&self) -> Result<Vec<SongStretch>, StateError> {
         let Some(value) = self.field(FIELD) else { return Ok(Vec::new()) };
         let list = value.as_array().filter(|list| list.len() <= RETOUCHES_MAX);
-        let stretches = list.and_then(|list| list.iter().map(SongStretch::of).collect());
+        let stretches = list.and_then(|list| list.iter().map(stretch_of).collect());
         let allowed = format!(
-            "a list of at most {RETOUCHES_MAX} stretches with from_beat, to_beat (0 to {BEAT_MAX}, rising) and wishes"
+            "a list of at most {RETOUCHES_MAX} stretches with from_beat, to_beat (0 to {SONG_BEAT_MAX}, rising) and wishes"
         );
         stretches.ok_or_else(|| wrong(FIELD, Some(value), &allowed))
     }
 
     /// Asks something else of the song's stretches.
     pub fn set_stretches(&mut self, stretches: &[SongStretch]) {
-        let value = |it: &SongStretch| json!({ "from_beat": it.from_beat, "to_beat": it.to_beat, "wishes": it.wishes });
+        let value = |it: &SongStretch| {
+            json!({
+                "from_beat": it.from_beat,
+                "to_beat": it.to_beat,
+                "metre_beat": it.metre_beat,
+                "wishes": it.wishes,
+            })
+        };
         let list: Vec<Value> = stretches.iter().map(value).collect();
         self.set_field(FIELD, (!list.is_empty()).then(|| json!(list)));
     }
+}
+
+fn stretch_of(value: &Value) -> Option<SongStretch> {
+    let number = |field: &str| value.get(field).and_then(Value::as_f64);
+    let stretch = SongStretch {
+        from_beat: number("from_beat")?,
+        to_beat: number("to_beat")?,
+        metre_beat: number("metre_beat").unwrap_or(1.0),
+        wishes: value.get("wishes")?.as_str()?.to_owned(),
+    };
+    stretch.is_in_a_song().then_some(stretch)
 }
 
 /// What an instrument with these styles plays of it; a style that it does not have is passed over.
@@ -85,9 +71,9 @@ pub fn retouches(
             let one = SongStretch { wishes: words.to_owned(), ..stretch.clone() };
             // Words that only another of the project's instruments knows.
             let Ok(wishes) = one.read(styles) else { continue };
-            for wish in wishes {
-                let StretchWish { change, fade_beats, .. } = wish;
-                let SongStretch { from_beat, to_beat, .. } = *stretch;
+            for StretchWish { change, fade_beats, .. } in wishes {
+                let SongStretch { from_beat, to_beat, metre_beat, .. } = *stretch;
+                let fade_beats = fade_beats * metre_beat;
                 if !patch.add(Retouch { from_beat, to_beat, fade_beats, change }) {
                     return Err(format!(
                         "the song's stretches ask for more; allowed is {RETOUCHES_MAX}"

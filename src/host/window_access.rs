@@ -14,6 +14,7 @@ use super::performed::PerformanceReader;
 use super::window_slots::{SlotPlace, WindowSlots};
 use crate::editor::feed::ChosenSetup;
 use crate::engine::patch::Patch;
+use crate::profile::wish::SongStretch;
 
 /// What is done on another thread than the one that asks for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -149,6 +150,17 @@ impl WindowAccess {
         }
         if (is_changed || is_turned) && !self.is_told.swap(true, Ordering::AcqRel) {
             tell();
+        }
+    }
+
+    /// The window's thread. The project asks this of the song's stretches, and plays it.
+    pub fn ask(&self, stretches: &[SongStretch], tell: &TellHost) {
+        let ShownProject { openings, .. } = self.shown();
+        let project = &self.controls.project;
+        match project.edit(openings, |state| state.set_stretches(stretches)) {
+            Err(_) => self.say_outdated(),
+            Ok(is_changed) if is_changed && !self.is_told.swap(true, Ordering::AcqRel) => tell(),
+            Ok(_) => {}
         }
     }
 

@@ -25,6 +25,42 @@ pub struct StretchWish {
     pub fade_beats: f64,
 }
 
+/// The furthest place of a song, quarter notes: a day at 600 a minute.
+pub const SONG_BEAT_MAX: f64 = 864_000.0;
+
+/// Something asked of a stretch of a song, by the song's own position.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SongStretch {
+    /// Where it begins, quarter notes since the start of the song, 0..=[`SONG_BEAT_MAX`].
+    pub from_beat: f64,
+    /// Where it ends, above `from_beat`.
+    pub to_beat: f64,
+    /// How long a beat of its metre is, quarter notes, above 0 up to 4: what `over 2 beats` counts.
+    pub metre_beat: f64,
+    /// What is asked, divided by commas: `softer 3 dB over 1 beat, vibrato 70 %`.
+    pub wishes: String,
+}
+
+impl SongStretch {
+    /// What is asked. Styles are known by their names in `styles`.
+    ///
+    /// # Errors
+    /// A sentence with the words and what is allowed.
+    pub fn read(&self, styles: &[String]) -> Result<Vec<StretchWish>, String> {
+        read_stretch(&self.wishes, styles)
+    }
+
+    /// Its numbers lie within their ranges.
+    pub fn is_in_a_song(&self) -> bool {
+        let SongStretch { from_beat, to_beat, metre_beat, .. } = *self;
+        from_beat >= 0.0
+            && from_beat < to_beat
+            && to_beat <= SONG_BEAT_MAX
+            && metre_beat > 0.0
+            && metre_beat <= 4.0
+    }
+}
+
 /// What stands before and after the number of a change, and how large that may be.
 struct Form {
     head: &'static str,

@@ -17,6 +17,7 @@ mod looks;
 mod mishaps;
 mod shown;
 mod still;
+mod wishes;
 
 mod first_use;
 mod program;

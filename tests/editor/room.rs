@@ -8,9 +8,11 @@ use egui_kittest::{Harness, Node};
 use polso::editor::feed::{Feed, InputMessage, Order, Snapshot, TakeTransport, Texts};
 use polso::editor::model::Model;
 use polso::editor::printing::song::PrintingState;
+use polso::editor::song_wishes::SongWishes;
 use polso::editor::take_feed::TakeFeed;
 use polso::editor::{Editor, fonts};
 use polso::engine::Message;
+use polso::profile::wish::SongStretch;
 use polso::profile::{self, FileKind, Hand, Instrument, Target};
 
 /// The take that the pictures are drawn over.
@@ -21,6 +23,7 @@ pub const TAKE: &[u8] = include_bytes!("../../examples/last-ferry.mid");
 pub struct Tap {
     orders: Arc<Mutex<Vec<Order>>>,
     heard: Arc<Mutex<VecDeque<InputMessage>>>,
+    asked: Arc<Mutex<Vec<SongStretch>>>,
 }
 
 impl Tap {
@@ -53,6 +56,9 @@ impl Feed for Tapped {
 
     fn order(&mut self, order: Order) {
         self.tap.orders.lock().expect("one thread").push(order.clone());
+        if let Order::Ask(stretches) = &order {
+            stretches.clone_into(&mut self.tap.asked.lock().expect("one thread"));
+        }
         self.take.order(order);
     }
 
@@ -67,6 +73,13 @@ impl Feed for Tapped {
     /// As if a host played it, so that every page is there.
     fn printing(&mut self) -> Option<PrintingState> {
         Some(PrintingState { is_printed: false, events: 1200, last_bar: 17, lost: 3 })
+    }
+
+    fn song_wishes(&mut self) -> Option<SongWishes> {
+        let asked = self.tap.asked.lock().expect("one thread").clone();
+        // A song in 3/4, and from its ninth quarter on in 6/8.
+        let metres = [(0, (3, 2)), (9 * 960, (6, 3))].into();
+        Some(SongWishes { stretches: asked, metres })
     }
 
     fn seek(&mut self, place_s: f64) {

@@ -15,6 +15,7 @@ use polso::host::project::{Outdated, Project};
 use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
 use polso::host::window_access::WindowAccess;
+use polso::profile::wish::SongStretch;
 
 use super::project::text;
 
@@ -74,6 +75,30 @@ fn a_change_of_a_project_that_the_host_has_closed_is_answered_and_not_made() {
     let playing =
         project.hand_off().take().expect("the host's project").first().expect("a patch").seed;
     assert_eq!(playing, 7);
+}
+
+#[test]
+fn what_the_window_asks_of_the_song_is_kept_and_played() {
+    let (access, mut feed, told) = window();
+    let project = &access.controls.project;
+    assert_eq!(feed.song_wishes().expect("a song").table(), "");
+    let read = "softer 3 dB, vibrato 70 %";
+    let stretch =
+        SongStretch { from_beat: 8.0, to_beat: 15.5, metre_beat: 1.0, wishes: read.to_owned() };
+    feed.order(Order::Ask(vec![stretch.clone()]));
+    assert_eq!(project.opened().0.stretches(), [stretch.clone()]);
+    assert_eq!(told.load(Ordering::Relaxed), 1);
+    let playing = project.hand_off().take().expect("something new");
+    assert_eq!(playing.first().expect("a patch").retouches.all().len(), 2);
+    let table = "3.1..4.4+0/2: softer 3 dB, vibrato 70 %\n";
+    assert_eq!(feed.song_wishes().expect("a song").table(), table);
+    // Another instrument in the slot is asked for the same.
+    feed.order(Order::Play(Box::new(setup(&access, "violin"))));
+    let playing = project.hand_off().take().expect("something new");
+    assert_eq!(playing.first().expect("a patch").retouches.all().len(), 2);
+    assert_eq!(State::parse(&project.map(Clone::clone)).expect("a state").stretches(), [stretch]);
+    feed.order(Order::Ask(Vec::new()));
+    assert!(project.opened().0.stretches().is_empty());
 }
 
 /// The window's changes and the host's projects by two threads; each project has a seed of its own.

@@ -139,6 +139,7 @@ fn marker() -> Marker {
         source: "CC1".to_owned(),
         seed: 0,
         imperfection: 1.0,
+        lanes: None,
         bars: None,
         take: "none".to_owned(),
         factor: 1,

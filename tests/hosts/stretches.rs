@@ -3,9 +3,9 @@
 
 use polso::host::slot_patches::SlotPatches;
 use polso::host::state::State;
-use polso::host::stretches::SongStretch;
 use polso::offline::midi::{Bytes, Division, File, Track, TrackEvent, read::read, write::write};
 use polso::offline::{Request, shape_bytes};
+use polso::profile::wish::SongStretch;
 
 use super::room::{Heard, Said, without_numbers};
 use super::song::{Hears, Stretch, check_project, state, stretch};
@@ -18,6 +18,7 @@ fn asking(wishes: &str) -> State {
     state.set_stretches(&[SongStretch {
         from_beat: 8.0,
         to_beat: 16.0,
+        metre_beat: 1.0,
         wishes: wishes.to_owned(),
     }]);
     state
@@ -118,7 +119,12 @@ fn a_project_and_a_table_of_the_same_words_ask_the_same() {
 fn stretches_that_nobody_could_play_are_told_and_what_plays_goes_on() {
     let stretch = |from_beat, to_beat, wishes: &str| {
         let mut state = state();
-        state.set_stretches(&[SongStretch { from_beat, to_beat, wishes: wishes.to_owned() }]);
+        state.set_stretches(&[SongStretch {
+            from_beat,
+            to_beat,
+            metre_beat: 1.0,
+            wishes: wishes.to_owned(),
+        }]);
         state
     };
     let read = |state: &State| {

@@ -5,6 +5,7 @@ mod axes;
 mod scene;
 mod strand_icons;
 mod widget;
+mod wishes;
 
 // The large picture.
 mod recent;
@@ -119,6 +120,7 @@ fn page(ui: &mut Ui, scene: &mut WindowScene<'_>) {
         Tab::Compare => compare::draw(ui, scene),
         Tab::Conflicts => compare::conflicts(ui, scene),
         Tab::Files => files::draw(ui, scene),
+        Tab::Wishes => wishes::draw(ui, scene),
         Tab::Print => print::draw(ui, scene),
     }
 }

@@ -173,8 +173,9 @@ pub fn pages(ui: &mut Ui, scene: &mut WindowScene<'_>) {
     let count = scene.model.conflicts().len();
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 4.0;
-        let has_performance = scene.model.printing.is_some();
-        for page in Tab::ALL.into_iter().filter(|page| *page != Tab::Print || has_performance) {
+        let has_song = scene.model.printing.is_some();
+        let is_songs = |page: &Tab| matches!(page, Tab::Wishes | Tab::Print);
+        for page in Tab::ALL.into_iter().filter(|page| has_song || !is_songs(page)) {
             let words = match (page, count) {
                 (Tab::Conflicts, 1..) => format!("{} ({count})", page.name()),
                 _ => page.name().to_owned(),

@@ -41,9 +41,15 @@ pub fn file(song: &PrintedSong, bars: Option<Bars>, marker: &Marker) -> Result<V
 
 /// The bar in which a performance of these metres ends, from 1.
 pub fn last_bar(metres: &Metres, end_beat: f64) -> u64 {
-    let song = PrintedSong { metres: metres.clone(), end_beat, ..PrintedSong::default() };
-    let last_tick = tick_of(end_beat).saturating_sub(1);
-    MetreMap::of(&conductor(&song)).map_or(1, |metres| metres.position(last_tick).0)
+    metre_map(metres).position(tick_of(end_beat).saturating_sub(1)).0
+}
+
+/// The bars of a song with these metres, in ticks of [`QUARTER_TICKS`]. What is known first holds from
+/// the beginning on.
+pub fn metre_map(metres: &Metres) -> MetreMap {
+    let song = PrintedSong { metres: metres.clone(), ..PrintedSong::default() };
+    let Some(map) = MetreMap::of(&conductor(&song)) else { unreachable!("ticks of quarter notes") };
+    map
 }
 
 fn nothing(bars: Option<Bars>) -> String {

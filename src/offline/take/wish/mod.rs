@@ -15,7 +15,9 @@ mod words;
 
 pub(super) mod find;
 mod place_stretches;
+mod song_table;
 
 pub use request::{Spot, Stretch, StretchRequest, WishRequest, Wished, Wishes};
+pub use song_table::{read_song_table, song_table};
 pub use words::read_table;
 pub(in crate::offline) use words::read_text;

@@ -60,7 +60,10 @@ fn stretches_of(request: &StretchRequest, ends: (f64, f64, f64), clock: &TempoMa
     request.asked.iter().map(one).collect()
 }
 
-fn ends_of(span: Span, bars: Option<(&MetreMap, u64)>) -> Result<(f64, f64, f64), String> {
+pub(super) fn ends_of(
+    span: Span,
+    bars: Option<(&MetreMap, u64)>,
+) -> Result<(f64, f64, f64), String> {
     let Some((metre, end_tick)) = bars else { return Err(NO_BARS.to_owned()) };
     match span {
         Span::Places(from, to) => {
