@@ -113,7 +113,6 @@ struct Tally {
     edited: usize,
     from_beside: usize,
     refused: usize,
-    /// Refused though the take lay beside and nothing had moved a note.
     breaches: Vec<String>,
 }
 
@@ -182,9 +181,9 @@ fn judge(reader: &str, melodies: &[Melody]) -> Tally {
         for ((number, variant), saved) in files.iter().skip(thread).step_by(THREAD_COUNT) {
             let melody = &melodies[*number];
             let known = tally.breaches.len();
-            let before = tally.refused;
+            let before = (tally.refused, tally.edited);
             tally.peel(saved, Some(&melody.take), melody, true);
-            if tally.refused > before && moves_nothing(reader, variant) {
+            if (tally.refused, tally.edited) != before && moves_nothing(reader, variant) {
                 tally.breaches.push("the take lay beside and was not given back".to_owned());
             }
             tally.peel(saved, None, melody, false);

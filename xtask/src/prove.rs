@@ -10,11 +10,12 @@ use crate::packages;
 use crate::steps::{Steps, cargo_command, read, run};
 
 /// Every full count: its name, and the test target and filter that play it.
-const GROUPS: [(&str, &str, &str); 8] = [
+const GROUPS: [(&str, &str, &str); 9] = [
     ("digests", "outside", "digests::"),
     ("folk", "outside", "corpus::folk"),
     ("recorded", "outside", "corpus::recorded"),
     ("peel", "outside", "peel::"),
+    ("survival", "outside", "survival::"),
     ("economy", "outside", "economy::"),
     ("readers", "outside", "readers::"),
     ("audit", "audit", "folk::"),
