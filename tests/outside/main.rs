@@ -35,6 +35,7 @@ mod sample;
 mod saved;
 mod smf;
 mod smoothing;
+mod survival;
 mod unevenness;
 #[path = "../written/mod.rs"]
 mod written;

@@ -16,6 +16,7 @@ const GROUPS: [(&str, &str, &str); 9] = [
     ("folk", "outside", "corpus::folk"),
     ("recorded", "outside", "corpus::recorded"),
     ("peel", "outside", "peel::"),
+    ("survival", "outside", "survival::"),
     ("economy", "outside", "economy::"),
     ("readers", "outside", "readers::"),
     ("audit", "audit", "folk::"),

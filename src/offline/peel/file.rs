@@ -89,11 +89,7 @@ pub enum Recorded {
 pub fn peel_record(file: File, marker: &str) -> Recorded {
     let digest = record::marker_take(marker);
     let mut whole = peel_with(&file, marker, Trust::Whole);
-    let is_exact = match digest {
-        Some(take) => take == digest::of_take(&whole.file) || is_at_other_ticks(&mut whole, take),
-        None => whole.leftovers.is_empty(),
-    };
-    if is_exact {
+    if is_exact(&mut whole, digest) {
         return Recorded::Exact(whole);
     }
     drop(whole);
@@ -108,6 +104,9 @@ pub fn peel_record(file: File, marker: &str) -> Recorded {
         let moved = "channels stand in other tracks than when they were shaped; so they stay";
         peeled.leftovers.push(format!("{moved_count} {moved}"));
     }
+    if digest.is_some() && is_exact(&mut peeled, digest) {
+        return Recorded::Exact(peeled);
+    }
     if peeled.leftovers.is_empty() {
         let edited = "the file was edited since it was shaped, beside what shaping had added; \
                       those edits stay";
@@ -116,11 +115,12 @@ pub fn peel_record(file: File, marker: &str) -> Recorded {
     Recorded::Edited(peeled)
 }
 
-/// Whether it is the take but for its resolution, which another program has changed. Then it gets
-/// its own one again.
-fn is_at_other_ticks(peeled: &mut Peeled, digest: &str) -> bool {
+/// Whether it is the very take, or the take but for its resolution, which another program has
+/// changed: then it gets its own one again.
+fn is_exact(peeled: &mut Peeled, digest: Option<&str>) -> bool {
+    let Some(digest) = digest else { return peeled.leftovers.is_empty() };
     let now = peeled.file.division;
-    for own in USUAL_RESOLUTIONS.map(Division::Quarter) {
+    for own in [now].into_iter().chain(USUAL_RESOLUTIONS.map(Division::Quarter)) {
         if peeled.file.rescale(own) && digest::of_take(&peeled.file) == digest {
             peeled.leftovers.clear();
             return true;

@@ -34,6 +34,19 @@ impl CommonClock {
     fn is_at(&self, beat: f64, take_tick: u64) -> bool {
         self.after_ms(beat, take_tick).abs() <= APART_MS_MAX
     }
+
+    /// Whether one of the take's events, in order of their ticks, comes at a beat of the file.
+    fn has_at<T>(
+        &self,
+        beat: f64,
+        all: &[T],
+        tick: impl Fn(&T) -> u64,
+        is_meant: impl Fn(&T) -> bool,
+    ) -> bool {
+        let from = all.partition_point(|one| self.after_ms(beat, tick(one)) > APART_MS_MAX);
+        let near = all[from..].iter().take_while(|one| self.is_at(beat, tick(one)));
+        near.into_iter().any(is_meant)
+    }
 }
 
 /// One strike of a key, in any track and channel.
@@ -79,12 +92,15 @@ pub fn disagreement(shaped: &File, take: &File, is_known: bool) -> Option<String
     if own.is_empty() {
         return Some("it has no notes".to_owned());
     }
-    let mut onsets: Vec<u64> = own.values().flatten().map(|strike| strike.tick).collect();
+    let all = || own.iter().flat_map(|(key, strikes)| strikes.iter().map(|it| (*key, *it)));
+    let mut onsets: Vec<u64> = all().map(|(_, strike)| strike.tick).collect();
     onsets.sort_unstable();
+    let mut lifts: Vec<(u64, u8)> = all().map(|(key, strike)| (strike.lifted_tick, key)).collect();
+    lifts.sort_unstable();
     for (key, own) in &own {
         match found.get(key) {
             Some(found) => {
-                let sentence = key_disagreement(&clock, *key, found, own);
+                let sentence = key_disagreement(&clock, *key, found, own, &lifts);
                 if sentence.is_some() {
                     return sentence;
                 }
@@ -108,6 +124,7 @@ fn key_disagreement(
     key: u8,
     found: &[KeyStrike],
     own: &[KeyStrike],
+    lifts: &[(u64, u8)],
 ) -> Option<String> {
     let mut next = 0;
     // When the take's strikes so far are all lifted.
@@ -122,8 +139,10 @@ fn key_disagreement(
             Some(own) if clock.after_ms(beat, own.tick) > 0.0 => {
                 return Some(missing(clock, key, own.tick));
             }
-            // Struck again while it is down.
-            _ if next > 0 && clock.after_ms(beat, lifted_tick) <= APART_MS_MAX => {}
+            // Struck again while it is down, when the note over it has ended.
+            _ if next > 0
+                && clock.after_ms(beat, lifted_tick) < -APART_MS_MAX
+                && clock.has_at(beat, lifts, |lift| lift.0, |lift| lift.1 != key) => {}
             _ => return Some(unknown(clock, key, strike.tick)),
         }
     }
@@ -144,10 +163,8 @@ fn unknown(clock: &CommonClock, key: u8, tick: u64) -> String {
 /// and released at once.
 fn is_keyswitch(clock: &CommonClock, strike: &KeyStrike, onsets: &[u64]) -> bool {
     let [beat, lifted] = [strike.tick, strike.lifted_tick].map(|tick| clock.shaped.beat_at(tick));
-    let after = onsets.partition_point(|tick| clock.take.beat_at(*tick) < beat);
-    let near = &onsets[after.saturating_sub(1)..onsets.len().min(after + 1)];
-    let onset = near.iter().find(|tick| clock.is_at(beat, **tick));
-    onset.is_some_and(|tick| clock.after_ms(lifted, *tick) <= KEYSWITCH_MS_MAX)
+    let is_short = |tick: &u64| clock.after_ms(lifted, *tick) <= KEYSWITCH_MS_MAX;
+    clock.has_at(beat, onsets, |tick| *tick, is_short)
 }
 
 /// Status without its channel, and number of what moves: a controller, pressure, the wheel.
