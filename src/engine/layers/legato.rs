@@ -44,6 +44,8 @@ pub struct Join {
     pub pace_s: f64,
     /// The gesture, held through a breath gap.
     pub gesture: f64,
+    /// The gesture has moved; else it is at rest because nobody has touched it.
+    pub has_moved: bool,
     /// A wish for a slide into the note, or for none.
     pub slide: Option<bool>,
 }
@@ -138,7 +140,8 @@ impl Legato {
             (Mode::Slide, Some(reason)) => (Mode::Slow, reason),
             (Mode::Slide, None) if join.slide == Some(true) => (Mode::Slide, Reason::WishSlide),
             (Mode::Slide, None) if join.slide == Some(false) => (Mode::Slow, Reason::WishNoSlide),
-            (mode, _) => (mode, Reason::Zone),
+            (mode, _) if join.has_moved => (mode, Reason::Zone),
+            (mode, _) => (mode, Reason::GestureUnknown),
         }
     }
 

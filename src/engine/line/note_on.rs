@@ -61,6 +61,7 @@ impl Line {
             beat,
             pace_s: self.pace.pace_s,
             gesture: gesture.manner,
+            has_moved: gesture.is_known,
             slide: wish.and_then(|wish| wish.slide),
         };
         let mode = self.legato.decide(&patch.legato, &patch.strings, &join);
