@@ -11,6 +11,9 @@ use super::smf::File;
 /// How many melodies the two books of Chinese folk song hold.
 pub const MELODY_COUNT: usize = 1222;
 
+/// Where Debian keeps the pieces of `simutrans-data`.
+const MUSIC_FOLDER: &str = "/usr/share/games/simutrans/music";
+
 /// What to do if something is not there.
 pub const HINT: &str = "run cargo xtask outside, which brings the outside tools and data";
 
@@ -38,6 +41,13 @@ pub fn some_melodies() -> Vec<(String, File)> {
 /// A piece with recorded controllers.
 pub fn recording(name: &str) -> File {
     read(&folder().join("recordings").join(name))
+}
+
+/// The bytes of a piece of `simutrans-data`, as it came.
+pub fn piece(name: &str) -> Vec<u8> {
+    let places = [folder().join("recordings"), PathBuf::from(MUSIC_FOLDER)];
+    let found = places.iter().find_map(|place| fs::read(place.join(name)).ok());
+    found.unwrap_or_else(|| panic!("{name} is not there; {HINT}"))
 }
 
 /// A MIDI file of the outside data. Fails if it is not there.

@@ -23,6 +23,7 @@ mod instruments;
 mod intonation;
 mod invariants;
 mod line;
+mod look;
 mod peel;
 mod performing;
 mod readers;

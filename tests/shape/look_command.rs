@@ -106,11 +106,38 @@ fn the_controller_is_the_one_that_moves() {
     assert!(remarks[0].starts_with("no controller moves with these notes"), "{remarks:?}");
 }
 
+/// A wheel that was a vibrato rests at 0 between: as the gesture it would silence the line.
+#[test]
+fn a_controller_that_stands_at_0_under_the_notes_is_said_to() {
+    let check = |zero: &str, is_said: bool| {
+        let words = format!("0 FF030465726875, {}, {zero}, {NOTE}", moves(0xB0, 1, 20));
+        let (_, remarks) = next(&[&words]);
+        let is_found = remarks.iter().any(|it| it.starts_with("cc1 stands at 0 as 100 % of the"));
+        assert_eq!(is_found, is_said, "{remarks:?}");
+    };
+    check("30 B00100", true);
+    check("30 B00101", false);
+}
+
+#[test]
+fn where_no_instrument_has_every_note_the_nearest_is_named() {
+    // C-1 to G9: 3 notes, of which most instruments have one.
+    let (_, remarks) =
+        next(&["0 900050, 480 800040, 480 904550, 960 804540, 960 907F50, 1440 807F40"]);
+    assert!(
+        remarks[0].contains("none of them has all of these notes, erhu all but 2"),
+        "{remarks:?}"
+    );
+}
+
 #[test]
 fn the_line_is_the_one_that_is_played_and_the_gesture_may_stand_on_another_track() {
     let erhu = "0 FF030465726875";
-    let (options, _) = next(&[NOTE, &format!("{erhu}, {}, {NOTE}", moves(0xB0, 1, 20))]);
+    let (options, remarks) = next(&[NOTE, &format!("{erhu}, {}, {NOTE}", moves(0xB0, 1, 20))]);
     assert_eq!(options, "-i erhu --track 2");
+    let expected = "of 2 lines the one on track 2, channel 1 (erhu) looks most like a player's; \
+        --track and --channel take another";
+    assert_eq!(remarks, [expected]);
     // Lent by a track of the same channel without notes.
     let (options, remarks) = next(&[&format!("{erhu}, {NOTE}"), &moves(0xB0, 2, 20)]);
     assert_eq!((&*options, &remarks[..]), ("-i erhu --source cc2", &[][..]));
@@ -122,7 +149,7 @@ fn the_line_is_the_one_that_is_played_and_the_gesture_may_stand_on_another_track
         .collect();
     both.sort_by_key(|word| word.split_once(' ').unwrap().0.parse::<u64>().unwrap());
     let (options, remarks) = next(&[&format!("{erhu}, {}", both.join(", "))]);
-    assert_eq!((&*options, &remarks[..]), ("-i erhu --track 1 --channel 2", &[][..]));
+    assert_eq!((&*options, remarks.len()), ("-i erhu --track 1 --channel 2", 1), "{remarks:?}");
 }
 
 #[test]
@@ -219,7 +246,8 @@ fn json_has_the_same_facts_under_stable_keys() {
     );
     assert_eq!(
         keys(&part["lanes"][0]),
-        "address name messages lowest highest steps interval_ms source layer is_written_over"
+        "address name messages lowest highest steps interval_ms source layer \
+         notes_at_zero_share is_written_over"
     );
     assert_eq!(keys(&part["instrument"]), "id by candidates outside_notes foreign_notes");
     assert_eq!(keys(&file["next"]), "verb instrument is_placeholder track channel source remarks");

@@ -12,7 +12,7 @@ const DEBIAN: [(&str, &str); 17] = [
     ("fonts-wqy-microhei", "letters for the Chinese names in the window"),
     ("abcmidi", "abc2midi makes .mid files from folk tunes, midi2abc reads ours"),
     ("midicsv", "midicsv and csvmidi read and write ours back byte for byte"),
-    ("simutrans-data", "two pieces with recorded breath and wheel controllers"),
+    ("simutrans-data", "four pieces, two of them with recorded breath and wheel controllers"),
     ("fluidsynth", "a receiver that no one here wrote, which plays what is sent"),
     ("fluid-soundfont-gm", "its voices"),
     ("time", "measures the memory of what is compared"),
@@ -34,10 +34,14 @@ const TUNES_STAMP: &str = "music21==10.5.1, tunes and instrument.py";
 const TUNE_BOOKS: [&str; 2] = ["han1.abc", "han2.abc"];
 /// How many melodies the two books hold.
 const MELODY_COUNT: usize = 1222;
-/// Where Debian keeps the two pieces, and the pieces.
+/// Where Debian keeps the pieces, and the pieces: two with recorded controllers, two without any.
 const MUSIC_FOLDER: &str = "/usr/share/games/simutrans/music";
-const MUSIC: [&str; 2] =
-    ["12-Steamin-across-the-prairies.mid", "14-Last-journey-of-the-Niagara.mid"];
+const MUSIC: [&str; 4] = [
+    "12-Steamin-across-the-prairies.mid",
+    "14-Last-journey-of-the-Niagara.mid",
+    "31-Courtenay-Bridge.mid",
+    "53-Where-Thomassons-Lie.mid",
+];
 
 /// Where Debian keeps the receiver's voices, and what they are called.
 const VOICES_FOLDER: &str = "/usr/share/sounds/sf2";
@@ -179,7 +183,7 @@ fn melodies(root: &Path, outside: &Path) -> Result<(), String> {
     stamp(&folder, TUNES_STAMP)
 }
 
-/// The two pieces with recorded controllers.
+/// The pieces.
 fn recordings(outside: &Path) -> Result<(), String> {
     let folder = outside.join("recordings");
     fs::create_dir_all(&folder).map_err(|error| format!("target/outside/recordings: {error}"))?;
@@ -190,7 +194,7 @@ fn recordings(outside: &Path) -> Result<(), String> {
                 .map_err(|error| format!("{piece}: {error}; {}", by_hand()))?;
         }
     }
-    println!("{} pieces with recorded controllers are there", MUSIC.len());
+    println!("{} pieces are there, two with recorded controllers", MUSIC.len());
     Ok(())
 }
 

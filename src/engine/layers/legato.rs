@@ -45,6 +45,8 @@ pub struct Join {
     pub pace_s: f64,
     /// The gesture, held through a breath gap.
     pub gesture: f64,
+    /// The gesture has moved; else it is at rest because nobody has touched it.
+    pub has_moved: bool,
     /// How a wish has it.
     pub wish: Option<LegatoWish>,
 }
@@ -143,7 +145,8 @@ impl Legato {
                 (Mode::Slow, Reason::WishNoSlide)
             }
             (mode, _) if wished.is_some() => (mode, Reason::WishMode),
-            (mode, _) => (mode, Reason::Zone),
+            (mode, _) if join.has_moved => (mode, Reason::Zone),
+            (mode, _) => (mode, Reason::GestureUnknown),
         }
     }
 

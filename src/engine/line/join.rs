@@ -175,6 +175,7 @@ impl Line {
             beat,
             pace_s: self.pace.pace_s,
             gesture: gesture.manner,
+            has_moved: gesture.is_known,
             wish: moment.stretch_wish().legato,
         };
         let mode = self.legato.decide(&patch.legato, &patch.strings, &join);

@@ -61,6 +61,7 @@ impl Line {
             beat,
             pace_s: self.pace.pace_s,
             gesture: gesture.manner,
+            has_moved: gesture.is_known,
             wish: wish.and_then(|wish| wish.asked.legato),
         };
         let mode = self.legato.decide(&patch.legato, &patch.strings, &join);

@@ -20,9 +20,9 @@ pub struct ToldInstrument {
     /// By what: `name`, `program` or `range`; `None` if it cannot be told.
     pub by: Option<&'static str>,
     /// The shipped instruments that it could be, where it cannot be told: their range holds every
-    /// note.
+    /// note, or one of them holds the most.
     pub candidates: Vec<&'static str>,
-    /// Notes outside the range of the instrument.
+    /// Notes outside the range of the instrument, or of the one that holds the most.
     pub outside_notes: usize,
     /// Of these the ones so far outside that `shape` takes them for another player's and lets them
     /// pass untouched.
@@ -70,7 +70,7 @@ impl InstrumentRanges {
             _ => None,
         };
         let holds = |(id, _): &&(&'static str, NotesPatch)| self.outside(id, notes) == 0;
-        let candidates: Vec<&str> = self.0.iter().filter(holds).map(|(id, _)| *id).collect();
+        let mut candidates: Vec<&str> = self.0.iter().filter(holds).map(|(id, _)| *id).collect();
         // What calls itself something else is not what its range alone fits.
         let by_range = || match candidates[..] {
             [only] if programs.is_empty() => Some(only),
@@ -83,13 +83,18 @@ impl InstrumentRanges {
                 None => (by_range(), by_range().map(|_| "range")),
             },
         };
+        if candidates.is_empty() {
+            let ids = self.0.iter().map(|(id, _)| *id);
+            candidates.extend(ids.min_by_key(|id| self.outside(id, notes)));
+        }
+        let best = id.or(candidates.first().copied());
         let foreign = |id| self.count(id, notes, |range, key| range.is_foreign(key));
         ToldInstrument {
             id,
             by,
             candidates: if id.is_some() { Vec::new() } else { candidates },
-            outside_notes: id.map_or(0, |id| self.outside(id, notes)),
-            foreign_notes: id.map_or(0, foreign),
+            outside_notes: best.map_or(0, |id| self.outside(id, notes)),
+            foreign_notes: best.map_or(0, foreign),
         }
     }
 

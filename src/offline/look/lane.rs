@@ -36,6 +36,9 @@ pub struct LookedLane {
     pub source: Option<String>,
     /// What the target `generic` sends there; `None` if nothing.
     pub layer: Option<String>,
+    /// The share of the line's notes that begin while it stands at 0, after it has moved; of
+    /// controllers, and of channel pressure. As a gesture 0 is nothing.
+    pub notes_at_zero_share: f64,
     /// The target `generic` sends there too, and after the channel's first note stand two different
     /// values or more.
     pub is_written_over: bool,
@@ -65,6 +68,7 @@ pub struct LaneTally {
     last: Option<u16>,
     changed_s: Option<f64>,
     intervals_ms: Vec<f64>,
+    notes_at_zero: usize,
     /// The first value after the first note, and whether another one followed.
     played: Option<u16>,
     is_played_on: bool,
@@ -80,6 +84,7 @@ impl LaneTally {
             last: None,
             changed_s: None,
             intervals_ms: Vec::new(),
+            notes_at_zero: 0,
             played: None,
             is_played_on: false,
         }
@@ -101,8 +106,18 @@ impl LaneTally {
         }
     }
 
-    /// What came of it, beside a target that sends too.
-    pub fn finish(self, address: LaneAddress, target: &TargetPatch) -> LookedLane {
+    /// A note begins.
+    pub fn note(&mut self) {
+        self.notes_at_zero += usize::from(self.last == Some(0));
+    }
+
+    /// What came of it over so many notes, beside a target that sends too.
+    pub fn finish(
+        self,
+        address: LaneAddress,
+        note_count: usize,
+        target: &TargetPatch,
+    ) -> LookedLane {
         let layer = layer_at(address, target);
         // A parameter's data would else be taken for a gesture of controller 6.
         let gesture = match address {
@@ -120,6 +135,7 @@ impl LaneTally {
                 .then_some(self.intervals_ms)
                 .and_then(median),
             source: gesture.map(source_option),
+            notes_at_zero_share: self.notes_at_zero as f64 / note_count.max(1) as f64,
             is_written_over: layer.is_some() && self.is_played_on,
             layer,
             gesture,

@@ -18,6 +18,8 @@ use crate::profile::address::source_option;
 pub const PLACEHOLDER: &str = "INSTRUMENT";
 /// The controller that is taken where no option names one.
 const USUAL_SOURCE: Source = Source::Controller(1);
+/// Where more notes begin with the controller at 0 than this share, it was not the level.
+const ZERO_SHARE_MAX: f64 = 0.25;
 /// What has fewer different keys is a signal or a drum, and no line.
 const PITCHES_MIN: usize = 3;
 /// A line with more chords, share of its notes, is no line.
@@ -79,6 +81,7 @@ impl NextCommand {
 struct Candidate<'a> {
     part: &'a LookedPart,
     track: usize,
+    name: Option<&'a str>,
     /// The controller that would be its gesture, if anything moves for it.
     gesture: Option<&'a LookedLane>,
 }
@@ -100,7 +103,7 @@ pub fn shape(bytes: &[u8], file: &File, tracks: &[LookedTrack]) -> NextCommand {
         track: (candidates.len() > 1).then_some(best.track),
         channel: is_one_of_several.then_some(best.part.channel),
         source: (source != USUAL_SOURCE).then(|| source_option(source)),
-        remarks: remarks(best),
+        remarks: choice(best, candidates.len()).into_iter().chain(remarks(best)).collect(),
     };
     let mut request = Request::new(id.unwrap_or("erhu"), "generic");
     request.source = Some(source);
@@ -136,13 +139,13 @@ fn candidates<'a>(file: &File, tracks: &'a [LookedTrack]) -> Vec<Candidate<'a>> 
         lines.into_iter().any(|line| line.place() == place && line.gesture_count > 0)
     };
     let with_notes = parts().filter(|(_, part)| part.notes.is_some());
-    let candidate = |(track, part): (&LookedTrack, &'a LookedPart)| {
+    let candidate = |(track, part): (&'a LookedTrack, &'a LookedPart)| {
         let own = part.lanes.iter().filter(|lane| is_possible(lane)).min_by_key(|it| order(it));
         let gesture = own.or_else(|| {
             let lane = of_channel.get(&part.channel).copied()?;
             is_lent(lane, track.track, part.channel).then_some(lane)
         });
-        Candidate { part, track: track.track, gesture }
+        Candidate { part, track: track.track, name: track.name.as_deref(), gesture }
     };
     with_notes.map(candidate).collect()
 }
@@ -186,6 +189,18 @@ fn is_players(lane: &LookedLane) -> bool {
     lane.gesture.is_some_and(|source| !unlikeness(source, 0).0)
 }
 
+/// Which line is taken, where there are several.
+fn choice(it: &Candidate, count: usize) -> Option<String> {
+    let name = it.name.map_or(String::new(), |name| format!(" ({name})"));
+    (count > 1).then(|| {
+        format!(
+            "of {count} lines the one on track {}, channel {}{name} looks most like a player's; \
+             --track and --channel take another",
+            it.track, it.part.channel
+        )
+    })
+}
+
 /// What to know of the line before it is shaped.
 fn remarks(it: &Candidate) -> Vec<String> {
     let mut remarks = Vec::new();
@@ -193,9 +208,11 @@ fn remarks(it: &Candidate) -> Vec<String> {
     match told.and_then(|told| told.id) {
         None => {
             let candidates = told.map_or(String::new(), |told| told.candidates.join(", "));
-            let by_range = match candidates.is_empty() {
-                true => "none of them has all of these notes".to_owned(),
-                false => format!("by the range of the notes it could be {candidates}"),
+            let by_range = match told.map_or(0, |told| told.outside_notes) {
+                0 => format!("by the range of the notes it could be {candidates}"),
+                lacks => {
+                    format!("none of them has all of these notes, {candidates} all but {lacks}")
+                }
             };
             remarks.push(format!(
                 "{PLACEHOLDER} stands for the instrument, which neither name nor program tells: \
@@ -212,8 +229,8 @@ fn remarks(it: &Candidate) -> Vec<String> {
     }
     match it.gesture {
         None => remarks.push(
-            "no controller moves with these notes, so the gesture stays at rest: record one, or \
-             shape joins and endings alone"
+            "no controller moves with these notes, so the gesture stays at rest and the line at its \
+             softest: record a wheel or a breath with it first, or shape joins and endings alone"
                 .to_owned(),
         ),
         Some(lane) if !lane.is_hand() => remarks.push(format!(
@@ -223,6 +240,12 @@ fn remarks(it: &Candidate) -> Vec<String> {
         Some(lane) if !is_players(lane) => remarks.push(format!(
             "nothing moves but {}, the volume, which belongs to the mix rather than to the player",
             lane.address
+        )),
+        Some(lane) if lane.notes_at_zero_share > ZERO_SHARE_MAX => remarks.push(format!(
+            "{} stands at 0 as {:.0} % of the notes begin, and 0 is silence: if it was moved for a \
+             vibrato and not for the level, record the level on another controller",
+            lane.address,
+            100.0 * lane.notes_at_zero_share
         )),
         Some(_) => {}
     }

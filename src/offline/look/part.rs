@@ -11,6 +11,7 @@ use super::notes::LookedNotes;
 use super::program_name::program_name;
 use crate::engine::Message;
 use crate::engine::patch::TargetPatch;
+use crate::offline::destination::Destination;
 
 /// MIDI 1.0: bank select.
 const BANK: u8 = 0;
@@ -57,7 +58,10 @@ impl PartTally {
     /// The next message. `is_played` from the first note of the channel on, in any track.
     pub fn take(&mut self, message: Message, at_s: f64, is_played: bool) {
         match message {
-            Message::NoteOn { key, .. } => self.notes.on(key, at_s),
+            Message::NoteOn { key, .. } => {
+                self.notes.on(key, at_s);
+                self.possible_gestures().for_each(|(_, lane)| lane.note());
+            }
             Message::NoteOff { key, .. } => self.notes.off(key, at_s),
             Message::Controller { number: BANK, value, .. } => self.bank = Some(value),
             Message::Program { program, .. } => self.choose(program),
@@ -66,6 +70,13 @@ impl PartTally {
         let Some((address, value)) = self.parameter.follow(message) else { return };
         let lane = self.lanes.entry(address).or_insert_with(|| LaneTally::new(message));
         lane.take(value, at_s, is_played);
+    }
+
+    /// What could be a gesture, at most one for each controller and the pressure: parameters may be
+    /// thousands.
+    fn possible_gestures(&mut self) -> impl Iterator<Item = (&LaneAddress, &mut LaneTally)> {
+        let last = LaneAddress::Plain(Destination::ChannelPressure);
+        self.lanes.range_mut(..=last)
     }
 
     fn choose(&mut self, program: u8) {
@@ -83,9 +94,10 @@ impl PartTally {
         }
         let lanes = self.lanes.into_iter();
         let (notes, open_notes) = self.notes.finish(end_s);
+        let lanes = lanes.map(|(address, lane)| lane.finish(address, notes.len(), target));
         Part {
+            lanes: lanes.collect(),
             notes: LookedNotes::of(&notes, open_notes, is_drums),
-            lanes: lanes.map(|(address, lane)| lane.finish(address, target)).collect(),
             programs: self.programs,
         }
     }

@@ -146,10 +146,10 @@ impl fmt::Display for LookedPart {
                 (Some(id), Some(by)) => write!(f, "instrument {id}, by its {by}")?,
                 _ => write!(f, "instrument cannot be told")?,
             }
-            if told.outside_notes > 0 {
+            if told.id.is_some() && told.outside_notes > 0 {
                 write!(f, "; {} outside its range", counted(told.outside_notes, "note"))?;
             }
-            if told.foreign_notes > 0 {
+            if told.id.is_some() && told.foreign_notes > 0 {
                 write!(f, ", {} so far that shape lets them pass", told.foreign_notes)?;
             }
             writeln!(f)?;

@@ -27,6 +27,18 @@ fn slur(gesture: f64, ioi_s: f64, from: u8, to: u8) -> Score {
     Score::new().gesture(0.0, gesture).on(2.0 - ioi_s, from).on(2.0, to)
 }
 
+/// Nobody has touched the controller: it is at rest, and has chosen nothing.
+#[test]
+fn a_gesture_that_never_moved_chooses_nothing() {
+    let slurred = |score: Score| score.on(1.0, 64).on(2.0, 66);
+    for (sentence, score, reason) in [
+        ("untouched", slurred(Score::new()), Reason::GestureUnknown),
+        ("laid to 0", slurred(Score::new().gesture(0.0, 0.0)), Reason::Zone),
+    ] {
+        check(sentence, &free_violin(), &score, 2.0, Mode::Quick, reason);
+    }
+}
+
 /// The gesture at which a first slur changes its mode: below the lower mode, from there on the
 /// upper.
 fn check_edge(sentence: &str, threshold: f64, modes: [Mode; 2], ioi_s: f64, from: u8, to: u8) {
