@@ -11,7 +11,7 @@ use crate::screen;
 use crate::steps::{PLUGIN, Steps, cargo_command, read, run};
 
 /// Every full count: its name, and the test target and filter that play it.
-const GROUPS: [(&str, &str, &str); 9] = [
+const GROUPS: [(&str, &str, &str); 10] = [
     ("digests", "outside", "digests::"),
     ("folk", "outside", "corpus::folk"),
     ("recorded", "outside", "corpus::recorded"),
