@@ -6,6 +6,7 @@ use super::answer::{Answer, stored};
 use super::performer::Performer;
 use super::{batch, folder};
 use polso::engine::REVISION;
+use polso::offline::shape::idle_seed;
 use polso::offline::{save, shape_bytes};
 use serde_json::json;
 
@@ -63,8 +64,9 @@ fn shape(options: &ShapeOptions) -> Result<String, Answer> {
     let settings = performer.settings(*force).map_err(Answer::bad_input)?;
     save::check_output(input, output, *force).map_err(stored)?;
     let bytes = super::answer::take(input)?;
-    let shaped =
-        shape_bytes(&bytes, &settings).map_err(|error| super::answer::about(input, error))?;
+    let told = |error| super::answer::about(input, error);
+    let mut shaped = shape_bytes(&bytes, &settings).map_err(told)?;
+    shaped.report.notices.extend(idle_seed(&bytes, &settings, &shaped).map_err(told)?);
     save::write(output, &shaped.bytes, *force).map_err(stored)?;
     if !json {
         return Ok(shaped.report.to_string());

@@ -13,4 +13,7 @@ mod line;
 
 mod file;
 
+mod idle_seed;
+
 pub use file::{Shaped, shape_bytes, shape_named};
+pub use idle_seed::idle_seed;
