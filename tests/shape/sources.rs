@@ -3,8 +3,9 @@
 use std::fs;
 use std::process::Command;
 
-use super::room::{LINE, QUARTER, settings, take};
+use super::room::{LINE, QUARTER, settings, take, words as track_words};
 use polso::engine::patch::Source;
+use polso::offline::midi::read::read;
 use polso::offline::shape_bytes;
 use polso::profile::address::spoken_source;
 
@@ -117,9 +118,8 @@ fn errors_are_objects_where_answers_are() {
         &["peel", "in.mid", "-o", "out.mid", "--json"],
         "in.mid: this is no shaped file, or its record is gone and no take lies beside it",
     );
-    // The system's own words, without the temporary file that was tried there.
     let line = ["shape", "in.mid", "-o", "no/out.mid", "-i", "erhu", "--json", "--source", "2"];
-    check(&line, "no/out.mid: No such file or directory (os error 2)");
+    check(&line, "no/out.mid: there is no folder no");
     let (code, err) = polso(&[], &["shape", "--json", "--knob"]);
     let object: serde_json::Value = serde_json::from_str(&err).expect("one object");
     assert_eq!(code, Some(2));
@@ -127,12 +127,47 @@ fn errors_are_objects_where_answers_are() {
 }
 
 #[test]
-fn a_seed_that_changes_nothing_says_so() {
-    let line = ["trace", "in.mid", "-i", "erhu", "--seed", "4", "--imperfection"];
-    let check = |scale: &str, expected: &str| {
-        let (code, err) = polso(&take(QUARTER, &[LINE]), &[&line[..], &[scale]].concat());
-        assert_eq!((code, err.as_str()), (Some(0), expected), "{scale}");
+fn a_seed_that_changes_nothing_says_so_and_no_other() {
+    let quiet = "0 903C50, 480 903E50, 490 803C40, 960 803E40";
+    let check = |take_words: &str, words: &str, expected: Option<&str>| {
+        let take = take(QUARTER, &[take_words]);
+        let made = |seed: &str| {
+            let room = tempfile::tempdir().unwrap();
+            fs::write(room.path().join("in.mid"), &take).unwrap();
+            let line = words.split(' ').chain(["--seed", seed]);
+            let mut command = Command::new(env!("CARGO_BIN_EXE_polso"));
+            let output = command.args(line).current_dir(room.path()).output().unwrap();
+            assert_eq!(output.status.code(), Some(0), "{words:?}");
+            let said = [output.stdout, output.stderr].concat();
+            let said = String::from_utf8(said).unwrap();
+            let lines =
+                said.lines().filter_map(|line| line.split_once("the seed 4 changes nothing"));
+            let found = lines.map(|(_, why)| why.to_owned()).next();
+            // The marker names the seed, so the events are compared.
+            let file = read(&fs::read(room.path().join("out.mid")).unwrap()).unwrap();
+            let tracks: Vec<Vec<String>> = file.tracks.iter().map(track_words).collect();
+            (found, tracks)
+        };
+        let ((found, own), (_, usual)) = (made("4"), made("0"));
+        assert_eq!(found.as_deref(), expected, "{words}");
+        assert_eq!(own == usual, expected.is_some(), "{words}: what is said is what is");
     };
-    check("0", "the seed 4 changes nothing: the imperfection is 0\n");
-    check("1", "");
+    let shape = |more: &str| format!("shape in.mid -o out.mid {more}");
+    let same = Some(" here: every message is as with seed 0");
+    check(LINE, &shape("-i erhu -t perform"), None);
+    // The receiver's own vibrato is told width and rate without unevenness.
+    check(LINE, &shape("-i erhu"), same);
+    let still = Some(": the imperfection is 0");
+    check(LINE, &shape("-i flute -t perform --imperfection 0"), still);
+    // Where a bow meets the string is drawn too, and heard where the level is ours.
+    check(LINE, &shape("-i erhu -t perform --imperfection 0"), None);
+    check(quiet, &shape("-i erhu -t perform"), same);
+    // Before anything is played it is certain of winds alone.
+    let trace = |more: &str| {
+        let line = format!("trace in.mid --seed 4 --every 1000 {more}");
+        polso(&take(QUARTER, &[LINE]), &line.split(' ').collect::<Vec<_>>()).1
+    };
+    let said = "the seed 4 changes nothing: the imperfection is 0\n";
+    assert_eq!(trace("-i flute --imperfection 0"), said);
+    assert_eq!(trace("-i flute"), "");
 }

@@ -78,20 +78,3 @@ fn a_file_that_came_meanwhile_is_not_overwritten_unless_asked() {
     assert_eq!(fs::read(&path).unwrap(), b"new");
     assert_eq!(names(folder.path()), ["a.csv"]);
 }
-
-#[cfg(target_os = "linux")]
-#[test]
-fn a_table_that_cannot_be_written_ends_with_2_and_one_sentence() {
-    let folder = tempfile::tempdir().unwrap();
-    fs::write(folder.path().join("in.mid"), take(QUARTER, &[LINE])).unwrap();
-    for more in [&["--every", "1"][..], &["--every", "1", "--json"]] {
-        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_polso"));
-        command.args(["trace", "in.mid", "-i", "erhu"]).args(more).current_dir(folder.path());
-        let full = fs::File::options().write(true).open("/dev/full").unwrap();
-        let output = command.stdout(full).output().unwrap();
-        let said = String::from_utf8(output.stderr).unwrap();
-        assert_eq!(output.status.code(), Some(2), "{said}");
-        let head = if more.contains(&"--json") { "{\"error\":\"-: " } else { "-: " };
-        assert!(said.starts_with(head) && said.lines().count() == 1, "{said}");
-    }
-}

@@ -4,9 +4,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Figures that a full run must have written; a missing one means that its test did not run.
-const EXPECTED: [&str; 19] = [
+const EXPECTED: [&str; 20] = [
     "folk-melodies",
     "recorded-streams",
+    "looked-at",
     "mido",
     "midi2abc",
     "midicsv",

@@ -15,5 +15,8 @@ mod line;
 
 mod file;
 
+mod idle_seed;
+
 pub use file::{Shaped, shape_bytes, shape_named, shape_over_lanes};
+pub use idle_seed::idle_seed;
 pub use lanes::LaneRule;

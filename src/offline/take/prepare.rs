@@ -13,6 +13,7 @@ use crate::offline::error::Error;
 use crate::offline::midi::{File, MetreMap, TempoMap, read};
 use crate::offline::peel::{self, GivenBack, KeepingPlace, Peeled, TakeBytes};
 use crate::offline::perform::performance::Asked;
+use crate::profile::patch::SEED;
 
 /// The most changes of the tempo, times lines: each line follows them all.
 const TEMPO_COUNT_MAX: usize = 10_000_000;
@@ -74,7 +75,7 @@ pub fn prepare<'a>(
     refine(&mut file, factor);
     let clock = TempoMap::of(&file);
     notices.extend(present::check(&file, &choice.lines, source, &clock)?);
-    if settings.imperfection == 0.0 && settings.patch.seed != 0 {
+    if settings.is_without_chance() && settings.patch.seed != SEED {
         let seed = settings.patch.seed;
         notices.push(format!("the seed {seed} changes nothing: the imperfection is 0"));
     }

@@ -39,3 +39,11 @@ pub struct Settings {
     /// A file that was shaped before is peeled and shaped again instead of being refused.
     pub is_forced: bool,
 }
+
+impl Settings {
+    /// Nothing is left to chance, so that no seed changes anything: no vibrato is uneven, and no
+    /// string draws where its level stands to the pitch.
+    pub fn is_without_chance(&self) -> bool {
+        self.imperfection == 0.0 && self.patch.strings.count == 0
+    }
+}
