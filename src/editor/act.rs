@@ -148,6 +148,10 @@ pub enum Act {
     /// Writes instrument and target of the slot that plays into a folder, to be shared; the hand is
     /// private.
     Share(PathBuf),
+    /// The hand of the slot that plays becomes that of this computer; false: there is none any more.
+    ComputerHand(bool),
+    /// The lane on the track is to be recorded anew, by this computer's hand.
+    RecordAnew,
     /// The track's own notes were printed, and pass untouched; or the line follows the hand again.
     Printed(bool),
     /// Writes what was performed into a MIDI file, these bars of it or all; an existing file is asked
