@@ -154,6 +154,10 @@ pub enum Act {
     Share(PathBuf),
     /// Asks of the song what this table says, and nothing else.
     Ask(String),
+    /// The hand of the slot that plays becomes that of this computer; false: there is none any more.
+    ComputerHand(bool),
+    /// The lane on the track is to be recorded anew, by this computer's hand.
+    RecordAnew,
     /// The track's own notes were printed, and pass untouched; or the line follows the hand again.
     Printed(bool),
     /// Writes what was performed into a MIDI file, these bars of it or all; an existing file is asked

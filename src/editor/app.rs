@@ -97,6 +97,7 @@ impl Editor {
     pub fn listen(&mut self, elapsed_s: f64) -> bool {
         self.feed.pass(elapsed_s);
         self.model.printing = self.feed.printing();
+        self.model.computer_hand = self.feed.computer_hand();
         let mut moves = self.feed.transport().is_some_and(|transport| transport.is_running);
         while let Some(heard) = self.feed.hear() {
             self.hear(heard.message);
@@ -161,6 +162,8 @@ impl Editor {
             Act::Open(path) => self.open(&path),
             Act::Share(folder) => self.share(&folder),
             Act::Ask(table) => self.ask(&table),
+            Act::ComputerHand(is_chosen) => self.choose_computer_hand(is_chosen),
+            Act::RecordAnew => self.feed.order(Order::RecordAnew),
             Act::Printed(is_printed) => self.feed.order(Order::Printed(is_printed)),
             Act::Print(path, bars) => self.print(path, &bars),
             Act::Adopt(slot_file) => self.adopt(slot_file),

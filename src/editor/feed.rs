@@ -3,6 +3,8 @@
 //! The editor knows no host, no port and no MIDI file: whoever plays the line is a [`Feed`]. A take
 //! in a file is one ([`super::take_feed::TakeFeed`]), and a plugin is another.
 
+use std::path::PathBuf;
+
 use super::printing::song::{PrintedSong, PrintingState};
 use super::song_wishes::SongWishes;
 use crate::engine::patch::Patch;
@@ -54,6 +56,15 @@ pub struct ChosenSetup {
     pub patch: Patch,
 }
 
+/// The hand that reads what is played just now, in every project of this computer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ComputerHand {
+    /// Its id; `None` if the project's own hand reads everything.
+    pub name: Option<String>,
+    /// The lane on the track was recorded already, and is read by the project's hand.
+    pub is_recorded: bool,
+}
+
 /// A wish of the player at the window.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Order {
@@ -66,6 +77,10 @@ pub enum Order {
     Input(Input),
     /// Ask this of the song's stretches, and nothing else. Kept with the project.
     Ask(Vec<SongStretch>),
+    /// The file of this computer's hand is another now.
+    ComputerHand,
+    /// The lane on the track is to be recorded anew, by this computer's hand.
+    RecordAnew,
     /// What is on the track was printed, so that everything passes untouched; or the line follows
     /// the hand again. Kept with the project.
     Printed(bool),
@@ -99,6 +114,16 @@ pub trait Feed {
 
     /// Where the take stands; `None` if there is no take.
     fn transport(&self) -> Option<TakeTransport> {
+        None
+    }
+
+    /// Where the hand of this computer is kept, if there may be one.
+    fn computer_hand_path(&self) -> Option<PathBuf> {
+        None
+    }
+
+    /// The hand of this computer; `None` where nobody plays live.
+    fn computer_hand(&mut self) -> Option<ComputerHand> {
         None
     }
 

@@ -36,6 +36,7 @@ pub mod theme;
 pub mod draw;
 
 pub mod app;
+mod computer_hand;
 mod learn_and_test;
 mod print;
 pub mod song_wishes;

@@ -5,7 +5,7 @@ use std::collections::{HashMap, HashSet};
 use super::act::{Light, Tab};
 use super::calibration::{Calibration, MeasuredHand};
 use super::edit::{Edit, SlotFile};
-use super::feed::{ChosenSetup, Texts};
+use super::feed::{ChosenSetup, ComputerHand, Texts};
 use super::history::History;
 use super::learn::SourceLearner;
 use super::library::{Library, LibraryFile};
@@ -136,6 +136,8 @@ pub struct Model {
     /// What the window has to say about the last thing that was done.
     pub(super) sentence: Option<String>,
     pub(super) drag: Drag,
+    /// The hand of this computer, where a host plays.
+    pub(super) computer_hand: Option<ComputerHand>,
     /// What can be printed, where a host plays.
     pub(super) printing: Option<PrintingState>,
     /// What is asked of the song, where a host plays one.
@@ -190,6 +192,7 @@ impl Model {
             question: None,
             sentence: None,
             drag: Drag::Nothing,
+            computer_hand: None,
             printing: None,
             song_wishes: None,
             appearance: Appearance { light: Light::Day, percent: 100, is_still: false },

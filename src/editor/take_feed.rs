@@ -253,8 +253,8 @@ impl Feed for TakeFeed {
                 self.engine = Section::prepare(f64::from(RATE_HZ), &patch);
             }
             Order::Input(input) => self.waiting.push(input),
-            // A file's take has no host in which it could have been printed.
-            Order::Printed(_) | Order::Ask(_) => {}
+            // A file's take has no host in which it could be played live, recorded or printed.
+            Order::ComputerHand | Order::RecordAnew | Order::Ask(_) | Order::Printed(_) => {}
         }
     }
 

@@ -18,6 +18,9 @@ pub struct HandOff<T> {
     chosen: AtomicU64,
     /// See [`packed_place`].
     niente_from: AtomicU64,
+    /// One more than the number of the project's opening in which something was recorded by the
+    /// hand that plays just now; 0 is none.
+    recorded: AtomicU64,
 }
 
 /// No articulation was chosen.
@@ -42,6 +45,7 @@ impl<T> Default for HandOff<T> {
             spent: Exchange::default(),
             chosen: AtomicU64::new(packed(0, None)),
             niente_from: AtomicU64::new(packed_place(0, None)),
+            recorded: AtomicU64::new(0),
         }
     }
 }
@@ -77,6 +81,22 @@ impl<T> HandOff<T> {
     /// the host's `opening`th. Never waits.
     pub fn open_niente(&self, opening: u64, place: Option<i32>) {
         self.niente_from.store(packed_place(opening, place), Ordering::Relaxed);
+    }
+
+    /// Audio thread. Says that something was recorded by the hand that plays just now, in the project
+    /// that was the host's `opening`th. Never waits.
+    pub fn record(&self, opening: u64) {
+        self.recorded.store(opening + 1, Ordering::Relaxed);
+    }
+
+    /// Any thread. Whether the player has said so of that project. Never waits.
+    pub fn is_recorded(&self, opening: u64) -> bool {
+        self.recorded.load(Ordering::Relaxed) == opening + 1
+    }
+
+    /// Off the audio thread. What was said of it is kept elsewhere.
+    pub fn forget_recorded(&self) {
+        self.recorded.store(0, Ordering::Relaxed);
     }
 
     /// Any thread. What the player has said of that place in the project of that opening; `None` if

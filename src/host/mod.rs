@@ -1,7 +1,7 @@
 //! Polso inside a host: the same engine played live, as a plugin before an instrument.
 //!
-//! The adapter only translates; the engine decides. It never reads a file but for a hand in its
-//! window, and nothing on the audio thread allocates, locks or frees.
+//! The adapter only translates; the engine decides. It reads no file but this computer's hand and
+//! those that are opened in its window, and nothing on the audio thread allocates, locks or frees.
 //!
 //! Three threads come here: the host's main thread, its audio thread, and while the window is open
 //! the window's own. Every public item says who may call it.
@@ -16,6 +16,8 @@ pub mod hand_off;
 pub mod slot_patches;
 
 pub mod project;
+
+pub mod computer_hand;
 
 pub mod parameters;
 

@@ -17,7 +17,7 @@ use super::slot_patches::{OpenedProject, SlotPatches};
 use super::system_exclusive::SystemExclusive;
 use super::transport::TransportFollower;
 use super::voices::{NO_VOICE, Voices};
-use crate::engine::patch::Source;
+use crate::engine::patch::{Patch, Source};
 use crate::engine::{Input, Timed};
 use crate::engine::{Losses, Section};
 
@@ -38,6 +38,11 @@ pub struct Player {
     hand_off: Arc<HandOff<SlotPatches>>,
     /// The slots of instrument and target that play, counted from 0.
     slots: (usize, usize),
+    /// What is played just now is read by this computer's hand.
+    is_live: bool,
+    /// What arrives is being recorded by this computer's hand; and some of it was.
+    is_recording: bool,
+    has_recorded: bool,
     /// Which project of the host's it is, and the articulation as last said to it.
     opening: u64,
     articulation: Option<u8>,
@@ -75,6 +80,9 @@ impl Player {
             playing: Playing::new(patches),
             hand_off,
             slots: (0, 0),
+            is_live: false,
+            is_recording: false,
+            has_recorded: false,
             opening: 0,
             articulation: None,
             niente_from: None,
@@ -121,9 +129,7 @@ impl Player {
 
     /// A source that is only automation is known from the start.
     fn untouched_gesture(&self) -> Option<f64> {
-        let (instrument, target) = self.slots;
-        let patch =
-            self.playing.settings.patch(instrument, target).or(self.playing.settings.first());
+        let patch = self.patch().or(self.playing.settings.first());
         let is_automated = patch.is_some_and(|patch| patch.hand.source == Source::Parameter);
         (!is_automated).then_some(0.0)
     }
@@ -139,7 +145,7 @@ impl Player {
         P: Plugin<SysExMessage = SystemExclusive>,
         C: ProcessContext<P>,
     {
-        self.take_settings(controls);
+        self.take_settings(controls, context.transport());
         self.queue.clear();
         self.passed.clear();
         self.follow_song(context.transport(), controls.stands_aside());
@@ -193,9 +199,35 @@ impl Player {
         self.performance.as_ref().is_some_and(PerformanceWriter::is_to_be_gathered)
     }
 
-    /// Newest settings and slots.
-    fn take_settings(&mut self, controls: &Parameters) {
+    /// The patch of the slots that play, under the hand that reads now.
+    fn patch(&self) -> Option<&Patch> {
+        let ((instrument, target), settings) = (self.slots, &self.playing.settings);
+        match self.is_live {
+            true => settings.live_patch(instrument, target),
+            false => settings.patch(instrument, target),
+        }
+    }
+
+    /// Whether this computer's hand reads what arrives. A host does not say what of it a hand plays:
+    /// while the song stands it is the hand; while it records, too, unless the lane on the track was
+    /// recorded before.
+    fn follow_hand(&mut self, transport: &Transport) -> bool {
+        let settings = &self.playing.settings;
+        let has_live_hand = settings.has_live_hand();
+        self.is_recording = has_live_hand
+            && transport.playing
+            && transport.recording
+            && !settings.is_recorded
+            && !self.has_recorded;
+        has_live_hand && (!transport.playing || self.is_recording || self.has_recorded)
+    }
+
+    /// Newest settings and slots, and the hand.
+    fn take_settings(&mut self, controls: &Parameters, transport: &Transport) {
         let is_other = self.playing.take_newest(&self.hand_off);
+        if is_other {
+            self.has_recorded = false;
+        }
         if is_other && let Some(opened) = self.playing.settings.opening {
             let OpenedProject { number, articulation, niente_from } = opened;
             self.engine.restore_articulation(articulation);
@@ -205,15 +237,15 @@ impl Player {
         }
         let slot = |value: i32| usize::try_from(value - 1).unwrap_or(0);
         let slots = (slot(controls.instrument.value()), slot(controls.target.value()));
-        if !is_other && slots == self.slots {
+        let is_live = self.follow_hand(transport);
+        if !is_other && slots == self.slots && is_live == self.is_live {
             return;
         }
-        self.slots = slots;
+        (self.slots, self.is_live) = (slots, is_live);
         // An empty slot changes nothing, unless what played is gone.
-        let patch = self.playing.settings.patch(slots.0, slots.1);
-        let patch = if is_other { patch.or(self.playing.settings.first()) } else { patch };
-        if let Some(patch) = patch {
-            self.engine.load(patch);
+        let first = self.playing.settings.first().filter(|_| is_other);
+        if let Some(patch) = self.patch().or(first).copied() {
+            self.engine.load(&patch);
             self.control_changes.set_gesture(self.untouched_gesture());
         }
     }
@@ -245,6 +277,10 @@ impl Player {
         match read(event, api, &self.voices) {
             Incoming::Played(message, tag) => {
                 self.live_writer.hear(self.at_s(frame), message);
+                if self.is_recording && !self.has_recorded {
+                    self.has_recorded = true;
+                    self.hand_off.record(self.opening);
+                }
                 if self.queue.len() >= EVENTS_MAX {
                     start = self.early_piece::<P, C>(start, frame.max(start), context);
                 }

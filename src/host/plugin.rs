@@ -12,6 +12,7 @@ use nice_plug::prelude::{
 #[cfg(feature = "editor")]
 use nice_plug::prelude::{AsyncExecutor, TaskExecutor};
 
+use super::computer_hand;
 use super::live_values::LiveValues;
 use super::parameters::Parameters;
 #[cfg(feature = "editor")]
@@ -65,6 +66,7 @@ impl<const THROUGH: bool> PluginVariant<THROUGH> {
 impl<const THROUGH: bool> Default for PluginVariant<THROUGH> {
     fn default() -> Self {
         let controls = Arc::new(Parameters::neutral());
+        controls.project.set_live_hand(computer_hand::read());
         let (writer, live_values) = LiveValues::both_ends();
         let live_values = Arc::new(live_values);
         #[cfg(feature = "editor")]
@@ -138,6 +140,8 @@ impl<const THROUGH: bool> Plugin for PluginVariant<THROUGH> {
         config: &BufferConfig,
         _: &mut impl ActivateContext<Self>,
     ) -> bool {
+        // Another window may have chosen another one meanwhile.
+        self.controls.project.set_live_hand(computer_hand::read());
         self.player.as_mut().is_some_and(|player| player.activate(f64::from(config.sample_rate)))
     }
 

@@ -23,9 +23,11 @@ pub struct PluginEditor {
     feed: Option<PluginFeed>,
     editor: Option<Editor>,
     pace: FrameTimer,
-    /// As the host last had them: how many projects it has opened, and what its controls choose.
+    /// As the host last had them: how many projects it has opened, what its controls choose, and
+    /// whether the lane was recorded, since the project takes another hand with that.
     openings: u64,
     chosen: SlotPlace,
+    is_recorded: bool,
 }
 
 impl PluginEditor {
@@ -39,6 +41,7 @@ impl PluginEditor {
             pace: FrameTimer::default(),
             openings: 0,
             chosen,
+            is_recorded: false,
         }
     }
 
@@ -81,7 +84,7 @@ impl PluginEditor {
     /// The editor of the first opening.
     fn first(&mut self, feed: PluginFeed) -> Editor {
         let (state, openings) = self.access.controls.project.opened();
-        self.openings = openings;
+        (self.openings, self.is_recorded) = (openings, state.hand_is_recorded());
         let slots = WindowSlots::of(&state, self.chosen);
         let model = Model::open(&slots.texts(&state), slots.playing, state.seed());
         let (model, slots) = match model {
@@ -98,10 +101,11 @@ impl PluginEditor {
         Editor::new(model, Box::new(feed))
     }
 
-    /// Catches up with the host: another project, or another slot.
+    /// Catches up with the host: another project, another slot, or a hand that was recorded.
     fn follow(&mut self) {
         let (openings, chosen) = (self.access.controls.project.openings(), self.present());
-        let is_other_project = openings != self.openings;
+        let (_, is_recorded) = self.access.controls.project.hands();
+        let is_other_project = openings != self.openings || is_recorded != self.is_recorded;
         if !is_other_project && chosen == self.chosen {
             return;
         }
@@ -116,7 +120,7 @@ impl PluginEditor {
             return;
         }
         let (state, openings) = self.access.controls.project.opened();
-        self.openings = openings;
+        (self.openings, self.is_recorded) = (openings, is_recorded);
         let slots = WindowSlots::of(&state, chosen);
         match editor.reopen(&slots.texts(&state), slots.playing, state.seed()) {
             Ok(()) => self.access.show(ShownProject { slots, openings }),

@@ -1,12 +1,14 @@
 //! The plugin as whoever plays the line behind the window.
 
 use std::collections::VecDeque;
+use std::path::PathBuf;
 use std::sync::Arc;
 
+use super::computer_hand;
 use super::kept_performance::KeptPerformance;
 use super::live_values::{HeardMessage, LiveFrame};
 use super::window_access::{TellHost, WindowAccess};
-use crate::editor::feed::{Feed, InputMessage, Order, Snapshot};
+use crate::editor::feed::{ComputerHand, Feed, InputMessage, Order, Snapshot};
 use crate::editor::printing::song::{PrintedSong, PrintingState};
 use crate::editor::song_wishes::SongWishes;
 use crate::engine::Input;
@@ -63,12 +65,25 @@ impl Feed for PluginFeed {
                 self.pay();
             }
             Order::Ask(stretches) => self.access.ask(&stretches, &self.tell),
+            Order::ComputerHand => {
+                self.access.controls.project.set_live_hand(computer_hand::read());
+            }
+            Order::RecordAnew => self.access.record_anew(&self.tell),
             Order::Printed(is_printed) => self.access.set_printed(is_printed, &self.tell),
         }
     }
 
     fn pass(&mut self, _: f64) {
         self.pay();
+    }
+
+    fn computer_hand_path(&self) -> Option<PathBuf> {
+        computer_hand::path()
+    }
+
+    fn computer_hand(&mut self) -> Option<ComputerHand> {
+        let (name, is_recorded) = self.access.controls.project.hands();
+        Some(ComputerHand { name, is_recorded })
     }
 
     fn printing(&mut self) -> Option<PrintingState> {

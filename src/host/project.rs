@@ -8,6 +8,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use nice_plug::params::persist::PersistentField;
 
+use super::computer_hand::ChosenHand;
 use super::hand_off::HandOff;
 use super::slot_patches::{OpenedProject, SlotPatches};
 use super::state::State;
@@ -28,6 +29,8 @@ struct Kept {
     complaint: Option<String>,
     /// How many projects the host has opened.
     openings: u64,
+    /// The hand that reads what is played just now, if that is not the project's.
+    live_hand: Option<ChosenHand>,
 }
 
 /// The host has opened another project since: what was to be changed is not there any more.
@@ -39,7 +42,8 @@ impl Project {
     /// Off the audio thread. What a fresh plugin plays, with its settings already posted.
     pub fn shipped() -> Project {
         let state = State::shipped();
-        let kept = Kept { text: state.to_text(), state, complaint: None, openings: 0 };
+        let text = state.to_text();
+        let kept = Kept { text, state, complaint: None, openings: 0, live_hand: None };
         let (kept, hand_off, openings) = (Mutex::new(kept), Arc::default(), AtomicU64::new(0));
         let project = Project { kept, hand_off, openings };
         project.put(State::shipped());
@@ -101,6 +105,32 @@ impl Project {
         Ok(())
     }
 
+    /// Off the audio thread. From now on this hand reads what is played just now; with `None` the
+    /// project's own does. What was recorded by the hand before is kept first.
+    pub fn set_live_hand(&self, hand: Option<ChosenHand>) {
+        let mut kept = self.lock();
+        if kept.live_hand == hand {
+            return;
+        }
+        let state = self.present(&kept);
+        let is_recorded = self.hand_off.is_recorded(kept.openings);
+        kept.live_hand = hand;
+        if is_recorded {
+            self.replace(&mut kept, state, None);
+        } else if let Ok(patches) = SlotPatches::under(&kept.state, kept.live_hand.as_ref()) {
+            self.hand_off.post(patches);
+        }
+    }
+
+    /// Any thread but the audio thread. The id of the hand that reads what is played just now, if it
+    /// is not the project's, and whether the lane was recorded already, so that the project's reads
+    /// it.
+    pub fn hands(&self) -> (Option<String>, bool) {
+        let kept = self.lock();
+        let is_recorded = kept.state.hand_is_recorded() || self.hand_off.is_recorded(kept.openings);
+        (kept.live_hand.as_ref().map(|hand| hand.id.clone()), is_recorded)
+    }
+
     /// Off the audio thread. One sentence if the state that plays was made with another revision of
     /// the engine.
     pub fn other_revision(&self) -> Option<String> {
@@ -117,6 +147,12 @@ impl Project {
         let mut state = kept.state.clone();
         state.set_articulation(self.articulation(kept));
         state.set_niente_from(self.niente_from(kept));
+        if let Some(hand) = &kept.live_hand
+            && self.hand_off.is_recorded(kept.openings)
+        {
+            state.set_hands(&[&hand.text]);
+            state.set_hand_recorded(true);
+        }
         state
     }
 
@@ -134,9 +170,11 @@ impl Project {
     fn replace(&self, kept: &mut Kept, state: State, opening: Option<OpenedProject>) {
         let text = state.to_text();
         let fits = State::check_length(&text).map_err(|error| error.to_string());
-        match fits.and_then(|()| SlotPatches::of(&state)) {
+        let patches = fits.and_then(|()| SlotPatches::under(&state, kept.live_hand.as_ref()));
+        match patches {
             Ok(patches) => {
-                *kept = Kept { text, state, complaint: None, ..*kept };
+                self.hand_off.forget_recorded();
+                (kept.text, kept.state, kept.complaint) = (text, state, None);
                 self.hand_off.post(match opening {
                     Some(opening) => patches.opened(opening),
                     None => patches,
@@ -164,8 +202,10 @@ impl PersistentField<'_, String> for Project {
     /// The host's main thread: it opens a project. A text that cannot be read is kept, to be saved
     /// as it was; the shipped files play, under the articulation that was chosen before.
     fn set(&self, text: String) {
+        let live_hand = self.lock().live_hand.clone();
+        let patches = |state: &State| SlotPatches::under(state, live_hand.as_ref());
         let read = State::parse(&text).map_err(|error| error.to_string());
-        let read = read.and_then(|state| SlotPatches::of(&state).map(|patches| (state, patches)));
+        let read = read.and_then(|state| patches(&state).map(|patches| (state, patches)));
         let mut kept = self.lock();
         let before = self.articulation(&kept);
         kept.openings += 1;
@@ -177,7 +217,7 @@ impl PersistentField<'_, String> for Project {
                 let text = if State::check_length(&written).is_ok() { written } else { text };
                 let (articulation, niente_from) = (state.articulation(), state.niente_from());
                 let opening = OpenedProject { number, articulation, niente_from };
-                *kept = Kept { text, state, complaint: None, openings: number };
+                (kept.text, kept.state, kept.complaint) = (text, state, None);
                 self.hand_off.post(patches.opened(opening));
             }
             Err(complaint) => {

@@ -81,6 +81,7 @@ impl State {
             "instruments": [standing_alone(instrument)],
             "targets": [target],
             "hand": hand,
+            "hand_recorded": false,
         });
         let Value::Object(fields) = whole else { unreachable!("a literal object") };
         State { fields }
@@ -136,6 +137,11 @@ impl State {
             state.place("niente_from")?;
         }
         state.read_stretches()?;
+        if let value @ Some(recorded) = state.fields.get("hand_recorded")
+            && !recorded.is_boolean()
+        {
+            return Err(wrong("hand_recorded", value, "true or false"));
+        }
         // Older versions kept instruments as they were given.
         let instruments = state.instruments().into_iter().map(standing_alone);
         let instruments = instruments.collect::<Vec<_>>();
@@ -170,6 +176,12 @@ impl State {
     /// The hands' texts, one an instrument's slot; one that is missing is the first. 1..=[`SLOTS_MAX`].
     pub fn hands(&self) -> Vec<&str> {
         self.texts("hands").unwrap_or_else(|_| vec![self.text("hand").unwrap_or_default()])
+    }
+
+    /// The lane on the track was recorded under the state's hands, as far as is known. What was
+    /// written before this was kept counts as recorded, so that it means what it meant.
+    pub fn hand_is_recorded(&self) -> bool {
+        self.fields.get("hand_recorded").and_then(Value::as_bool).unwrap_or(true)
     }
 
     /// Which of the possible performances it is.
@@ -226,6 +238,11 @@ impl State {
         // Older versions know one hand only.
         self.fields.insert("hand".to_owned(), json!(texts.first()));
         self.set_texts("hands", texts);
+    }
+
+    /// The lane on the track was recorded under the state's hands, or is to be recorded anew.
+    pub fn set_hand_recorded(&mut self, is_recorded: bool) {
+        self.fields.insert("hand_recorded".to_owned(), json!(is_recorded));
     }
 
     /// Keeps what was chosen.

@@ -171,6 +171,18 @@ impl WindowAccess {
         }
     }
 
+    /// The window's thread. What is recorded from now on takes the place of the lane that is there,
+    /// and this computer's hand with it.
+    pub fn record_anew(&self, tell: &TellHost) {
+        let openings = self.shown().openings;
+        let edited = self.controls.project.edit(openings, |state| state.set_hand_recorded(false));
+        if edited.is_err() {
+            self.say_outdated();
+        } else if !self.is_told.swap(true, Ordering::AcqRel) {
+            tell();
+        }
+    }
+
     /// The window's thread. The track was printed, or follows the hand again.
     pub fn set_printed(&self, is_printed: bool, tell: &TellHost) {
         *lock(&self.is_printed) = Some(is_printed);

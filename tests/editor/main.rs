@@ -7,6 +7,7 @@ mod history;
 
 mod choosing;
 mod hand;
+mod host;
 mod outputs;
 
 mod files;

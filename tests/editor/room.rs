@@ -1,13 +1,16 @@
 //! The room in which the editor is tried: a take, a harness, and a feed that writes orders down.
 
 use std::collections::VecDeque;
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
 use egui_kittest::kittest::Queryable;
 use egui_kittest::{Harness, Node};
-use polso::editor::feed::{Feed, InputMessage, Order, Snapshot, TakeTransport, Texts};
+use polso::editor::feed::{
+    ComputerHand, Feed, InputMessage, Order, Snapshot, TakeTransport, Texts,
+};
 use polso::editor::model::Model;
-use polso::editor::printing::song::PrintingState;
+use polso::editor::printing::song::{PrintedSong, PrintingState};
 use polso::editor::song_wishes::SongWishes;
 use polso::editor::take_feed::TakeFeed;
 use polso::editor::{Editor, fonts};
@@ -24,12 +27,24 @@ pub struct Tap {
     orders: Arc<Mutex<Vec<Order>>>,
     heard: Arc<Mutex<VecDeque<InputMessage>>>,
     asked: Arc<Mutex<Vec<SongStretch>>>,
+    song: Arc<Mutex<PrintedSong>>,
+    computer_hand: Arc<Mutex<Option<PathBuf>>>,
 }
 
 impl Tap {
     /// The orders so far, which are then forgotten.
     pub fn orders(&self) -> Vec<Order> {
         std::mem::take(&mut self.orders.lock().expect("one thread"))
+    }
+
+    /// This was performed.
+    pub fn set_song(&self, song: PrintedSong) {
+        *self.song.lock().expect("one thread") = song;
+    }
+
+    /// The hand of this computer stands here, if it is chosen.
+    pub fn set_computer_hand_path(&self, path: &Path) {
+        *self.computer_hand.lock().expect("one thread") = Some(path.to_owned());
     }
 
     /// The input hears this.
@@ -68,6 +83,19 @@ impl Feed for Tapped {
 
     fn transport(&self) -> Option<TakeTransport> {
         self.take.transport()
+    }
+
+    fn computer_hand_path(&self) -> Option<PathBuf> {
+        self.tap.computer_hand.lock().expect("one thread").clone()
+    }
+
+    fn computer_hand(&mut self) -> Option<ComputerHand> {
+        let is_chosen = self.computer_hand_path()?.exists();
+        Some(ComputerHand { name: is_chosen.then(|| "breath".to_owned()), is_recorded: true })
+    }
+
+    fn performed(&mut self) -> Option<PrintedSong> {
+        Some(self.tap.song.lock().expect("one thread").clone())
     }
 
     /// As if a host played it, so that every page is there.
@@ -169,6 +197,11 @@ impl Room {
     /// The widget of this name.
     pub fn named<'a>(&'a self, name: &'a str) -> Node<'a> {
         self.harness.get_by_label(name)
+    }
+
+    /// Whether these words stand somewhere.
+    pub fn is_there(&self, words: &str) -> bool {
+        self.harness.query_by_label(words).is_some()
     }
 
     /// Presses what has this name, as an assistive tool does.

@@ -225,6 +225,9 @@ fn transport(frame: u32, song: Song) -> TransportEvent {
     if song.at_s.is_some() {
         known |= TransportFlags::HAS_SECONDS_TIMELINE;
     }
+    if song.is_recording {
+        known |= TransportFlags::IS_RECORDING;
+    }
     TransportEvent {
         header: EventHeader::new_core(frame, EventFlags::empty()),
         flags: if song.is_running { known | TransportFlags::IS_PLAYING } else { known },

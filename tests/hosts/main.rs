@@ -33,6 +33,7 @@ mod clap_state;
 mod digests;
 #[cfg(feature = "editor")]
 mod edits;
+mod hands;
 mod interrupted;
 mod next_year;
 #[cfg(feature = "editor")]

@@ -78,6 +78,8 @@ pub struct Song {
     pub beat: f64,
     pub tempo_bpm: f64,
     pub is_running: bool,
+    /// It is being recorded.
+    pub is_recording: bool,
     /// Seconds since its start, if the host says them.
     pub at_s: Option<f64>,
 }
@@ -85,7 +87,7 @@ pub struct Song {
 impl Song {
     /// A song that runs.
     pub fn running(beat: f64, tempo_bpm: f64) -> Song {
-        Song { beat, tempo_bpm, is_running: true, at_s: None }
+        Song { beat, tempo_bpm, is_running: true, is_recording: false, at_s: None }
     }
 
     /// The song some frames on.

@@ -287,10 +287,11 @@ fn context(song: Option<Song>) -> ProcessContext {
     // SAFETY: plain numbers, for which zero is a value.
     let mut context: ProcessContext = unsafe { std::mem::zeroed() };
     context.sampleRate = RATE_HZ;
-    if let Some(Song { beat, tempo_bpm, is_running, at_s }) = song {
+    if let Some(Song { beat, tempo_bpm, is_running, is_recording, at_s }) = song {
         let known = StatesAndFlags_::kTempoValid | StatesAndFlags_::kProjectTimeMusicValid;
         let playing = if is_running { StatesAndFlags_::kPlaying } else { 0 };
-        context.state = (known | playing) as u32;
+        let recording = if is_recording { StatesAndFlags_::kRecording } else { 0 };
+        context.state = (known | playing | recording) as u32;
         context.projectTimeMusic = beat;
         context.tempo = tempo_bpm;
         // VST3 has no word for a time that nobody knows.

@@ -7,6 +7,7 @@ use super::scene::WindowScene;
 use super::widget::button;
 use crate::editor::act::Act;
 use crate::editor::calibration::{Calibration, MeasuredHand};
+use crate::editor::feed::ComputerHand;
 use crate::editor::learn::SourceLearner;
 use crate::editor::model::Waiting;
 use crate::profile::FileKind;
@@ -31,6 +32,9 @@ pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>) {
             });
         }
     }
+    if let Some(hand) = scene.model.computer_hand.clone() {
+        computer(ui, scene, &hand);
+    }
     if let Some(measured) = scene.model.measured {
         told(ui, &measured);
     }
@@ -46,6 +50,32 @@ pub fn draw(ui: &mut Ui, scene: &mut WindowScene<'_>) {
                 }
             }
         });
+    });
+}
+
+/// The hand of this computer, which reads what is played just now in every project.
+fn computer(ui: &mut Ui, scene: &mut WindowScene<'_>, hand: &ComputerHand) {
+    ui.add_space(6.0);
+    ui.label(match &hand.name {
+        Some(name) => format!("What you play just now is read by this computer's hand, {name}."),
+        None => "What you play just now is read by the project's hand.".to_owned(),
+    });
+    ui.label(match (hand.is_recorded, hand.name.is_some()) {
+        (true, _) => "What is on the track is read by the project's hand.",
+        (false, true) => "What you record takes this computer's hand into the project.",
+        (false, false) => "So is what you record.",
+    });
+    ui.horizontal_wrapped(|ui| {
+        if button(ui, "On this computer", "Play by this hand in every project on this computer") {
+            scene.acts.push(Act::ComputerHand(true));
+        }
+        if hand.name.is_some() && button(ui, "Forget", "Forget the hand of this computer") {
+            scene.acts.push(Act::ComputerHand(false));
+        }
+        let can_renew = hand.is_recorded && hand.name.is_some();
+        if can_renew && button(ui, "Record anew", "Record anew by this computer's hand") {
+            scene.acts.push(Act::RecordAnew);
+        }
     });
 }
 
