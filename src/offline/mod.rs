@@ -11,11 +11,11 @@ pub mod midi;
 pub mod digest;
 pub mod record;
 
+pub mod destination;
+
 pub mod peel;
 
 pub mod take;
-
-pub mod destination;
 
 pub mod perform;
 
