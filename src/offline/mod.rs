@@ -11,13 +11,14 @@ pub mod midi;
 pub mod digest;
 pub mod record;
 
+pub mod destination;
+
 pub mod peel;
 
 pub mod take;
 
-pub mod destination;
-
 mod minutes;
+
 pub mod perform;
 
 pub mod shape;

@@ -1,9 +1,9 @@
-"""Reads MIDI files and saves them again, as other people's programs do: with and without the events
-that only say something, at other resolutions, in one track.
+"""Reads MIDI files and saves them again, as other people's programs do.
 
-Called with a reader's name and a folder. Every FILE.mid there becomes FILE.VARIANT.saved, a variant
-for each way in which that reader can save. One process a reader, as loading it takes longer than
-saving with it. What a reader cannot read or save it names on standard output, one line each.
+With and without the events that only say something, at other resolutions, in one track. Called
+with a reader's name and a folder: every FILE.mid there becomes FILE.VARIANT.saved, a variant for
+each way in which that reader can save. One process a reader, as loading it takes longer than saving
+with it. What a reader cannot read or save it names on standard output, one line each.
 """
 
 import subprocess

@@ -6,6 +6,7 @@
 use std::collections::{BTreeMap, HashMap, VecDeque};
 
 use crate::engine::Message;
+use crate::offline::destination::Destination;
 use crate::offline::midi::{File, TempoMap};
 use crate::profile::pitch::key_name;
 
@@ -95,8 +96,10 @@ pub fn disagreement(shaped: &File, take: &File, is_known: bool) -> Option<String
     let all = || own.iter().flat_map(|(key, strikes)| strikes.iter().map(|it| (*key, *it)));
     let mut onsets: Vec<u64> = all().map(|(_, strike)| strike.tick).collect();
     onsets.sort_unstable();
+    onsets.dedup();
     let mut lifts: Vec<(u64, u8)> = all().map(|(key, strike)| (strike.lifted_tick, key)).collect();
     lifts.sort_unstable();
+    lifts.dedup();
     for (key, own) in &own {
         match found.get(key) {
             Some(found) => {
@@ -167,24 +170,17 @@ fn is_keyswitch(clock: &CommonClock, strike: &KeyStrike, onsets: &[u64]) -> bool
     clock.has_at(beat, onsets, |tick| *tick, is_short)
 }
 
-/// Status without its channel, and number of what moves: a controller, pressure, the wheel.
-type Lane = (u8, u8);
-
-fn lane_value(message: Message) -> Option<(Lane, u16)> {
-    match message {
-        Message::Controller { number, value, .. } => Some(((0xB0, number), value.into())),
-        Message::ChannelPressure { value, .. } => Some(((0xD0, 0), value.into())),
-        Message::PolyPressure { key, value, .. } => Some(((0xA0, key), value.into())),
-        Message::PitchBend { value, .. } => Some(((0xE0, 0), value)),
-        _ => None,
-    }
+/// The address and value of what can move: a controller, pressure, the wheel.
+fn moved_value(message: Message) -> Option<(Destination, u16)> {
+    let moved = Destination::of(message);
+    (!matches!(moved.0, Destination::Key | Destination::Program)).then_some(moved)
 }
 
 /// Every lane's values with their ticks, in order.
-fn lanes(file: &File) -> BTreeMap<Lane, BTreeMap<u16, Vec<u64>>> {
-    let mut lanes: BTreeMap<Lane, BTreeMap<u16, Vec<u64>>> = BTreeMap::new();
+fn lanes(file: &File) -> BTreeMap<Destination, BTreeMap<u16, Vec<u64>>> {
+    let mut lanes: BTreeMap<Destination, BTreeMap<u16, Vec<u64>>> = BTreeMap::new();
     for event in file.tracks.iter().flat_map(|track| &track.events) {
-        if let Some((lane, value)) = event.message().and_then(lane_value) {
+        if let Some((lane, value)) = event.message().and_then(moved_value) {
             lanes.entry(lane).or_default().entry(value).or_default().push(event.tick);
         }
     }
@@ -198,7 +194,7 @@ fn lanes(file: &File) -> BTreeMap<Lane, BTreeMap<u16, Vec<u64>>> {
 pub fn is_used_up(shaped: &File, take: &File) -> bool {
     let clock = CommonClock::of(shaped, take);
     let found = lanes(shaped);
-    let is_there = |lane: &Lane, value: u16, tick: u64| {
+    let is_there = |lane: &Destination, value: u16, tick: u64| {
         let Some(ticks) = found.get(lane).and_then(|values| values.get(&value)) else {
             return false;
         };

@@ -51,7 +51,7 @@ impl LaneRule {
 
 /// One address that moves in a track of the take and is driven by the performance.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Lane {
+pub struct TakeLane {
     /// The track, from 0.
     track: usize,
     channel: u8,
@@ -62,9 +62,9 @@ pub struct Lane {
     places: Vec<usize>,
 }
 
-impl fmt::Display for Lane {
+impl fmt::Display for TakeLane {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Lane { track, channel, destination, layer, places } = self;
+        let TakeLane { track, channel, destination, layer, places } = self;
         let (count, layer) = (places.len(), layer_name(*layer, &[]));
         let messages = if count == 1 { "message" } else { "messages" };
         write!(
@@ -80,7 +80,7 @@ impl fmt::Display for Lane {
 #[derive(Clone, Debug, Default)]
 pub struct Lanes {
     /// In order of addresses and tracks.
-    all: Vec<Lane>,
+    all: Vec<TakeLane>,
     /// What is sent to their addresses in tracks that the line does not hear.
     pub elsewhere: Vec<Fed>,
 }
@@ -121,7 +121,7 @@ impl Lanes {
         }
         let lanes =
             places.into_iter().filter(|((destination, _), _)| values[destination].len() > 1);
-        let lanes = lanes.map(|((destination, track), places)| Lane {
+        let lanes = lanes.map(|((destination, track), places)| TakeLane {
             track,
             channel: line.channel,
             destination,
@@ -138,7 +138,7 @@ impl Lanes {
 
     /// Each lane in words.
     pub fn sentences(&self) -> Vec<String> {
-        self.all.iter().map(Lane::to_string).collect()
+        self.all.iter().map(TakeLane::to_string).collect()
     }
 
     /// Track and place of every message.
