@@ -8,7 +8,7 @@ use crate::draw::Draw;
 use crate::profile;
 use crate::sane::assert_sane;
 
-const FIELDS: [&str; 10] = [
+const FIELDS: [&str; 11] = [
     "polso",
     "format",
     "engine_revision",
@@ -16,6 +16,7 @@ const FIELDS: [&str; 10] = [
     "instruments",
     "targets",
     "hand",
+    "hand_recorded",
     "instrument",
     "target",
     "notes",

@@ -146,8 +146,10 @@ fn marker() -> Marker {
     }
 }
 
-/// Messages with their ticks, as another reader finds them, and the first track's meta events.
-type Read = (Vec<(u64, Vec<u8>)>, Vec<(u64, String)>);
+/// The bytes of a message and its tick, as another reader finds them.
+type Placed = (u64, Vec<u8>);
+/// All of them, and the first track's meta events.
+type Read = (Vec<Placed>, Vec<(u64, String)>);
 
 fn read_back(bytes: &[u8]) -> Read {
     let smf = Smf::parse(bytes).expect("a MIDI file");
@@ -181,7 +183,7 @@ fn raw(channel: u8, message: MidiMessage) -> Vec<u8> {
 
 /// Every message of the file stands where the host got it, a tick more or less.
 #[track_caller]
-fn check(name: &str, file: &[(u64, Vec<u8>)], got: &[Got]) {
+fn check(name: &str, file: &[Placed], got: &[Got]) {
     assert!(!got.is_empty(), "{name}: the host got nothing");
     for (place, ((tick, bytes), (beat, message))) in file.iter().zip(got).enumerate() {
         let (expected, length) = message.bytes();
@@ -251,7 +253,7 @@ fn a_new_start_forgets_and_tells_what_still_holds() {
 }
 
 /// Keys that are struck in a file, with their beats, and that none is left sounding.
-fn struck(file: &[(u64, Vec<u8>)]) -> Vec<(f64, u8)> {
+fn struck(file: &[Placed]) -> Vec<(f64, u8)> {
     let mut sounding = Vec::new();
     let mut struck = Vec::new();
     for (tick, bytes) in file {

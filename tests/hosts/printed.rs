@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 use super::clap::Clap;
 use super::clap_frames::shipped;
 use super::project::{opened, project, stored, text};
-use super::room::{Heard, Said, Song, check_equal, engine, play, without_numbers};
+use super::room::{Heard, Host, Said, Song, check_equal, engine, play, without_numbers};
 use super::take::{END, frame, off, on, take, wheel};
 use super::vst3::Vst3;
 use polso::host::state::State;
@@ -80,10 +80,17 @@ fn a_turn_to_printed_ends_what_sounds_and_a_turn_back_tells_the_receiver_again()
     assert!(ends, "the note that sounded ends at the frame of the turn");
 }
 
+/// How many messages [`passed`] plays.
+const PLAYED: usize = 3;
+
+/// A note under a wheel; how many messages come out.
+fn passed(host: &mut impl Host) -> usize {
+    let played: [_; PLAYED] = [on(0.1, 69, 1), wheel(0.2, 90), off(0.4, 69, 1)];
+    play(host, &[256], &played, frame(1.0), None).len()
+}
+
 #[test]
 fn the_project_keeps_it_and_an_older_project_follows_the_hand() {
-    let played = [on(0.1, 69, 1), wheel(0.2, 90), off(0.4, 69, 1)];
-    let passed = |host: &mut dyn FnMut(&[(u64, Said)]) -> Vec<Heard>| host(&played).len();
     let mut clap = Clap::open();
     play(&mut clap, &[256], &[printed(0.0, 1.0)], 256, None);
     let saved = clap.save();
@@ -92,14 +99,14 @@ fn the_project_keeps_it_and_an_older_project_follows_the_hand() {
     assert!(params["printd"].to_string().contains("true"), "{params}");
     let mut again = opened(&saved);
     assert_eq!(again.save(), saved);
-    let count = passed(&mut |events| play(&mut again, &[256], events, frame(1.0), None));
-    assert_eq!(count, played.len(), "it passes untouched");
+    let count = passed(&mut again);
+    assert_eq!(count, PLAYED, "it passes untouched");
     let mut vst3 = Vst3::open("Polso");
     let state = State::new(text("erhu"), text("generic"), text("wheel"), 0).to_text();
     assert!(vst3.restore(&stored(&state, &params)));
-    let count = passed(&mut |events| play(&mut vst3, &[256], events, frame(1.0), None));
-    assert_eq!(count, played.len(), "it passes untouched");
+    let count = passed(&mut vst3);
+    assert_eq!(count, PLAYED, "it passes untouched");
     let mut old = opened(&project(&state, &json!({})));
-    let count = passed(&mut |events| play(&mut old, &[256], events, frame(1.0), None));
-    assert!(count > 2 * played.len(), "the line follows the hand: {count}");
+    let count = passed(&mut old);
+    assert!(count > 2 * PLAYED, "the line follows the hand: {count}");
 }

@@ -2,7 +2,6 @@
 #![cfg(target_os = "linux")]
 
 #[path = "../../src/engine/tests/die.rs"]
-#[allow(dead_code, reason = "the windows need a part of it")]
 mod die;
 
 #[path = "../hosts/booth.rs"]
