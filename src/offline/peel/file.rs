@@ -122,7 +122,8 @@ fn is_exact(peeled: &mut Peeled, digest: Option<&str>) -> bool {
     let now = peeled.file.division;
     for own in [now].into_iter().chain(USUAL_RESOLUTIONS.map(Division::Quarter)) {
         if peeled.file.rescale(own) && digest::of_take(&peeled.file) == digest {
-            peeled.leftovers.clear();
+            // It is the take all the same; who edited the file hears what became of that.
+            peeled.notices.append(&mut peeled.leftovers);
             return true;
         }
     }
