@@ -4,15 +4,17 @@ use std::ffi::OsString;
 
 use super::answer::Answer;
 
+pub use self::WindowWords as EditOptions;
+
 /// Bend the curves of a line in a window (not in this build)
 #[derive(clap::Args)]
-pub struct EditOptions {
+pub struct WindowWords {
     /// What edit takes in a build with a window
     #[arg(trailing_var_arg = true, allow_hyphen_values = true, hide = true)]
     words: Vec<OsString>,
 }
 
-pub fn run(options: &EditOptions) -> Answer {
+pub fn run(options: &WindowWords) -> Answer {
     let words = options.words.iter().map(|word| format!(" {}", word.to_string_lossy()));
     let words: String = words.collect();
     Answer::bad_input(format!(

@@ -35,7 +35,7 @@ fn verbs(command: &Command) -> String {
     let mut groups: Vec<(&str, String)> = HEADINGS
         .iter()
         .map(|(heading, names)| {
-            (*heading, names.iter().filter_map(|name| named(&name)).map(|verb| row(verb)).collect())
+            (*heading, names.iter().filter_map(named).map(|verb| row(verb)).collect())
         })
         .collect();
     let has_heading =

@@ -9,7 +9,7 @@ fn look(tracks: &[&str]) -> Look {
     look_bytes(&take(QUARTER, tracks)).unwrap()
 }
 
-fn part<'a>(look: &'a Look, track: usize, channel: u8) -> &'a LookedPart {
+fn part(look: &Look, track: usize, channel: u8) -> &LookedPart {
     let own = look.tracks.iter().find(|it| it.track == track).unwrap();
     own.parts.iter().find(|part| part.channel == channel).unwrap()
 }

@@ -37,7 +37,8 @@ const TIME: &str = "/usr/bin/time";
 type Call = (&'static str, &'static str);
 
 const SHAPE: Call = ("shape", "shape IN -o OUT.mid --force -i violin");
-const TAKE_VERBS: [Call; 12] = [
+const TAKE_VERBS: [Call; 13] = [
+    ("look", "look IN"),
     SHAPE,
     ("shape, some bars", "shape IN -o OUT.bars.mid --force -i violin --bars 1..40"),
     ("shape again", "shape OUT.mid -o OUT.again.mid --force -i violin"),

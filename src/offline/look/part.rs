@@ -1,6 +1,6 @@
 //! One channel of one track: its programs, its notes, and everything that is sent to it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
@@ -42,6 +42,8 @@ pub struct PartTally {
     notes: NoteTally,
     lanes: BTreeMap<LaneAddress, LaneTally>,
     programs: Vec<ProgramChoice>,
+    /// Banks and programs that are among them.
+    chosen: BTreeSet<(Option<u8>, u8)>,
     bank: Option<u8>,
     parameter: ChosenParameter,
 }
@@ -82,7 +84,7 @@ impl PartTally {
     fn choose(&mut self, program: u8) {
         let mut choice = ProgramChoice { program, bank: self.bank, name: None };
         choice.name = choice.is_gm().then(|| program_name(program));
-        if !self.programs.contains(&choice) {
+        if self.chosen.insert((self.bank, program)) {
             self.programs.push(choice);
         }
     }
