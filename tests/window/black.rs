@@ -6,8 +6,12 @@ use super::hall::Hall;
 use super::sample::{figure, is_whole};
 use super::stage::{Playing, stage};
 
-/// By then a window shows its picture, seconds after the host has shown it.
-pub const DRAWN_S: f64 = 1.0;
+/// By then a window shows its picture, seconds after the host has shown it: in a full count, on a
+/// quiet machine; and in a usual run, since a busy one draws late. What is lost is black for ever.
+pub fn drawn_s() -> f64 {
+    if is_whole() { 1.0 } else { 5.0 }
+}
+
 /// From making a window to showing it, milliseconds: at once, within the library's own rhythm of
 /// 16 ms, and as a host does that has something else to do first.
 const PAUSES_MS: [u64; 5] = [0, 8, 16, 60, 250];
@@ -17,7 +21,7 @@ pub fn openings() -> usize {
     if is_whole() { 100 } else { 10 }
 }
 
-/// Which of so many windows are black a second after they were shown, and in words.
+/// Which of so many windows stay black, and in words.
 fn black(hall: &mut Hall, openings: usize) -> (Vec<String>, String) {
     let mut black = Vec::new();
     let mut longest_s: f64 = 0.0;
@@ -25,7 +29,7 @@ fn black(hall: &mut Hall, openings: usize) -> (Vec<String>, String) {
         let pause_ms = PAUSES_MS[number % PAUSES_MS.len()];
         hall.show_after(Duration::from_millis(pause_ms));
         let shown = Instant::now();
-        while !hall.shot().is_drawn() && shown.elapsed().as_secs_f64() < DRAWN_S {
+        while !hall.shot().is_drawn() && shown.elapsed().as_secs_f64() < drawn_s() {
             hall.wait(0.01);
         }
         if hall.shot().is_drawn() {
@@ -45,7 +49,7 @@ fn black(hall: &mut Hall, openings: usize) -> (Vec<String>, String) {
 fn check_none_black(hall: &mut Hall, name: &str) {
     let (black, sentence) = black(hall, openings());
     figure(&format!("window-{name}"), &format!("{name}: {sentence}"));
-    assert!(black.is_empty(), "black after {DRAWN_S} s: {}", black.join("; "));
+    assert!(black.is_empty(), "black after {} s: {}", drawn_s(), black.join("; "));
 }
 
 #[test]

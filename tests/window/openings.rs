@@ -54,6 +54,8 @@ fn fifty_openings_are_neither_heard_nor_remembered() {
             hall.screen.child_size(hall.parent.as_ref().expect("open")) == size
         });
         hall.wait(0.1);
+        // A busy machine draws late.
+        hall.wait_until("all of it is drawn", |hall| hall.shot().bare() == 0);
         let shot = hall.shot();
         shot.check_drawn(&format!("opening {number}"));
         if number <= 3 {

@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use polso::editor::window;
 
-use super::black::{DRAWN_S, openings};
+use super::black::{drawn_s, openings};
 use super::layout::fresh_editor;
 use super::screen::{Parent, Screen};
 use super::stage::stage;
@@ -42,7 +42,7 @@ fn the_window_of_the_program_is_never_black() {
         screen.show(&window);
         let shown = Instant::now();
         while !screen.shot(&window).is_drawn() {
-            assert!(shown.elapsed().as_secs_f64() < DRAWN_S, "opening {number} is black");
+            assert!(shown.elapsed().as_secs_f64() < drawn_s(), "opening {number} is black");
             thread::sleep(Duration::from_millis(10));
         }
         screen.ask_to_close(&window);

@@ -208,11 +208,15 @@ impl Shot {
         pairs.filter(|(one, other)| one != other).count()
     }
 
+    /// How many pixels have the host's own colour.
+    pub fn bare(&self) -> usize {
+        self.rgb.chunks_exact(3).filter(|rgb| *rgb == [0xFF, 0, 0xFF]).count()
+    }
+
     /// The host's own colour is nowhere to be seen, and something is drawn.
     #[track_caller]
     pub fn check_drawn(&self, name: &str) {
-        let bare = self.rgb.chunks_exact(3).filter(|rgb| *rgb == [0xFF, 0, 0xFF]).count();
-        assert_eq!(bare, 0, "{name}: pixels of the host's window are bare");
+        assert_eq!(self.bare(), 0, "{name}: pixels of the host's window are bare");
         assert!(self.is_drawn(), "{name}: {} colours", self.colours());
     }
 }
