@@ -10,7 +10,7 @@ use serde_json::json;
 use super::answer::Exit;
 #[cfg(feature = "editor")]
 use super::edit;
-use super::{audit, contrast, list, peel, plot, schema, shape, show, trace, vet};
+use super::{audit, contrast, list, peel, plot, punch, schema, shape, show, trace, vet};
 
 /// One gesture becomes dynamics, vibrato, style, legato and the end of the phrase.
 #[derive(Parser)]
@@ -25,6 +25,7 @@ enum Verb {
     Shape(shape::ShapeOptions),
     Trace(trace::TraceOptions),
     Peel(peel::PeelOptions),
+    Punch(punch::PunchOptions),
     Contrast(contrast::ContrastOptions),
     Audit(audit::AuditOptions),
     Plot(plot::PlotOptions),
@@ -53,6 +54,7 @@ pub fn run() -> ExitCode {
         Verb::Shape(options) => shape::run(&options),
         Verb::Trace(options) => trace::run(&options),
         Verb::Peel(options) => peel::run(&options),
+        Verb::Punch(options) => punch::run(&options),
         Verb::Contrast(options) => contrast::run(&options),
         Verb::Audit(options) => audit::run(&options),
         Verb::Plot(options) => plot::run(&options),

@@ -21,6 +21,8 @@ pub mod perform;
 
 pub mod shape;
 
+pub mod punch;
+
 pub mod trace;
 
 pub mod contrast;
