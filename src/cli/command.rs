@@ -8,7 +8,9 @@ use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use serde_json::json;
 
 use super::answer::{Answer, Exit};
-use super::{audit, contrast, edit, help, list, look, peel, plot, schema, shape, show, trace, vet};
+use super::{
+    audit, contrast, edit, help, list, look, peel, plot, punch, schema, shape, show, trace, vet,
+};
 
 /// One gesture becomes dynamics, vibrato, style, legato and the end of the phrase.
 #[derive(Parser)]
@@ -24,6 +26,7 @@ enum Verb {
     Shape(shape::ShapeOptions),
     Trace(trace::TraceOptions),
     Peel(peel::PeelOptions),
+    Punch(punch::PunchOptions),
     Contrast(contrast::ContrastOptions),
     Audit(audit::AuditOptions),
     Plot(plot::PlotOptions),
@@ -54,6 +57,7 @@ pub fn run() -> ExitCode {
         Verb::Shape(options) => shape::run(&options),
         Verb::Trace(options) => trace::run(&options),
         Verb::Peel(options) => peel::run(&options),
+        Verb::Punch(options) => punch::run(&options),
         Verb::Contrast(options) => contrast::run(&options),
         Verb::Audit(options) => audit::run(&options),
         Verb::Plot(options) => plot::run(&options),

@@ -4,8 +4,8 @@ use clap::Command;
 
 /// What a composer has in hand, in the order of the work, and the verbs for it.
 const HEADINGS: [(&str, &[&str]); 5] = [
-    ("Take, what was recorded", &["look", "shape", "peel"]),
-    ("Line, what it becomes", &["trace", "plot", "contrast", "edit"]),
+    ("Take, what was recorded", &["look", "shape", "punch", "peel"]),
+    ("Line, what it becomes", &["hear", "trace", "plot", "contrast", "edit"]),
     ("Instrument, what it is played on", &["list", "show"]),
     ("Receiver, where it sounds", &["vet"]),
     ("Player, who is to play it live", &["audit"]),

@@ -16,6 +16,7 @@ mod trace;
 
 mod contrast;
 mod peel;
+mod punch;
 
 mod audit;
 mod plot;

@@ -14,8 +14,8 @@ const TABLE_BYTES_MAX: usize = 1 << 20;
 #[derive(clap::Args)]
 pub struct Performer {
     /// The instrument: a shipped name (see list) or a file
-    #[arg(short, long, value_name = "NAME")]
-    instrument: String,
+    #[arg(short, long, value_name = "NAME", required = true)]
+    instrument: Option<String>,
     /// The receiver: a shipped name or a file
     #[arg(short, long, value_name = "NAME", default_value = "generic")]
     target: String,
@@ -49,16 +49,34 @@ pub struct Performer {
 impl Performer {
     /// The instrument alone. Fails with one sentence or several, each on a line.
     pub fn instrument(&self) -> Result<Instrument, String> {
-        let instrument = load::<Instrument>(&self.instrument).map_err(|error| error.to_string())?;
+        let instrument = load::<Instrument>(self.name()?).map_err(|error| error.to_string())?;
         Ok(instrument.profile)
+    }
+
+    fn name(&self) -> Result<&str, String> {
+        self.instrument.as_deref().ok_or_else(|| "an instrument is missing: -i NAME".to_owned())
+    }
+
+    /// The bars, if some are given.
+    pub fn bars(&self) -> Result<Option<Bars>, String> {
+        self.bars.as_deref().map(str::parse).transpose().map_err(|error: Error| error.to_string())
+    }
+
+    /// The tracks, from 1; empty is all that there is to perform.
+    pub fn tracks(&self) -> &[usize] {
+        &self.tracks
+    }
+
+    /// The settings, if an instrument is named.
+    pub fn settings_if_named(&self) -> Result<Option<Settings>, String> {
+        self.instrument.is_some().then(|| self.settings(false)).transpose()
     }
 
     /// Loads the three files and puts them together. Fails with one sentence or several, each
     /// on a line.
     pub fn settings(&self, is_forced: bool) -> Result<Settings, String> {
-        let bars = self.bars.as_deref().map(str::parse::<Bars>).transpose();
         let request = Request {
-            instrument: self.instrument.clone(),
+            instrument: self.name()?.to_owned(),
             target: self.target.clone(),
             hand: self.hand.clone(),
             source: self.source.as_deref().map(source).transpose()?,
@@ -66,7 +84,7 @@ impl Performer {
             imperfection: self.imperfection,
             tracks: self.tracks.clone(),
             channels: self.channels.clone(),
-            bars: bars.map_err(|error| error.to_string())?,
+            bars: self.bars()?,
             wishes: self.wishes.as_deref().map(text).transpose()?,
             is_forced,
         };

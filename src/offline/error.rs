@@ -154,6 +154,12 @@ pub enum Error {
         /// What the second counts.
         second: String,
     },
+    /// Two takes, or a shaped one and its settings, that do not go together.
+    #[error("{why}")]
+    Punch {
+        /// What does not.
+        why: String,
+    },
     /// The take has lanes where the performance writes.
     #[error(
         "the take moves what the performance would write: {}; --replace takes that out (peel gives \

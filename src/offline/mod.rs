@@ -23,6 +23,8 @@ pub mod perform;
 
 pub mod shape;
 
+pub mod punch;
+
 pub mod look;
 
 pub mod trace;

@@ -182,6 +182,11 @@ pub fn marker_factor(text: &str) -> Option<u64> {
     text.rsplit_once("; ticks x")?.1.parse().ok()
 }
 
+/// What a marker says of one of its fields but the engine, by the field's word.
+pub fn marker_word<'a>(text: &'a str, name: &str) -> Option<&'a str> {
+    text.split("; ").find_map(|field| field.strip_prefix(name)?.strip_prefix(' '))
+}
+
 /// The digest of the take, as the marker says.
 pub fn marker_take(text: &str) -> Option<&str> {
     text.rsplit_once("; take ")?.1.split(';').next()

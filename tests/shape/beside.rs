@@ -51,6 +51,9 @@ fn save_without(folder: &Path, name: &str, kinds: &[u8], edit: impl FnOnce(&mut 
     fs::write(folder.join(name), write(&file).unwrap()).unwrap();
 }
 
+/// The metas that a program does not keep, and what else it does.
+type Loss = (&'static [u8], fn(&mut File));
+
 /// Nothing but what sounds is left, and no controller either.
 fn only_notes(file: &mut File) {
     for track in &mut file.tracks {
@@ -60,7 +63,7 @@ fn only_notes(file: &mut File) {
 
 #[test]
 fn the_take_beside_comes_back_to_the_byte_where_the_record_is_gone() {
-    let losses: [(&[u8], fn(&mut File)); 5] = [
+    let losses: [Loss; 5] = [
         (&[SEQUENCER_SPECIFIC], |_| {}),
         (&WORDS, |_| {}),
         (&WORDS, only_notes),

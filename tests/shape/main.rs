@@ -1,5 +1,7 @@
 //! Takes are shaped and peeled: in memory, by the program, and damaged ones too.
 
+#[path = "../../src/engine/tests/die.rs"]
+mod die;
 mod room;
 
 mod sources;
@@ -17,6 +19,7 @@ mod edited;
 mod bars;
 
 mod program;
+mod punch;
 
 mod stretch;
 mod wish;
