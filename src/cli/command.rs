@@ -10,7 +10,7 @@ use serde_json::json;
 use super::answer::Exit;
 #[cfg(feature = "editor")]
 use super::edit;
-use super::{audit, contrast, list, peel, plot, schema, shape, show, trace, vet};
+use super::{audit, contrast, hear, list, peel, plot, schema, shape, show, trace, vet};
 
 /// One gesture becomes dynamics, vibrato, style, legato and the end of the phrase.
 #[derive(Parser)]
@@ -23,6 +23,7 @@ struct Command {
 #[derive(Subcommand)]
 enum Verb {
     Shape(shape::ShapeOptions),
+    Hear(hear::HearOptions),
     Trace(trace::TraceOptions),
     Peel(peel::PeelOptions),
     Contrast(contrast::ContrastOptions),
@@ -51,6 +52,7 @@ pub fn run() -> ExitCode {
     };
     let answer = panic::catch_unwind(AssertUnwindSafe(|| match verb {
         Verb::Shape(options) => shape::run(&options),
+        Verb::Hear(options) => hear::run(&options),
         Verb::Trace(options) => trace::run(&options),
         Verb::Peel(options) => peel::run(&options),
         Verb::Contrast(options) => contrast::run(&options),

@@ -9,6 +9,8 @@ mod shape;
 mod batch;
 mod folder;
 
+mod hear;
+
 mod trace;
 
 mod contrast;

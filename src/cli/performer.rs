@@ -19,6 +19,13 @@ pub struct Performer {
     /// The receiver: a shipped name or a file
     #[arg(short, long, value_name = "NAME", default_value = "generic")]
     target: String,
+    #[command(flatten)]
+    pub taken: TakenAs,
+}
+
+/// How a take is to be read: whose hand, which part of it, and which of the possible performances.
+#[derive(clap::Args)]
+pub struct TakenAs {
     /// Your own controller: a shipped name or a file [default: a wheel]
     #[arg(long, value_name = "FILE")]
     hand: Option<String>,
@@ -53,23 +60,57 @@ impl Performer {
     /// Loads the three files and puts them together. Fails with one sentence or several, each
     /// on a line.
     pub fn settings(&self, is_forced: bool) -> Result<Settings, String> {
-        let bars = self.bars.as_deref().map(str::parse::<Bars>).transpose();
-        let request = Request {
-            instrument: self.instrument.clone(),
-            target: self.target.clone(),
+        let request = self.taken.request(&self.instrument, &self.target)?;
+        self.taken.settings(&Request { is_forced, ..request })
+    }
+}
+
+impl TakenAs {
+    /// These files by name, and what else the options say. Fails with a sentence.
+    pub fn request(&self, instrument: &str, target: &str) -> Result<Request, String> {
+        Ok(Request {
             hand: self.hand.clone(),
             source: self.source.as_deref().map(source).transpose()?,
             seed: self.seed,
             imperfection: self.imperfection,
             tracks: self.tracks.clone(),
-            bars: bars.map_err(|error| error.to_string())?,
-            wishes: self.wishes.as_deref().map(text).transpose()?,
-            is_forced,
-        };
+            bars: self.bars()?,
+            wishes: self.wishes()?,
+            ..Request::new(instrument, target)
+        })
+    }
+
+    /// Loads the files of a request. Fails with one sentence or several, each on a line.
+    pub fn settings(&self, request: &Request) -> Result<Settings, String> {
         request.settings().map_err(|error| match (error, &self.wishes) {
             (Error::Wishes(what), Some(path)) => format!("{}: {what}", path.display()),
             (error, _) => error.to_string(),
         })
+    }
+
+    /// A record of the take has its own hand and chance; what chooses a part of it or reads its
+    /// wishes may stand beside it. Gives such a request with these. Fails with a sentence.
+    pub fn beside(&self, recorded: Request) -> Result<Request, String> {
+        let is_own = self.hand.is_none()
+            && self.source.is_none()
+            && self.seed == 0
+            && self.imperfection == 1.0;
+        if !is_own {
+            let what = "--hand, --source, --seed and --imperfection stand in the file's record";
+            return Err(format!("{what}; with -i they are taken from here"));
+        }
+        let bars = self.bars()?.or(recorded.bars);
+        Ok(Request { bars, tracks: self.tracks.clone(), ..recorded })
+    }
+
+    /// The text of the table of wishes, if there is one. Fails with a sentence.
+    pub fn wishes(&self) -> Result<Option<String>, String> {
+        self.wishes.as_deref().map(text).transpose()
+    }
+
+    fn bars(&self) -> Result<Option<Bars>, String> {
+        let bars = self.bars.as_deref().map(str::parse::<Bars>).transpose();
+        bars.map_err(|error| error.to_string())
     }
 }
 

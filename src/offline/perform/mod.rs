@@ -10,7 +10,7 @@ mod articulation_changes;
 mod wish_outcomes;
 
 pub use articulation_changes::{ArticulationChange, articulation_changes};
-pub use inputs::{Placed, heard};
+pub use inputs::{Placed, heard, heard_as_asked};
 pub use performance::{
     Asked, Fed, KeptMessages, Observation, Performance, RATE_HZ, Raster, SentMessage,
 };

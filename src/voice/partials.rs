@@ -1,0 +1,153 @@
+//! The partials of a tone: how strong each is at this pitch and brightness, and their sum.
+
+use polso_engine::math::fast_math::{amplitude, decibels, sine_of_turn};
+
+use crate::relief::Relief;
+use crate::timbre::Timbre;
+
+/// The most partials of a tone: a double bass's lowest string reaches 5.3 kHz with them, beyond
+/// which it has 60 dB less.
+pub const PARTIALS_MAX: usize = 128;
+/// The highest partial, Hz: above it few hear, and recorders' filters begin.
+const TOP_HZ: f64 = 16_000.0;
+/// At lower rates this share of the rate: its sidebands stay below the half.
+const TOP_SHARE: f64 = 0.42;
+/// From this share of the top on partials grow weaker, so that none appears or goes at once.
+const FADE_SHARE: f64 = 0.8;
+/// Partials from here on that are this far below the whole, decibels, are left out.
+const LEAST_DB: f64 = -90.0;
+/// Samples that are summed at once, side by side in the processor.
+const ABREAST: usize = 8;
+
+/// Strengths of the partials, the first at place 0. Their power is 1 together.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Strengths {
+    pub of: [f64; PARTIALS_MAX],
+    /// From here on all are 0.
+    pub count: usize,
+}
+
+impl Strengths {
+    pub const NONE: Strengths = Strengths { of: [0.0; PARTIALS_MAX], count: 0 };
+}
+
+/// How the partials of an instrument go with pitch and brightness.
+#[derive(Clone, Debug)]
+pub struct Spectrum {
+    timbre: &'static Timbre,
+    relief: Relief,
+    /// log2 of each partial's number.
+    octaves: [f64; PARTIALS_MAX],
+    top_hz: f64,
+}
+
+impl Spectrum {
+    pub fn of(timbre: &'static Timbre, rate_hz: f64) -> Spectrum {
+        Spectrum {
+            timbre,
+            relief: Relief::of(timbre),
+            octaves: core::array::from_fn(|place| libm::log2((place + 1) as f64)),
+            top_hz: TOP_HZ.min(TOP_SHARE * rate_hz),
+        }
+    }
+
+    /// The strengths at this pitch (Hz, above 0) and brightness (0..=1). A tone above the top has
+    /// none and is silent.
+    pub fn strengths(&self, hz: f64, brightness: f64, strengths: &mut Strengths) {
+        let Timbre { slope_db, knee_db, even_db, even_hz, .. } = *self.timbre;
+        let place = Relief::place(hz);
+        let knee = self.timbre.knee_hz;
+        let knee_hz = knee.soft * libm::pow(knee.loud / knee.soft, brightness);
+        let fade_hz = FADE_SHARE * self.top_hz;
+        let last = ((self.top_hz / hz) as usize).min(PARTIALS_MAX);
+        let (over_knee, over_even) = (hz / knee_hz, hz / even_hz);
+        let mut power = 0.0;
+        for (partial, octaves) in self.octaves[..last].iter().enumerate() {
+            let number = (partial + 1) as f64;
+            let over = number * over_knee;
+            // Decibels of 1 + over², halved for a power and again for 6 dB an octave.
+            let beyond = knee_db * 0.5 * (1.0 / 6.020_599_913) * decibels(1.0 + over * over);
+            let mut db = self.relief.at(place + octaves) - slope_db * octaves - beyond;
+            if even_db > 0.0 && partial % 2 == 1 {
+                db -= even_db / (1.0 + number * over_even * number * over_even);
+            }
+            let mut strength = amplitude(db);
+            let above = (number * hz - fade_hz) / (self.top_hz - fade_hz);
+            if above > 0.0 {
+                strength *= 1.0 - above;
+            }
+            power += strength * strength;
+            strengths.of[partial] = strength;
+        }
+        let count = self.normalise(strengths, last, power);
+        strengths.of[count..strengths.count.max(count)].fill(0.0);
+        strengths.count = count;
+    }
+
+    /// Makes the power 1 (a sine of strength s has s²/2) and says how many partials count.
+    fn normalise(&self, strengths: &mut Strengths, last: usize, power: f64) -> usize {
+        if power < f64::MIN_POSITIVE {
+            strengths.of[..last].fill(0.0);
+            return 0;
+        }
+        let factor = libm::sqrt(2.0 / power);
+        let least = amplitude(LEAST_DB);
+        let mut count = 0;
+        for (partial, strength) in strengths.of[..last].iter_mut().enumerate() {
+            *strength *= factor;
+            if *strength > least {
+                count = partial + 1;
+            }
+        }
+        strengths.of[count..last].fill(0.0);
+        count
+    }
+}
+
+/// A run of samples: the phase of the first partial at each, turns, and how far each is on the way
+/// from the old strengths to the new, 0..=1.
+pub struct Run<'a> {
+    pub turns: &'a [f64],
+    pub shares: &'a [f64],
+}
+
+/// Sums the partials by Clenshaw's recurrence, which needs one cosine a sample and for each partial
+/// two multiplications. Adds nothing: `out` is written.
+pub fn sum(run: &Run<'_>, from: &Strengths, to: &Strengths, out: &mut [f64]) {
+    let count = from.count.max(to.count);
+    let mut ways = [0.0; PARTIALS_MAX];
+    for (way, (from, to)) in ways.iter_mut().zip(from.of.iter().zip(&to.of)) {
+        *way = to - from;
+    }
+    let pieces = run.turns.chunks(ABREAST).zip(run.shares.chunks(ABREAST));
+    for ((turns, shares), out) in pieces.zip(out.chunks_mut(ABREAST)) {
+        let (mut sines, mut doubles, mut share) = ([0.0; ABREAST], [0.0; ABREAST], [0.0; ABREAST]);
+        for (place, turn) in turns.iter().enumerate() {
+            sines[place] = sine_of_turn(*turn);
+            doubles[place] = 2.0 * sine_of_turn(*turn + 0.25);
+            share[place] = shares[place];
+        }
+        let summed = clenshaw(&from.of[..count], &ways[..count], &doubles, &share);
+        for ((out, sum), sine) in out.iter_mut().zip(summed).zip(sines) {
+            *out = sum * sine;
+        }
+    }
+}
+
+#[inline]
+fn clenshaw(
+    strengths: &[f64],
+    ways: &[f64],
+    doubles: &[f64; ABREAST],
+    share: &[f64; ABREAST],
+) -> [f64; ABREAST] {
+    let (mut next, mut after) = ([0.0; ABREAST], [0.0; ABREAST]);
+    for (strength, way) in strengths.iter().zip(ways).rev() {
+        for place in 0..ABREAST {
+            let own = strength + way * share[place] - after[place];
+            after[place] = next[place];
+            next[place] = own + doubles[place] * next[place];
+        }
+    }
+    next
+}
