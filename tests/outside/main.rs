@@ -19,6 +19,7 @@ mod heard_send;
 mod heard_silence;
 mod heard_slides;
 mod heard_vibrato;
+mod heard_voice;
 mod instruments;
 mod intonation;
 mod invariants;

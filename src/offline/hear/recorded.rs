@@ -7,7 +7,7 @@ use crate::offline::midi::{Bars, File, read, write};
 use crate::offline::peel;
 use crate::offline::take::Request;
 use crate::profile::address::spoken_source;
-use crate::profile::{Hand, Instrument, Profile, load};
+use crate::profile::{Hand, Instrument, Profile, hand_for, load};
 
 /// A shaped file taken apart.
 #[derive(Debug)]
@@ -38,9 +38,9 @@ pub fn recorded(bytes: &[u8], wishes: Option<&str>) -> Result<Option<Recorded>, 
 
 fn request(marker: &str, wishes: Option<&str>) -> Result<Request, String> {
     let instrument = known::<Instrument>(marker, "instrument")?;
-    let hand = known::<Hand>(marker, "hand")?;
     let part = |name: &str| part(marker, name).ok_or(format!("its record has no {name}"));
     let source: Source = spoken_source(part("source")?).ok_or("its source cannot be read")?;
+    let hand = known_hand(marker, source)?;
     let seed = part("seed")?.parse().map_err(|_| "its seed cannot be read")?;
     let imperfection = part("imperfection")?.parse().map_err(|_| "its imperfection cannot be read")?;
     let bars = match part("bars")? {
@@ -54,7 +54,7 @@ fn request(marker: &str, wishes: Option<&str>) -> Result<Request, String> {
         (None, Some(_)) => return Err("it had no table of wishes".into()),
     }
     Ok(Request {
-        hand: Some(hand),
+        hand,
         source: Some(source),
         seed,
         imperfection,
@@ -70,10 +70,24 @@ fn part<'a>(marker: &'a str, name: &str) -> Option<&'a str> {
     words.split("; ").find_map(|words| words.strip_prefix(name)?.strip_prefix(' '))
 }
 
+/// The usual hand of the source, which has no name to call it by, or the name of another.
+fn known_hand(marker: &str, source: Source) -> Result<Option<String>, String> {
+    let (_, hash) = named(marker, "hand")?;
+    match hand_for(source) {
+        Ok(usual) if digest::of_text(usual.flattened()) == hash => Ok(None),
+        _ => known::<Hand>(marker, "hand").map(Some),
+    }
+}
+
+/// Id and hash of a file.
+fn named<'a>(marker: &'a str, name: &str) -> Result<(&'a str, &'a str), String> {
+    let words = part(marker, name).ok_or_else(|| format!("its record has no {name}"))?;
+    words.rsplit_once(' ').ok_or_else(|| format!("its {name} cannot be read"))
+}
+
 /// The id of a file that is here as it was then.
 fn known<T: Profile>(marker: &str, name: &str) -> Result<String, String> {
-    let words = part(marker, name).ok_or_else(|| format!("its record has no {name}"))?;
-    let (id, hash) = words.rsplit_once(' ').ok_or_else(|| format!("its {name} cannot be read"))?;
+    let (id, hash) = named(marker, name)?;
     match load::<T>(id) {
         Ok(loaded) if digest::of_text(loaded.flattened()) == hash => Ok(id.to_owned()),
         Ok(_) => Err(format!("its {name} {id} is not the one of that name here")),
