@@ -10,7 +10,18 @@ use polso::offline::hear::{
 };
 use polso::offline::{Request, save};
 use polso::profile::{Instrument, load};
+#[cfg(feature = "sound")]
+use polso::sound::{
+    CEILING_DBFS, Device, FADER_DB, FADER_DB_MAX, FADER_DB_MIN, Played, Speaker, play,
+};
+#[cfg(feature = "sound")]
+use polso_voice::TICK_SAMPLES_MAX;
 use serde_json::json;
+#[cfg(feature = "sound")]
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Samples a second of a file, unless asked otherwise.
+const RATE_HZ: u32 = 48_000;
 
 /// Hear a take as it will be performed, through a plain voice of our own or a SoundFont
 #[derive(clap::Args)]
@@ -36,12 +47,16 @@ pub struct HearOptions {
     /// Through this SoundFont instead of our own voice
     #[arg(long, value_name = "F.sf2")]
     soundfont: Option<PathBuf>,
-    /// Samples a second: 44100 to 96000
-    #[arg(long, value_name = "HZ", default_value_t = 48_000)]
-    rate: u32,
+    /// Samples a second: 44100 to 96000 [default: 48000; played at once, what the output likes]
+    #[arg(long, value_name = "HZ")]
+    rate: Option<u32>,
     /// Bits of a sample: 16, 24 or float
     #[arg(long, value_name = "BITS", default_value = "24")]
     bits: String,
+    /// Played at once: how far up the fader goes, -60 to 0 decibels
+    #[cfg(feature = "sound")]
+    #[arg(long, value_name = "DB", default_value_t = FADER_DB, allow_hyphen_values = true)]
+    fader: f64,
     /// Overwrite the output
     #[arg(long)]
     force: bool,
@@ -56,14 +71,14 @@ pub fn run(options: &HearOptions) -> Answer {
 
 fn hear(options: &HearOptions) -> Result<Answer, Answer> {
     let HearOptions { input, output, rate, bits, force, .. } = options;
-    if !RATES_HZ.contains(rate) {
+    if let Some(rate) = rate.filter(|rate| !RATES_HZ.contains(rate)) {
         let (least, most) = (RATES_HZ.start(), RATES_HZ.end());
         return Err(Answer::bad_input(format!("--rate is {rate}; allowed is {least} to {most}")));
     }
     let bits = sample_bits(bits).map_err(Answer::bad_input)?;
     let Some(output) = output else { return at_once(options) };
     save::check_output(input, output, *force).map_err(stored)?;
-    let Prepared { programme, rendering, notices } = prepare(options)?;
+    let Prepared { programme, rendering, notices } = prepare(options, rate.unwrap_or(RATE_HZ))?;
     let written = write_wav(&programme, rendering, bits, (output, *force));
     let written = written.map_err(|error| match error {
         WavError::Save(error) => stored(error),
@@ -87,7 +102,7 @@ struct Prepared {
     notices: Vec<String>,
 }
 
-fn prepare(options: &HearOptions) -> Result<Prepared, Answer> {
+fn prepare(options: &HearOptions, rate_hz: u32) -> Result<Prepared, Answer> {
     let bytes = answer::take(&options.input)?;
     let about = |error: &dyn std::fmt::Display| answer::about(&options.input, error.to_string());
     let wishes = options.taken.wishes().map_err(Answer::bad_input)?;
@@ -104,7 +119,8 @@ fn prepare(options: &HearOptions) -> Result<Prepared, Answer> {
         }
         None => (bytes, chosen(options).map_err(Answer::bad_input)?, Vec::new()),
     };
-    let settings = settings(options, &request).map_err(Answer::bad_input)?;
+    let mut settings = settings(options, &request).map_err(Answer::bad_input)?;
+    settings.rate_hz = rate_hz;
     let programme = Programme::prepare(&bytes, &settings).map_err(|error| match error {
         HearError::Take(_) => about(&error),
         error => Answer::bad_input(error),
@@ -124,7 +140,6 @@ fn chosen(options: &HearOptions) -> Result<Request, String> {
 fn settings(options: &HearOptions, request: &Request) -> Result<HearSettings, String> {
     let instrument = load::<Instrument>(&request.instrument).map_err(|error| error.to_string())?;
     let mut hear = HearSettings::new(options.taken.settings(request)?, &instrument.profile);
-    hear.rate_hz = options.rate;
     hear.has_room = !options.dry;
     let font = options.soundfont.as_deref().map(read_soundfont).transpose();
     hear.soundfont = font.map_err(|error| error.to_string())?;
@@ -152,9 +167,7 @@ impl Sound<'_> {
     fn told(&self, options: &HearOptions, programme: &Programme, notices: &[String]) -> String {
         let lines = programme.lines().iter();
         if options.json {
-            let line = |track: usize, channel: u8, notes: usize| {
-                json!({ "track": track + 1, "channel": channel + 1, "notes": notes })
-            };
+            let line = |track: usize, channel: u8, notes: usize| json!({ "track": track + 1, "channel": channel + 1, "notes": notes });
             let lines = lines.map(|it| line(it.track, it.channel, it.note_count));
             let object = json!({
                 "output": self.output.map(|output| output.to_string_lossy()),
@@ -180,7 +193,8 @@ impl Sound<'_> {
                 Some(lufs) => format!("{lufs:.1} LUFS"),
                 None => "too short for a loudness".to_owned(),
             };
-            text += &format!("sound      {minutes}:{seconds:04.1}, {loudness}, peak {peak:.1} dBTP\n");
+            text +=
+                &format!("sound      {minutes}:{seconds:04.1}, {loudness}, peak {peak:.1} dBTP\n");
         }
         for notice in notices {
             text += &format!("note       {notice}\n");
@@ -189,10 +203,47 @@ impl Sound<'_> {
     }
 }
 
+#[cfg(not(feature = "sound"))]
 fn at_once(_: &HearOptions) -> Result<Answer, Answer> {
     let build = "cargo build --release --features sound";
     Err(Answer::bad_input(format!(
         "this build makes files only: give one with -o OUT.wav, or build with sound: {build} (on \
          Debian it needs libasound2-dev)"
     )))
+}
+
+/// Plays the take through the system's output, until it ends or Ctrl-C fades it out.
+#[cfg(feature = "sound")]
+fn at_once(options: &HearOptions) -> Result<Answer, Answer> {
+    let fader = options.fader;
+    if !(FADER_DB_MIN..=FADER_DB_MAX).contains(&fader) {
+        let allowed = format!("allowed is {FADER_DB_MIN} to {FADER_DB_MAX}");
+        return Err(Answer::bad_input(format!("--fader is {fader}; {allowed}")));
+    }
+    let speaker = Speaker::find().map_err(Answer::bad_input)?;
+    let likes = speaker.rate_hz().clamp(*RATES_HZ.start(), *RATES_HZ.end());
+    let rate_hz = options.rate.unwrap_or(likes);
+    let Prepared { programme, rendering, notices } = prepare(options, rate_hz)?;
+    let mut pass = programme.pass(rendering).map_err(Answer::bad_input)?;
+    static STOPS: AtomicBool = AtomicBool::new(false);
+    ctrlc::set_handler(|| STOPS.store(true, Ordering::Release)).map_err(Answer::bad_input)?;
+    eprintln!(
+        "Mind your ears: monitors down and headphones off at first. The fader is at {fader} dB \
+         (--fader), peaks stay below {CEILING_DBFS} dBFS, Ctrl-C fades out."
+    );
+    let played = play(&speaker, rate_hz, fader, &STOPS, |frames| {
+        // A hundredth of a second at a time.
+        for _ in 0..10 {
+            let mut room = [[0.0; 2]; TICK_SAMPLES_MAX];
+            frames.extend(pass.next(&mut room).unwrap_or_default());
+        }
+    });
+    let Played { made_s, missed_frames, .. } = played.map_err(Answer::bad_input)?;
+    let sound =
+        Sound { output: None, duration_s: Some(made_s), peak_dbtp: None, loudness_lufs: None };
+    let mut notices = notices;
+    if missed_frames > 0 {
+        notices.push(format!("{missed_frames} frames came too late: the machine was busy"));
+    }
+    Ok(Answer::fine(sound.told(options, &programme, &notices)))
 }

@@ -26,8 +26,10 @@ pub struct NoteEvents {
 
 impl NoteEvents {
     /// None yet.
-    pub const NONE: NoteEvents =
-        NoteEvents { events: [NoteEvent { channel: 0, key: 0, velocity: 0 }; EVENTS_MAX], count: 0 };
+    pub const NONE: NoteEvents = NoteEvents {
+        events: [NoteEvent { channel: 0, key: 0, velocity: 0 }; EVENTS_MAX],
+        count: 0,
+    };
 
     /// The next tick begins.
     pub fn clear(&mut self) {

@@ -1,6 +1,6 @@
 //! The partials of a tone: how strong each is at this pitch and brightness, and their sum.
 
-use polso_engine::math::fast_math::{amplitude, decibels, sine_of_turn};
+use polso_engine::math::fast_math::{amplitude, sine_of_turn};
 
 use crate::relief::Relief;
 use crate::timbre::Timbre;
@@ -15,7 +15,7 @@ const TOP_SHARE: f64 = 0.42;
 /// From this share of the top on partials grow weaker, so that none appears or goes at once.
 const FADE_SHARE: f64 = 0.8;
 /// Partials from here on that are this far below the whole, decibels, are left out.
-const LEAST_DB: f64 = -90.0;
+const LEAST_DB: f64 = -80.0;
 /// Samples that are summed at once, side by side in the processor.
 const ABREAST: usize = 8;
 
@@ -31,47 +31,59 @@ impl Strengths {
     pub const NONE: Strengths = Strengths { of: [0.0; PARTIALS_MAX], count: 0 };
 }
 
+/// The fall beyond the knee, amplitudes from so many octaves below it on.
+const BELOW_KNEE: f64 = 6.0;
+const KNEE_POINTS_PER_OCTAVE: f64 = 16.0;
+const KNEE_POINTS: usize = 256;
+
 /// How the partials of an instrument go with pitch and brightness.
 #[derive(Clone, Debug)]
 pub struct Spectrum {
     timbre: &'static Timbre,
     relief: Relief,
-    /// log2 of each partial's number.
+    /// log2 of each partial's number, and how strong it leaves the source.
     octaves: [f64; PARTIALS_MAX],
+    source: [f64; PARTIALS_MAX],
+    knee: [f64; KNEE_POINTS],
+    /// An even partial's amplitude far below where it equals the odd ones.
+    even: f64,
     top_hz: f64,
 }
 
 impl Spectrum {
     pub fn of(timbre: &'static Timbre, rate_hz: f64) -> Spectrum {
-        Spectrum {
-            timbre,
-            relief: Relief::of(timbre),
-            octaves: core::array::from_fn(|place| libm::log2((place + 1) as f64)),
-            top_hz: TOP_HZ.min(TOP_SHARE * rate_hz),
-        }
+        let octaves = core::array::from_fn(|place| libm::log2((place + 1) as f64));
+        let source = core::array::from_fn(|place| amplitude(-timbre.slope_db * octaves[place]));
+        let knee = core::array::from_fn(|point| {
+            let over = point as f64 / KNEE_POINTS_PER_OCTAVE - BELOW_KNEE;
+            // So many decibels for each octave beyond, and 3 for each 6 of them at the knee.
+            amplitude(-0.5 * timbre.knee_db * libm::log2(1.0 + libm::exp2(2.0 * over)))
+        });
+        let (relief, even) = (Relief::of(timbre), amplitude(-timbre.even_db));
+        let top_hz = TOP_HZ.min(TOP_SHARE * rate_hz);
+        Spectrum { timbre, relief, octaves, source, knee, even, top_hz }
     }
 
     /// The strengths at this pitch (Hz, above 0) and brightness (0..=1). A tone above the top has
     /// none and is silent.
     pub fn strengths(&self, hz: f64, brightness: f64, strengths: &mut Strengths) {
-        let Timbre { slope_db, knee_db, even_db, even_hz, .. } = *self.timbre;
         let place = Relief::place(hz);
         let knee = self.timbre.knee_hz;
         let knee_hz = knee.soft * libm::pow(knee.loud / knee.soft, brightness);
+        let to_knee = place - Relief::place(knee_hz) + BELOW_KNEE;
         let fade_hz = FADE_SHARE * self.top_hz;
         let last = ((self.top_hz / hz) as usize).min(PARTIALS_MAX);
-        let (over_knee, over_even) = (hz / knee_hz, hz / even_hz);
+        let over_even = hz / self.timbre.even_hz;
         let mut power = 0.0;
         for (partial, octaves) in self.octaves[..last].iter().enumerate() {
             let number = (partial + 1) as f64;
-            let over = number * over_knee;
-            // Decibels of 1 + over², halved for a power and again for 6 dB an octave.
-            let beyond = knee_db * 0.5 * (1.0 / 6.020_599_913) * decibels(1.0 + over * over);
-            let mut db = self.relief.at(place + octaves) - slope_db * octaves - beyond;
-            if even_db > 0.0 && partial % 2 == 1 {
-                db -= even_db / (1.0 + number * over_even * number * over_even);
+            let mut strength = self.source[partial]
+                * self.relief.at(place + octaves)
+                * self.beyond_knee(to_knee + octaves);
+            if partial % 2 == 1 {
+                let over = number * over_even;
+                strength *= 1.0 - (1.0 - self.even) / (1.0 + over * over);
             }
-            let mut strength = amplitude(db);
             let above = (number * hz - fade_hz) / (self.top_hz - fade_hz);
             if above > 0.0 {
                 strength *= 1.0 - above;
@@ -82,6 +94,15 @@ impl Spectrum {
         let count = self.normalise(strengths, last, power);
         strengths.of[count..strengths.count.max(count)].fill(0.0);
         strengths.count = count;
+    }
+
+    /// The fall at so many octaves from [`BELOW_KNEE`] below the knee.
+    #[inline]
+    fn beyond_knee(&self, octaves: f64) -> f64 {
+        let point = (octaves * KNEE_POINTS_PER_OCTAVE).clamp(0.0, (KNEE_POINTS - 2) as f64);
+        let before = point as usize;
+        let (low, high) = (self.knee[before], self.knee[before + 1]);
+        low + (high - low) * (point - before as f64)
     }
 
     /// Makes the power 1 (a sine of strength s has s²/2) and says how many partials count.

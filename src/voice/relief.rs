@@ -1,5 +1,7 @@
 //! How strongly body or bore gives each frequency on, worked out once and looked up from then on.
 
+use polso_engine::math::fast_math::amplitude;
+
 use crate::timbre::Timbre;
 
 /// The lowest frequency of the table, Hz.
@@ -12,16 +14,16 @@ const POINTS: usize = OCTAVES * POINTS_PER_OCTAVE + 2;
 /// Drawn hills an octave, where the modes are many: one every 6 %, 70 Hz at 1.2 kHz.
 const HILLS_PER_OCTAVE: f64 = 12.0;
 
-/// Decibels over the logarithm of the frequency.
+/// Amplitudes over the logarithm of the frequency.
 #[derive(Clone, Debug)]
 pub struct Relief {
-    db: [f32; POINTS],
+    gains: [f32; POINTS],
 }
 
 impl Relief {
     pub fn of(timbre: &Timbre) -> Relief {
-        let at = |point: usize| db(timbre, LOWEST_HZ * libm::exp2(octaves(point))) as f32;
-        Relief { db: core::array::from_fn(at) }
+        let at = |point: usize| amplitude(db(timbre, LOWEST_HZ * libm::exp2(octaves(point))));
+        Relief { gains: core::array::from_fn(|point| at(point) as f32) }
     }
 
     /// Where a frequency stands in the table, octaves from its low end; above 0.
@@ -29,12 +31,12 @@ impl Relief {
         libm::log2(hz.max(LOWEST_HZ) / LOWEST_HZ)
     }
 
-    /// Decibels at a place; the ends' beyond the ends.
+    /// The amplitude at a place; the ends' beyond the ends.
     #[inline]
     pub fn at(&self, place: f64) -> f64 {
         let point = (place * POINTS_PER_OCTAVE as f64).clamp(0.0, (POINTS - 2) as f64);
         let before = point as usize;
-        let (low, high) = (f64::from(self.db[before]), f64::from(self.db[before + 1]));
+        let (low, high) = (f64::from(self.gains[before]), f64::from(self.gains[before + 1]));
         low + (high - low) * (point - before as f64)
     }
 }

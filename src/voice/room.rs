@@ -101,7 +101,8 @@ impl Room {
         self.place = if place + 1 < SAMPLES_MAX { place + 1 } else { 0 };
         let sides = [0, 1].map(|side| {
             let taps = self.taps[side].iter();
-            let early: f32 = taps.map(|(length, gain)| gain * back(&self.early, *length, place)).sum();
+            let early: f32 =
+                taps.map(|(length, gain)| gain * back(&self.early, *length, place)).sum();
             let own = heard.iter().skip(side).step_by(2);
             let signs = [1.0, -1.0, 1.0, -1.0];
             let tail: f32 = own.zip(signs).map(|(heard, sign)| heard * sign).sum();

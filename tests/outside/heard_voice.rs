@@ -10,7 +10,8 @@ use super::receiver::{Row, Sound, hz, mean, rows_in, settings, traced};
 use super::sample::figure;
 use super::written::take;
 
-const RATE_HZ: u32 = 44_100;
+/// Samples a second.
+pub const RATE_HZ: u32 = 44_100;
 /// The wheel of the first note, in a narrow, a middling and a wide swing; the second is at full.
 const WHEELS: [u8; 3] = [56, 84, 112];
 const ON_MS: u64 = 700;
@@ -25,7 +26,7 @@ const JOIN_OFF_MS_MAX: f64 = 10.0;
 
 /// A take through the voice, dry and without hair or air, one channel of it from the take's own
 /// beginning on.
-fn rendered(take: &[u8], id: &str, adjust: impl Fn(&mut HearSettings)) -> Vec<f32> {
+pub fn rendered(take: &[u8], id: &str, adjust: impl Fn(&mut HearSettings)) -> Vec<f32> {
     let instrument = profile::load::<Instrument>(id).expect("an instrument").profile;
     let mut hear = HearSettings::new(settings(id, TARGET, 0.0), &instrument);
     (hear.rate_hz, hear.has_room, hear.has_noise) = (RATE_HZ, false, false);
@@ -40,7 +41,7 @@ fn rendered(take: &[u8], id: &str, adjust: impl Fn(&mut HearSettings)) -> Vec<f3
 }
 
 /// Renderings one after the other, each in a span of its own.
-fn reel(parts: &[Vec<f32>], part_s: f64) -> Sound {
+pub fn reel(parts: &[Vec<f32>], part_s: f64) -> Sound {
     let length = (part_s * f64::from(RATE_HZ)) as usize;
     let sample = |place: usize| {
         let part: Option<&f32> = parts.get(place / length).and_then(|it| it.get(place % length));
@@ -175,7 +176,8 @@ fn the_voice_joins_in_the_stated_times() {
         }
     }
     let sound = reel(&parts, part_s);
-    let ask = |(place, (keys, _)): (usize, &((u8, u8), f64))| question(*keys, part_s * place as f64);
+    let ask =
+        |(place, (keys, _)): (usize, &((u8, u8), f64))| question(*keys, part_s * place as f64);
     let answers = sound.ask(&stated.iter().enumerate().map(ask).collect::<Vec<_>>());
     let ideal = ideal(&stated);
     let mut worst_ms = 0.0_f64;

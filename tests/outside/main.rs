@@ -12,6 +12,7 @@ mod example;
 mod fewest;
 mod gesture;
 mod heard_centre;
+mod heard_colour;
 mod heard_driven;
 mod heard_joins;
 mod heard_levels;

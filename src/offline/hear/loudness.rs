@@ -65,3 +65,47 @@ impl LoudnessMeter {
         Ok(Loudness { lufs: lufs.is_finite().then_some(lufs), peak_dbtp })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{LOUDNESS_LUFS, Loudness, LoudnessMeter, PEAK_DBTP_MAX};
+    use approx::assert_abs_diff_eq;
+
+    /// A stereo sine of 20 s.
+    fn sine(hz: f64, dbfs: f64, rate_hz: u32) -> Loudness {
+        let mut meter = LoudnessMeter::new(rate_hz).expect("a meter");
+        let turn = std::f64::consts::TAU * hz / f64::from(rate_hz);
+        let level = libm::exp10(dbfs / 20.0);
+        let frames: Vec<[f32; 2]> = (0..20 * rate_hz)
+            .map(|place| [(level * libm::sin(turn * f64::from(place))) as f32; 2])
+            .collect();
+        meter.hear(&frames).expect("it hears");
+        meter.loudness().expect("a loudness")
+    }
+
+    /// EBU Tech 3341, cases 1 and 2: a stereo sine of 1 kHz at −23 dBFS reads −23.0 LUFS, one at −33
+    /// reads −33.0, within 0.1.
+    #[test]
+    fn the_meter_reads_the_published_cases() {
+        for rate_hz in [44_100, 48_000, 96_000] {
+            for dbfs in [-23.0, -33.0] {
+                let read = sine(1_000.0, dbfs, rate_hz);
+                assert_abs_diff_eq!(read.lufs.expect("a loudness"), dbfs, epsilon = 0.1);
+                assert_abs_diff_eq!(read.peak_dbtp, dbfs, epsilon = 0.2);
+            }
+        }
+    }
+
+    #[test]
+    fn gains_match_and_keep_the_peaks() {
+        let one = |lufs: f64, peak_dbtp: f64| Loudness { lufs: Some(lufs), peak_dbtp };
+        let [before, after] = Loudness::matched(&[one(-30.0, -20.0), one(-20.0, -12.0)]);
+        assert_eq!((before, after), (LOUDNESS_LUFS + 30.0, LOUDNESS_LUFS + 20.0));
+        // The second's peaks stand 25 dB above its loudness: both come down.
+        let [before, after] = Loudness::matched(&[one(-30.0, -20.0), one(-35.0, -10.0)]);
+        assert_abs_diff_eq!(before - 30.0, after - 35.0, epsilon = 1e-9);
+        assert!(-10.0 + after <= PEAK_DBTP_MAX);
+        let short = Loudness { lufs: None, peak_dbtp: -1.0 };
+        assert_eq!(Loudness::matched(&[short]), [-11.0]);
+    }
+}

@@ -6,7 +6,7 @@
 
 mod receiver;
 
-mod player;
+mod line_player;
 
 mod own_band;
 mod soundfont_band;

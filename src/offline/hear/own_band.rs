@@ -2,7 +2,7 @@
 
 use polso_voice::{LineVoice, NoteEvents, Stage, TICK_SAMPLES_MAX, Timbre, VoiceSetup};
 
-use super::player::Player;
+use super::line_player::LinePlayer;
 
 /// How it sounds.
 #[derive(Clone, Copy, Debug)]
@@ -19,17 +19,17 @@ pub struct OwnSound {
 
 /// The lines, their voices and the stage that they stand on.
 pub struct OwnBand {
-    lines: Vec<(Player, LineVoice)>,
+    lines: Vec<(LinePlayer, LineVoice)>,
     stage: Box<Stage>,
     events: NoteEvents,
 }
 
 impl OwnBand {
     /// Players with their channels, from left to right.
-    pub fn new(players: Vec<(Player, u8)>, sound: &OwnSound) -> OwnBand {
+    pub fn new(players: Vec<(LinePlayer, u8)>, sound: &OwnSound) -> OwnBand {
         let rate_hz = f64::from(sound.rate_hz);
         let stage = Box::new(Stage::new(rate_hz, players.len(), sound.has_room));
-        let voice = |(player, channel): (Player, u8)| {
+        let voice = |(player, channel): (LinePlayer, u8)| {
             let OwnSound { timbre, has_noise, .. } = *sound;
             let setup = VoiceSetup { timbre, rate_hz, channel, has_noise };
             (player, LineVoice::new(&setup))
@@ -55,7 +55,8 @@ impl OwnBand {
 
     /// All has been played and has died away.
     pub fn is_over(&self) -> bool {
-        let is_done = |(player, voice): &(Player, LineVoice)| player.is_over() && voice.is_silent();
+        let is_done =
+            |(player, voice): &(LinePlayer, LineVoice)| player.is_over() && voice.is_silent();
         self.lines.iter().all(is_done) && self.stage.is_silent()
     }
 }

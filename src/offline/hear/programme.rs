@@ -6,9 +6,9 @@ use polso_voice::{STAGE_LINES_MAX, TICK_SAMPLES_MAX, Timbre};
 use rustysynth::SoundFont;
 use thiserror::Error;
 
+use super::line_player::LinePlayer;
 use super::loudness::{Loudness, LoudnessMeter};
 use super::own_band::{OwnBand, OwnSound};
-use super::player::Player;
 use super::receiver::heard_by_voice;
 use super::soundfont_band::{self, SoundFontBand, SoundFontError};
 use crate::offline::Error;
@@ -45,7 +45,9 @@ pub enum HearError {
         minutes: u64,
     },
     /// Too many lines.
-    #[error("the take has {count} lines; allowed is at most {STAGE_LINES_MAX}, so choose with --track")]
+    #[error(
+        "the take has {count} lines; allowed is at most {STAGE_LINES_MAX}, so choose with --track"
+    )]
     Lines {
         /// How many.
         count: usize,
@@ -199,8 +201,8 @@ impl Programme {
     fn band(&self, rendering: Rendering) -> Result<Band, HearError> {
         let HearSettings { settings, soundfont, rate_hz, has_room, .. } = &self.hear;
         let player = |line: &TakeLine| match rendering {
-            Rendering::Before => Player::plain(&self.take, settings, line),
-            Rendering::After => Player::shaped(&self.take, settings, line),
+            Rendering::Before => LinePlayer::plain(&self.take, settings, line),
+            Rendering::After => LinePlayer::shaped(&self.take, settings, line),
         };
         let lines = self.take.lines.iter();
         if let Some(font) = soundfont {

@@ -42,7 +42,8 @@ fn request(marker: &str, wishes: Option<&str>) -> Result<Request, String> {
     let source: Source = spoken_source(part("source")?).ok_or("its source cannot be read")?;
     let hand = known_hand(marker, source)?;
     let seed = part("seed")?.parse().map_err(|_| "its seed cannot be read")?;
-    let imperfection = part("imperfection")?.parse().map_err(|_| "its imperfection cannot be read")?;
+    let imperfection =
+        part("imperfection")?.parse().map_err(|_| "its imperfection cannot be read")?;
     let bars = match part("bars")? {
         "all" => None,
         bars => Some(bars.parse::<Bars>().map_err(|error| error.to_string())?),
@@ -50,7 +51,9 @@ fn request(marker: &str, wishes: Option<&str>) -> Result<Request, String> {
     match (part("wishes").ok(), wishes.map(digest::of_text)) {
         (Some(recorded), Some(given)) if recorded == given => {}
         (None, None) => {}
-        (Some(_), _) => return Err("it had a table of wishes: give the same one with --wishes".into()),
+        (Some(_), _) => {
+            return Err("it had a table of wishes: give the same one with --wishes".into());
+        }
         (None, Some(_)) => return Err("it had no table of wishes".into()),
     }
     Ok(Request {

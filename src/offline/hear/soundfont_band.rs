@@ -8,7 +8,7 @@ use std::sync::Arc;
 use rustysynth::{SoundFont, Synthesizer, SynthesizerSettings};
 use thiserror::Error;
 
-use super::player::Player;
+use super::line_player::LinePlayer;
 use crate::engine::{Message, Origin, Sink};
 use crate::profile::Instrument;
 use crate::profile::instrument::Family;
@@ -56,7 +56,9 @@ pub enum SoundFontError {
         what: String,
     },
     /// More lines than a receiver has channels.
-    #[error("the take has {count} lines; a SoundFont takes at most {LINES_MAX}, so choose with --track")]
+    #[error(
+        "the take has {count} lines; a SoundFont takes at most {LINES_MAX}, so choose with --track"
+    )]
     Lines {
         /// How many.
         count: usize,
@@ -71,8 +73,9 @@ pub fn read(path: &Path) -> Result<Arc<SoundFont>, SoundFontError> {
     let system = |source| SoundFontError::System { path: path.to_owned(), source };
     let file = File::open(path).map_err(system)?;
     let font = SoundFont::new(&mut BufReader::new(file));
-    let unreadable = |error: rustysynth::SoundFontError| {
-        SoundFontError::Unreadable { path: path.to_owned(), what: error.to_string() }
+    let unreadable = |error: rustysynth::SoundFontError| SoundFontError::Unreadable {
+        path: path.to_owned(),
+        what: error.to_string(),
     };
     font.map(Arc::new).map_err(unreadable)
 }
@@ -85,7 +88,7 @@ pub fn program(instrument: &Instrument) -> u8 {
 
 /// The lines and the receiver that they play to.
 pub struct SoundFontBand {
-    lines: Vec<Player>,
+    lines: Vec<LinePlayer>,
     synthesizer: Synthesizer,
     left: Vec<f32>,
     right: Vec<f32>,
@@ -99,7 +102,7 @@ impl SoundFontBand {
     /// # Errors
     /// [`SoundFontError::Lines`]; [`SoundFontError::Unreadable`] if it cannot play at this rate.
     pub fn new(
-        lines: Vec<Player>,
+        lines: Vec<LinePlayer>,
         font: &Arc<SoundFont>,
         program: u8,
         (rate_hz, has_room): (u32, bool),
@@ -134,7 +137,7 @@ impl SoundFontBand {
         for (out, (left, right)) in out.iter_mut().zip(self.left.iter().zip(&self.right)) {
             *out = [*left, *right];
         }
-        if self.lines.iter().all(Player::is_over) {
+        if self.lines.iter().all(LinePlayer::is_over) {
             self.ringing_ms += 1;
         }
     }

@@ -60,7 +60,8 @@ fn no_offset_and_no_step() {
         for note in 0..24_u8 {
             let on_s = 0.1 + 0.13 * f64::from(note);
             let held_s = [0.12, 0.16, 0.05][usize::from(note % 3)];
-            score = score.note(on_s, on_s + held_s, key + [0, 2, 4, 2, 7, 0][usize::from(note % 6)]);
+            score =
+                score.note(on_s, on_s + held_s, key + [0, 2, 4, 2, 7, 0][usize::from(note % 6)]);
         }
         let line = Band::new(&patch("erhu", "perform"), 1, Sound::bare(id)).play(&score, 4.0);
         let bare = steady(Sound::bare(id), key + 7, 127);

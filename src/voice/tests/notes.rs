@@ -38,7 +38,8 @@ fn centroid_hz(samples: &[f64], key: u8) -> f64 {
 #[test]
 fn louder_is_brighter_by_every_instrument() {
     for (id, _, key) in INSTRUMENTS {
-        let [soft, middle, loud] = [20, 64, 120].map(|wheel| centroid_hz(&held(id, key, wheel), key));
+        let [soft, middle, loud] =
+            [20, 64, 120].map(|wheel| centroid_hz(&held(id, key, wheel), key));
         println!("{id}: {soft:.0}, {middle:.0}, {loud:.0} Hz");
         assert!(soft * 1.01 < middle && middle * 1.01 < loud, "{id}: {soft} {middle} {loud}");
     }
@@ -101,8 +102,10 @@ fn a_join_moves_the_tone_and_a_fresh_note_begins_another() {
 #[test]
 fn both_notes_of_a_double_stop_sound_until_they_lift() {
     let score = Score::new().wheel(0.0, 80).note(0.1, 2.0, 67).note(0.11, 1.0, 74);
-    let [left, _] = Band::new(&patch("violin", "perform"), 1, Sound::bare("violin")).play(&score, 3.0);
-    let part = |from_s: f64| &left[(from_s * RATE_HZ) as usize..((from_s + 0.3) * RATE_HZ) as usize];
+    let [left, _] =
+        Band::new(&patch("violin", "perform"), 1, Sound::bare("violin")).play(&score, 3.0);
+    let part =
+        |from_s: f64| &left[(from_s * RATE_HZ) as usize..((from_s + 0.3) * RATE_HZ) as usize];
     for key in [67, 74] {
         assert!(level_db(part(0.5), RATE_HZ, hz(key)) > -60.0, "{key} sounds");
     }

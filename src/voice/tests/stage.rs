@@ -18,9 +18,7 @@ fn two_lines_of_a_section_sound_from_two_sides() {
     still.vibrato.width_scale = 0.0;
     let sides = Band::new(&still, 2, Sound::bare("violin")).play(&score, 1.5);
     let parts = sides.map(|side| side[(0.8 * RATE_HZ) as usize..(1.4 * RATE_HZ) as usize].to_vec());
-    let lean = |hz: f64| {
-        level_db(&parts[0], RATE_HZ, hz) - level_db(&parts[1], RATE_HZ, hz)
-    };
+    let lean = |hz: f64| level_db(&parts[0], RATE_HZ, hz) - level_db(&parts[1], RATE_HZ, hz);
     assert!(lean(440.0) > 6.0, "the first leans left by {}", lean(440.0));
     assert!(lean(659.255) < -6.0, "the second leans right by {}", lean(659.255));
 }

@@ -16,7 +16,7 @@ const AFTER_TICKS_MIN: u64 = 3_000;
 const AFTER_TICKS_MAX: u64 = 30_000;
 
 /// A line on its way.
-pub struct Player {
+pub struct LinePlayer {
     /// What is still to come.
     inputs: VecDeque<Placed>,
     /// The engine; `None` leaves the notes as they were played.
@@ -28,24 +28,24 @@ pub struct Player {
     is_over: bool,
 }
 
-impl Player {
+impl LinePlayer {
     /// The line as the engine performs it.
-    pub fn shaped(take: &PreparedTake, settings: &Settings, line: &TakeLine) -> Player {
+    pub fn shaped(take: &PreparedTake, settings: &Settings, line: &TakeLine) -> LinePlayer {
         let patch = Patch { home_channel: line.channel, ..settings.patch };
         let section = Section::prepare(f64::from(RATE_HZ), &patch);
-        Player::of(inputs(take, settings, line), Some(Box::new(section)))
+        LinePlayer::of(inputs(take, settings, line), Some(Box::new(section)))
     }
 
     /// The line's notes and nothing else.
-    pub fn plain(take: &PreparedTake, settings: &Settings, line: &TakeLine) -> Player {
+    pub fn plain(take: &PreparedTake, settings: &Settings, line: &TakeLine) -> LinePlayer {
         let mut inputs = inputs(take, settings, line);
         inputs.retain(|(_, timed)| is_note(&settings.patch.notes, timed.input));
-        Player::of(inputs, None)
+        LinePlayer::of(inputs, None)
     }
 
-    fn of(inputs: Vec<Placed>, section: Option<Box<Section>>) -> Player {
+    fn of(inputs: Vec<Placed>, section: Option<Box<Section>>) -> LinePlayer {
         let last_frame = inputs.last().map_or(0, |(frame, _)| *frame);
-        Player {
+        LinePlayer {
             inputs: inputs.into(),
             section,
             block: Vec::new(),
