@@ -7,7 +7,7 @@ use crate::noise::Noise;
 use crate::note_events::{NoteEvent, NoteEvents};
 use crate::partials::Spectrum;
 use crate::timbre::Timbre;
-use crate::tone::{Goal, Tick, Tone};
+use crate::tone::{FULL, Goal, Tick, Tone};
 use crate::{RATE_HZ, TICK_SAMPLES_MAX};
 
 /// The most tones of a line at once, those that die away too.
@@ -18,7 +18,7 @@ const TICK_S: f64 = 0.001;
 const TOGETHER_TICKS: u64 = 35;
 /// How far the player's bend goes, semitones (General MIDI, RPN 0 before anybody sets it).
 const BEND_SEMITONES: f64 = 2.0;
-/// A note that nothing shapes is as loud as GM2 has a velocity's sister, CC 7: 40 log10(v/127).
+/// A velocity that nothing shapes is heard by the law that GM2 3.3.4 has for volume, 40 log10(v/127) dB.
 const VELOCITY_DB: f64 = 40.0;
 /// So many decibels are all of a plain note's brightness, as of a shaped one's.
 const BRIGHTNESS_DB: f64 = 30.0;
@@ -211,8 +211,7 @@ impl LineVoice {
         self.onset *= 1.0 - TICK_S / timbre.onset_s;
         let onset = 1.0 + (amplitude(timbre.onset_db) - 1.0) * self.onset;
         let beside_db = timbre.level_db.at(loudest.brightness.clamp(0.0, 1.0));
-        // As the tone's full level: −20 dB.
-        let level = 0.1 * loudest.level * amplitude(beside_db) * onset;
+        let level = FULL * loudest.level * amplitude(beside_db) * onset;
         let each = 1.0 / out.len() as f64;
         let (from, mut turn) = (self.noise_level, loudest.turn);
         for (place, out) in out.iter_mut().enumerate() {

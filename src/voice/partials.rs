@@ -17,12 +17,13 @@ const FADE_SHARE: f64 = 0.8;
 /// Partials from here on that are this far below the whole, decibels, are left out.
 const LEAST_DB: f64 = -80.0;
 /// Samples that are summed at once, side by side in the processor.
-const ABREAST: usize = 8;
+const ABREAST: usize = 16;
 
-/// Strengths of the partials, the first at place 0. Their power is 1 together.
+/// Strengths of the partials, the first at place 0. Their power is 1 together. Single precision sums
+/// them to 90 dB, and twice as fast.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Strengths {
-    pub of: [f64; PARTIALS_MAX],
+    pub of: [f32; PARTIALS_MAX],
     /// From here on all are 0.
     pub count: usize,
 }
@@ -89,7 +90,7 @@ impl Spectrum {
                 strength *= 1.0 - above;
             }
             power += strength * strength;
-            strengths.of[partial] = strength;
+            strengths.of[partial] = strength as f32;
         }
         let count = self.normalise(strengths, last, power);
         strengths.of[count..strengths.count.max(count)].fill(0.0);
@@ -111,8 +112,8 @@ impl Spectrum {
             strengths.of[..last].fill(0.0);
             return 0;
         }
-        let factor = libm::sqrt(2.0 / power);
-        let least = amplitude(LEAST_DB);
+        let factor = libm::sqrt(2.0 / power) as f32;
+        let least = amplitude(LEAST_DB) as f32;
         let mut count = 0;
         for (partial, strength) in strengths.of[..last].iter_mut().enumerate() {
             *strength *= factor;
@@ -142,26 +143,27 @@ pub fn sum(run: &Run<'_>, from: &Strengths, to: &Strengths, out: &mut [f64]) {
     }
     let pieces = run.turns.chunks(ABREAST).zip(run.shares.chunks(ABREAST));
     for ((turns, shares), out) in pieces.zip(out.chunks_mut(ABREAST)) {
-        let (mut sines, mut doubles, mut share) = ([0.0; ABREAST], [0.0; ABREAST], [0.0; ABREAST]);
+        let mut sines = [0.0_f64; ABREAST];
+        let (mut doubles, mut share) = ([0.0; ABREAST], [0.0; ABREAST]);
         for (place, turn) in turns.iter().enumerate() {
             sines[place] = sine_of_turn(*turn);
-            doubles[place] = 2.0 * sine_of_turn(*turn + 0.25);
-            share[place] = shares[place];
+            doubles[place] = 2.0 * sine_of_turn(*turn + 0.25) as f32;
+            share[place] = shares[place] as f32;
         }
         let summed = clenshaw(&from.of[..count], &ways[..count], &doubles, &share);
         for ((out, sum), sine) in out.iter_mut().zip(summed).zip(sines) {
-            *out = sum * sine;
+            *out = f64::from(sum) * sine;
         }
     }
 }
 
 #[inline]
 fn clenshaw(
-    strengths: &[f64],
-    ways: &[f64],
-    doubles: &[f64; ABREAST],
-    share: &[f64; ABREAST],
-) -> [f64; ABREAST] {
+    strengths: &[f32],
+    ways: &[f32],
+    doubles: &[f32; ABREAST],
+    share: &[f32; ABREAST],
+) -> [f32; ABREAST] {
     let (mut next, mut after) = ([0.0; ABREAST], [0.0; ABREAST]);
     for (strength, way) in strengths.iter().zip(ways).rev() {
         for place in 0..ABREAST {

@@ -8,8 +8,8 @@ use crate::partials::{Run, Spectrum, Strengths, sum};
 
 /// A level this low, decibels, is nothing.
 const NOTHING_DB: f64 = -119.9;
-/// A tone's power at 0 dB, so that its peaks stay below full: −20 dB.
-const FULL: f64 = 0.1;
+/// What power 1 at 0 dB comes out as, so that peaks stay below full: −20 dB.
+pub const FULL: f64 = 0.1;
 /// What is left of the brightness where a tone has no height yet or no longer.
 const DULL_SHARE: f64 = 0.55;
 

@@ -1,12 +1,12 @@
 //! The voice of our own, measured by Praat beside what the trace says, and its colour beside real notes.
 
-use polso::offline::hear::{HearSettings, LEAD_S, Programme, Rendering, TARGET};
+use polso::offline::hear::{HearSettings, LEAD_S, Programme, Rendering, TARGET, read_soundfont};
 use polso::profile::{self, Instrument};
 
 use super::data::instrument_ids;
 use super::heard_joins::{JOIN_MS, KEYS, MODES, ideal, question, tenths_ms};
 use super::heard_vibrato::{WHOLE_S, middle_key};
-use super::receiver::{Row, Sound, hz, mean, rows_in, settings, traced};
+use super::receiver::{Row, Sound, hz, mean, rows_in, settings, traced, voices};
 use super::sample::figure;
 use super::written::take;
 
@@ -190,4 +190,22 @@ fn the_voice_joins_in_the_stated_times() {
     assert!(worst_ms <= JOIN_OFF_MS_MAX, "{worst_ms} ms");
     let count = stated.len();
     figure("voice-joins", &format!("{count} joins within {worst_ms:.1} ms of ideal tones"));
+}
+
+/// A SoundFont hears the same line by pitch bend and CC 11: rate and width as the trace says, the level
+/// by GM2's law as far as its own tone is steady.
+#[test]
+fn a_soundfont_sounds_the_same_line() {
+    let font = read_soundfont(&voices()).expect("voices");
+    let told = |hear: &mut HearSettings| {
+        hear.soundfont = Some(font.clone());
+        // A harmonica: the steadiest voice.
+        hear.program = 22;
+    };
+    let case = case("violin", 112, told);
+    let off = compare(std::slice::from_ref(&case))[0];
+    println!("{off:.3?}");
+    assert!(off[0].abs() <= RATE_OFF_HZ_MAX, "{off:?}");
+    assert!(off[1].abs() <= 2.0 * WIDTH_OFF_CENTS_MAX, "{off:?}");
+    assert!(off[2].abs() <= 1.5, "{off:?}");
 }

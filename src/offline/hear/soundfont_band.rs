@@ -55,6 +55,12 @@ pub enum SoundFontError {
         /// What is wrong.
         what: String,
     },
+    /// It cannot be played at this rate.
+    #[error("the SoundFont cannot be played: {what}")]
+    Refused {
+        /// What is wrong.
+        what: String,
+    },
     /// More lines than a receiver has channels.
     #[error(
         "the take has {count} lines; a SoundFont takes at most {LINES_MAX}, so choose with --track"
@@ -100,7 +106,7 @@ impl SoundFontBand {
     /// A receiver at rest.
     ///
     /// # Errors
-    /// [`SoundFontError::Lines`]; [`SoundFontError::Unreadable`] if it cannot play at this rate.
+    /// [`SoundFontError::Lines`], [`SoundFontError::Refused`].
     pub fn new(
         lines: Vec<LinePlayer>,
         font: &Arc<SoundFont>,
@@ -112,9 +118,8 @@ impl SoundFontBand {
         }
         let mut settings = SynthesizerSettings::new(rate_hz as i32);
         settings.enable_reverb_and_chorus = has_room;
-        let mut synthesizer = Synthesizer::new(font, &settings).map_err(|error| {
-            SoundFontError::Unreadable { path: PathBuf::new(), what: error.to_string() }
-        })?;
+        let mut synthesizer = Synthesizer::new(font, &settings)
+            .map_err(|error| SoundFontError::Refused { what: error.to_string() })?;
         let last = lines.len().saturating_sub(1).max(1);
         for line in 0..lines.len() {
             let channel = channel(line);
