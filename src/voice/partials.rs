@@ -16,6 +16,8 @@ const TOP_SHARE: f64 = 0.42;
 const FADE_SHARE: f64 = 0.8;
 /// Partials from here on that are this far below the whole, decibels, are left out.
 const LEAST_DB: f64 = -80.0;
+/// A tone that begins or has almost died away keeps what it has 40 dB above that.
+const HEIGHT_MIN: f64 = 0.01;
 /// Samples that are summed at once, side by side in the processor.
 const ABREAST: usize = 16;
 
@@ -65,9 +67,10 @@ impl Spectrum {
         Spectrum { timbre, relief, octaves, source, knee, even, top_hz }
     }
 
-    /// The strengths at this pitch (Hz, above 0) and brightness (0..=1). A tone above the top has
-    /// none and is silent.
-    pub fn strengths(&self, hz: f64, brightness: f64, strengths: &mut Strengths) {
+    /// The strengths at this pitch (Hz, above 0) and brightness (0..=1) of a tone of this height
+    /// (0..=1): of one that dies away fewer partials count. A tone above the top has none and is
+    /// silent.
+    pub fn strengths(&self, (hz, brightness): (f64, f64), height: f64, strengths: &mut Strengths) {
         let place = Relief::place(hz);
         let knee = self.timbre.knee_hz;
         let knee_hz = knee.soft * libm::pow(knee.loud / knee.soft, brightness);
@@ -92,7 +95,7 @@ impl Spectrum {
             power += strength * strength;
             strengths.of[partial] = strength as f32;
         }
-        let count = self.normalise(strengths, last, power);
+        let count = normalise(strengths, last, (power, height));
         strengths.of[count..strengths.count.max(count)].fill(0.0);
         strengths.count = count;
     }
@@ -105,25 +108,25 @@ impl Spectrum {
         let (low, high) = (self.knee[before], self.knee[before + 1]);
         low + (high - low) * (point - before as f64)
     }
+}
 
-    /// Makes the power 1 (a sine of strength s has s²/2) and says how many partials count.
-    fn normalise(&self, strengths: &mut Strengths, last: usize, power: f64) -> usize {
-        if power < f64::MIN_POSITIVE {
-            strengths.of[..last].fill(0.0);
-            return 0;
-        }
-        let factor = libm::sqrt(2.0 / power) as f32;
-        let least = amplitude(LEAST_DB) as f32;
-        let mut count = 0;
-        for (partial, strength) in strengths.of[..last].iter_mut().enumerate() {
-            *strength *= factor;
-            if *strength > least {
-                count = partial + 1;
-            }
-        }
-        strengths.of[count..last].fill(0.0);
-        count
+/// Makes the power 1 (a sine of strength s has s²/2) and says how many partials count.
+fn normalise(strengths: &mut Strengths, last: usize, (power, height): (f64, f64)) -> usize {
+    if power < f64::MIN_POSITIVE {
+        strengths.of[..last].fill(0.0);
+        return 0;
     }
+    let factor = libm::sqrt(2.0 / power) as f32;
+    let least = (amplitude(LEAST_DB) / height.max(HEIGHT_MIN)) as f32;
+    let mut count = 0;
+    for (partial, strength) in strengths.of[..last].iter_mut().enumerate() {
+        *strength *= factor;
+        if *strength > least {
+            count = partial + 1;
+        }
+    }
+    strengths.of[count..last].fill(0.0);
+    count
 }
 
 /// A run of samples: the phase of the first partial at each, turns, and how far each is on the way

@@ -109,10 +109,11 @@ impl Tone {
             self.step = step;
             return;
         }
-        let dull = DULL_SHARE + (1.0 - DULL_SHARE) * self.envelope.height();
+        let height = self.envelope.height();
+        let dull = DULL_SHARE + (1.0 - DULL_SHARE) * height;
         let mut strengths = self.strengths;
         let brightness = goal.brightness.clamp(0.0, 1.0) * dull;
-        tick.spectrum.strengths(hz, brightness, &mut strengths);
+        tick.spectrum.strengths((hz, brightness), height, &mut strengths);
         if self.level == 0.0 {
             self.strengths = strengths;
         }

@@ -113,6 +113,23 @@ fn both_notes_of_a_double_stop_sound_until_they_lift() {
     assert!(power_db(part(2.6)) < -100.0, "and ends");
 }
 
+/// A vibrato takes most of a note's power away from its middle: of both notes' middles.
+#[test]
+fn both_notes_of_a_double_stop_swing() {
+    let score = Score::new().wheel(0.0, 110).note(0.1, 3.0, 74).note(0.11, 3.0, 67);
+    let middles = |width_scale: f64| {
+        let mut patch = patch("violin", "perform");
+        patch.vibrato.width_scale = width_scale;
+        let [left, _] = Band::new(&patch, 1, Sound::bare("violin")).play(&score, 2.9);
+        let part = &left[(1.2 * RATE_HZ) as usize..(2.8 * RATE_HZ) as usize];
+        [67, 74].map(|key| level_db(part, RATE_HZ, hz(key)))
+    };
+    let (still, swinging) = (middles(0.0), middles(1.0));
+    for (still, swinging) in still.iter().zip(swinging) {
+        assert!(still - swinging > 2.0, "{still} {swinging}");
+    }
+}
+
 #[test]
 fn a_plain_note_is_as_loud_as_it_is_struck() {
     let setup =
