@@ -5,9 +5,9 @@ use polso_engine::math::fast_math::{amplitude, sine_of_turn};
 use crate::relief::Relief;
 use crate::timbre::Timbre;
 
-/// The most partials of a tone: a double bass's lowest string reaches 5.3 kHz with them, beyond
-/// which it has 60 dB less.
-pub const PARTIALS_MAX: usize = 128;
+/// The most partials of a tone: a double bass's lowest string reaches 4 kHz with them, and has little
+/// beyond.
+pub const PARTIALS_MAX: usize = 96;
 /// The highest partial, Hz: above it few hear, and recorders' filters begin.
 const TOP_HZ: f64 = 16_000.0;
 /// At lower rates this share of the rate: its sidebands stay below the half.

@@ -69,6 +69,7 @@ impl Room {
 
     /// Hears a sample and gives left and right of what comes back.
     #[inline]
+    #[expect(clippy::needless_range_loop, reason = "five lists go side by side")]
     pub fn hear(&mut self, dry: f64) -> [f64; 2] {
         let dry = dry as f32;
         if self.is_silent() && dry == 0.0 {

@@ -9,7 +9,7 @@ use crate::steps::{cargo, run};
 const SOUNDS: [(&str, &[&str]); 2] =
     [("last-ferry-before", &["--before"]), ("last-ferry-after", &[])];
 /// Thousand bits a second: what a single line needs to sound as it is.
-const KILOBITS: &str = "26";
+const KILOBITS: &str = "28";
 /// Both together are at most so large, bytes.
 const BYTES_MAX: u64 = 600_000;
 
@@ -25,7 +25,7 @@ pub fn renew(root: &Path) -> Result<(), String> {
         cargo(root, &[&hear[..], &words, options].concat())?;
         let opus = root.join("examples").join(name).with_extension("opus");
         let mut encoder = std::process::Command::new("opusenc");
-        encoder.args(["--quiet", "--bitrate", KILOBITS, "--music", "--discard-comments"]);
+        encoder.args(["--quiet", "--cvbr", "--bitrate", KILOBITS, "--music", "--discard-comments"]);
         // The same bytes from the same sound.
         encoder.args(["--serial", "1"]).arg(root.join(&wav)).arg(&opus);
         run(&mut encoder)?;
