@@ -33,7 +33,7 @@ impl Fader {
     }
 
     /// The gain of the next frame.
-    pub fn next(&mut self) -> f64 {
+    pub fn next_gain(&mut self) -> f64 {
         let way = if self.is_open { self.step } else { -self.step };
         self.share = (self.share + way).clamp(0.0, 1.0);
         self.level * self.share * self.share * (3.0 - 2.0 * self.share)

@@ -77,7 +77,7 @@ impl RingOutput {
                     [0.0; 2]
                 }
             };
-            let gain = self.fader.next();
+            let gain = self.fader.next_gain();
             let heard = self.limiter.next(frame.map(|sample| gain * f64::from(sample)));
             for (out, heard) in out.iter_mut().zip(heard) {
                 *out = heard as f32;

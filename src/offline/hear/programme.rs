@@ -214,7 +214,7 @@ impl Programme {
         let HearSettings { timbre, has_noise, .. } = self.hear;
         let players = lines.map(|line| (player(line), line.channel)).collect();
         let sound = OwnSound { timbre, rate_hz: *rate_hz, has_room: *has_room, has_noise };
-        Ok(Band::Own(OwnBand::new(players, &sound)))
+        Ok(Band::Own(Box::new(OwnBand::new(players, &sound))))
     }
 }
 
@@ -225,7 +225,7 @@ fn end_s(take: &PreparedTake) -> f64 {
 }
 
 enum Band {
-    Own(OwnBand),
+    Own(Box<OwnBand>),
     SoundFont(Box<SoundFontBand>),
 }
 
