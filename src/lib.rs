@@ -7,3 +7,5 @@ pub use polso_engine as engine;
 pub mod host;
 pub mod offline;
 pub mod profile;
+#[cfg(feature = "sound")]
+pub mod sound;

@@ -9,7 +9,8 @@ use serde_json::json;
 
 use super::answer::{Answer, Exit};
 use super::{
-    audit, contrast, edit, help, list, look, peel, plot, punch, schema, shape, show, trace, vet,
+    audit, contrast, edit, hear, help, list, look, peel, plot, punch, schema, shape, show, trace,
+    vet,
 };
 
 /// One gesture becomes dynamics, vibrato, style, legato and the end of the phrase.
@@ -24,6 +25,7 @@ struct Command {
 enum Verb {
     Look(look::LookOptions),
     Shape(shape::ShapeOptions),
+    Hear(hear::HearOptions),
     Trace(trace::TraceOptions),
     Peel(peel::PeelOptions),
     Punch(punch::PunchOptions),
@@ -55,6 +57,7 @@ pub fn run() -> ExitCode {
     let answer = panic::catch_unwind(AssertUnwindSafe(|| match verb {
         Verb::Look(options) => look::run(&options),
         Verb::Shape(options) => shape::run(&options),
+        Verb::Hear(options) => hear::run(&options),
         Verb::Trace(options) => trace::run(&options),
         Verb::Peel(options) => peel::run(&options),
         Verb::Punch(options) => punch::run(&options),

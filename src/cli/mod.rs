@@ -12,6 +12,8 @@ mod shape;
 mod batch;
 mod folder;
 
+mod hear;
+
 mod trace;
 
 mod contrast;

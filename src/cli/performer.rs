@@ -19,6 +19,13 @@ pub struct Performer {
     /// The receiver: a shipped name or a file
     #[arg(short, long, value_name = "NAME", default_value = "generic")]
     target: String,
+    #[command(flatten)]
+    pub taken: TakenAs,
+}
+
+/// How a take is to be read: whose hand, which part of it, and which of the possible performances.
+#[derive(clap::Args)]
+pub struct TakenAs {
     /// Your own controller: a shipped name or a file [default: a wheel]
     #[arg(long, value_name = "FILE")]
     hand: Option<String>,
@@ -37,8 +44,8 @@ pub struct Performer {
     /// How uneven the vibrato is: 0 not at all, 1 as the instrument says, at most 2
     #[arg(long, value_name = "SCALE", default_value_t = 1.0)]
     imperfection: f64,
-    /// What is asked of single notes, a text file; each line BAR.BEAT KEY: a style's name, no
-    /// vibrato, open, slide or no slide
+    /// What is asked of notes and stretches, a text file; each line as 12.3 A4: no vibrato, or as
+    /// 12.1..14.4: softer 3 dB
     #[arg(long, value_name = "FILE")]
     pub wishes: Option<PathBuf>,
     /// Only these bars: A..B with both of them, A.. or ..B
@@ -57,16 +64,6 @@ impl Performer {
         self.instrument.as_deref().ok_or_else(|| "an instrument is missing: -i NAME".to_owned())
     }
 
-    /// The bars, if some are given.
-    pub fn bars(&self) -> Result<Option<Bars>, String> {
-        self.bars.as_deref().map(str::parse).transpose().map_err(|error: Error| error.to_string())
-    }
-
-    /// The tracks, from 1; empty is all that there is to perform.
-    pub fn tracks(&self) -> &[usize] {
-        &self.tracks
-    }
-
     /// The settings, if an instrument is named.
     pub fn settings_if_named(&self) -> Result<Option<Settings>, String> {
         self.instrument.is_some().then(|| self.settings(false)).transpose()
@@ -75,9 +72,15 @@ impl Performer {
     /// Loads the three files and puts them together. Fails with one sentence or several, each
     /// on a line.
     pub fn settings(&self, is_forced: bool) -> Result<Settings, String> {
-        let request = Request {
-            instrument: self.name()?.to_owned(),
-            target: self.target.clone(),
+        let request = self.taken.request(self.name()?, &self.target)?;
+        self.taken.settings(&Request { is_forced, ..request })
+    }
+}
+
+impl TakenAs {
+    /// These files by name, and what else the options say. Fails with a sentence.
+    pub fn request(&self, instrument: &str, target: &str) -> Result<Request, String> {
+        Ok(Request {
             hand: self.hand.clone(),
             source: self.source.as_deref().map(source).transpose()?,
             seed: self.seed,
@@ -85,13 +88,48 @@ impl Performer {
             tracks: self.tracks.clone(),
             channels: self.channels.clone(),
             bars: self.bars()?,
-            wishes: self.wishes.as_deref().map(text).transpose()?,
-            is_forced,
-        };
+            wishes: self.wishes()?,
+            ..Request::new(instrument, target)
+        })
+    }
+
+    /// Loads the files of a request. Fails with one sentence or several, each on a line.
+    pub fn settings(&self, request: &Request) -> Result<Settings, String> {
         request.settings().map_err(|error| match (error, &self.wishes) {
             (Error::Wishes(what), Some(path)) => format!("{}: {what}", path.display()),
             (error, _) => error.to_string(),
         })
+    }
+
+    /// A record of the take has its own hand and chance; what chooses a part of it or reads its
+    /// wishes may stand beside it. Gives such a request with these. Fails with a sentence.
+    pub fn beside(&self, recorded: Request) -> Result<Request, String> {
+        let is_own = self.hand.is_none()
+            && self.source.is_none()
+            && self.seed == 0
+            && self.imperfection == 1.0;
+        if !is_own {
+            let what = "--hand, --source, --seed and --imperfection stand in the file's record";
+            return Err(format!("{what}; with -i they are taken from here"));
+        }
+        let bars = self.bars()?.or(recorded.bars);
+        let (tracks, channels) = (self.tracks.clone(), self.channels.clone());
+        Ok(Request { bars, tracks, channels, ..recorded })
+    }
+
+    /// The text of the table of wishes, if there is one. Fails with a sentence.
+    pub fn wishes(&self) -> Result<Option<String>, String> {
+        self.wishes.as_deref().map(text).transpose()
+    }
+
+    /// The bars, if some are given.
+    pub fn bars(&self) -> Result<Option<Bars>, String> {
+        self.bars.as_deref().map(str::parse).transpose().map_err(|error: Error| error.to_string())
+    }
+
+    /// The tracks, from 1; empty is all that there is to perform.
+    pub fn tracks(&self) -> &[usize] {
+        &self.tracks
     }
 }
 

@@ -52,7 +52,7 @@ pub fn run(options: &PunchOptions) -> Answer {
 
 fn punch_files(options: &PunchOptions) -> Result<String, Answer> {
     let PunchOptions { old, new, output, performer, force, no_take, json } = options;
-    let bars = performer.bars().map_err(Answer::bad_input)?;
+    let bars = performer.taken.bars().map_err(Answer::bad_input)?;
     let bars = bars.ok_or_else(|| Answer::bad_input("--bars is missing"))?;
     save::check_output(old, output, *force).map_err(stored)?;
     save::check_output(new, output, *force).map_err(stored)?;
@@ -65,7 +65,8 @@ fn punch_files(options: &PunchOptions) -> Result<String, Answer> {
     let (files, reach, take) = match shaped_mark(&first) {
         Some(_) => {
             let given = performer.settings_if_named().map_err(Answer::bad_input)?;
-            let punched = punch_shaped(&bytes, &second, bars, performer.tracks(), given.as_ref());
+            let punched =
+                punch_shaped(&bytes, &second, bars, performer.taken.tracks(), given.as_ref());
             let punched = punched.map_err(told)?;
             let place = ShapedPlace { input: old, output, is_forced: *force, keeps_take: !no_take };
             let written = place.write_unnamed(&punched.shaped, &punched.take);
@@ -73,7 +74,7 @@ fn punch_files(options: &PunchOptions) -> Result<String, Answer> {
             (files, punched.reach, take)
         }
         None => {
-            let punched = punch(&first, &second, bars, performer.tracks()).map_err(told)?;
+            let punched = punch(&first, &second, bars, performer.taken.tracks()).map_err(told)?;
             let bytes = write(&punched).map_err(told)?;
             let file = save::write_unnamed(output, &bytes, *force).map_err(stored)?;
             (file.into_iter().collect(), None, None)

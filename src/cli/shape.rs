@@ -55,7 +55,7 @@ pub fn run(options: &ShapeOptions) -> Answer {
 
 fn many(options: &ShapeOptions) -> Result<Answer, String> {
     let ShapeOptions { inputs, output, performer, lanes, force, no_take, jobs, json } = options;
-    if performer.wishes.is_some() {
+    if performer.taken.wishes.is_some() {
         return Err("--wishes is for one take, not for several at once".to_owned());
     }
     if jobs.is_some_and(|jobs| !(1..=batch::JOBS_MAX).contains(&jobs)) {

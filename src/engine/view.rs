@@ -64,6 +64,8 @@ pub struct View {
     pub brightness: f64,
     /// Which line of the section it is, from 0.
     pub voice: u8,
+    /// The player's own bend, −1..=1 of the bend range.
+    pub player_bend: f64,
 }
 
 impl View {

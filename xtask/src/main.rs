@@ -9,6 +9,7 @@ mod packages;
 mod prove;
 mod readme;
 mod screen;
+mod sounds;
 mod steps;
 mod tidy;
 
@@ -28,6 +29,7 @@ cargo xtask fuzz N    N seconds of fuzzing for each target (needs cargo-fuzz)
 cargo xtask mutants K/N [PACKAGE]   every Nth small fault of the engine, from the Kth on (0 is the
                       first): do its tests notice? Goes on where it stopped (needs cargo-mutants)
 cargo xtask readme    writes into the README what its commands print today
+cargo xtask sounds    makes the README's sounds of the example (needs opusenc: see outside)
 cargo xtask pictures  paints the README's pictures of the window
 cargo xtask outside   only install the outside tools and data that the tests read";
 
@@ -63,6 +65,7 @@ fn main() -> ExitCode {
         ["pictures"] => steps.run("pictures", || {
             cargo(&root, &["run", "--example", "first_use", "--features", "editor"])
         }),
+        ["sounds"] => steps.run("sounds", || sounds::renew(&root)),
         ["outside"] => steps.run("outside tools and data", || packages::install(&root)),
         _ => {
             eprintln!("{USE}");
@@ -102,6 +105,14 @@ fn test(root: &Path, steps: &mut Steps) {
         let window = ["--features", "polso/editor"];
         let test = ["test", "--workspace", "--locked", "--no-fail-fast"];
         cargo(root, &[&test[..], &window].concat())
+    });
+    steps.run("played at once", || {
+        // To a device that only listens; the system's own is built, and not opened.
+        let lint = ["clippy", "--all-targets", "--features", "sound", "--locked"];
+        cargo(root, &[&lint[..], &["--", "-D", "warnings"]].concat())?;
+        let test = ["test", "--features", "sound", "--test", "sound", "--lib"];
+        cargo(root, &[&test[..], &["--locked", "sound::"]].concat())?;
+        cargo(root, &["test", "--features", "sound", "--test", "sound", "--locked"])
     });
     steps.run("a frame of the window", || {
         // Built as the tests are, so that nothing is built twice; the frame is dearer than released.

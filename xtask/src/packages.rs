@@ -8,13 +8,15 @@ use std::process::Command;
 use crate::steps::{read, run};
 
 /// Debian's packages, and what each brings.
-const DEBIAN: [(&str, &str); 17] = [
+const DEBIAN: [(&str, &str); 19] = [
     ("fonts-wqy-microhei", "letters for the Chinese names in the window"),
     ("abcmidi", "abc2midi makes .mid files from folk tunes, midi2abc reads ours"),
     ("midicsv", "midicsv and csvmidi read and write ours back byte for byte"),
     ("simutrans-data", "four pieces, two of them with recorded breath and wheel controllers"),
     ("fluidsynth", "a receiver that no one here wrote, which plays what is sent"),
     ("fluid-soundfont-gm", "its voices"),
+    ("libasound2-dev", "the headers of Linux's sound, to build what plays at once"),
+    ("opus-tools", "opusenc makes the README's sounds small"),
     ("time", "measures the memory of what is compared"),
     ("valgrind", "counts the instructions of a tick"),
     ("strace", "tells in which order a file is written and named"),

@@ -51,6 +51,7 @@ impl Line {
             level_db: values.heard_db(&swing),
             brightness: values.brightness_with(swing.body),
             voice: self.number,
+            player_bend: values.player_bend(),
         }
     }
 

@@ -46,6 +46,25 @@ pub fn chosen_by_keys(hand: &HandPatch, switches: &[Fed]) -> Vec<Chosen> {
     downs.filter_map(chosen).collect()
 }
 
+/// The keys of the take that choose articulations, and what the engine hears of the rest.
+pub fn parted(file: &File, hand: &HandPatch, line: &TakeLine) -> (Vec<Fed>, Vec<Fed>) {
+    let chooses = |event: &Fed| articulation_key(hand, event.message).is_some();
+    fed(file, hand.source, line).into_iter().partition(chooses)
+}
+
+/// What the engine hears of a line as asked, each with its frame since the start of the file, for
+/// whoever plays it at leisure.
+pub fn heard_as_asked(
+    file: &File,
+    clock: &TempoMap,
+    hand: &HandPatch,
+    line: &TakeLine,
+    asked: &Asked,
+) -> Vec<Placed> {
+    let (switches, fed) = parted(file, hand, line);
+    inputs(file, clock, line, &fed, asked, &chosen_by_keys(hand, &switches)).0
+}
+
 /// What the engine hears of a line, each with its frame since the start of the file, for whoever
 /// plays it at leisure. What stands in no file has the tag `u32::MAX`.
 pub fn heard(file: &File, clock: &TempoMap, source: Source, line: &TakeLine) -> Vec<Placed> {

@@ -11,7 +11,7 @@ mod stretch_outcomes;
 mod wish_outcomes;
 
 pub use articulation_changes::{ArticulationChange, articulation_changes};
-pub use inputs::{Placed, heard};
+pub use inputs::{Placed, heard, heard_as_asked};
 pub use performance::{
     Asked, Fed, KeptMessages, Observation, Performance, RATE_HZ, Raster, SentMessage,
 };

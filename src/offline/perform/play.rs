@@ -31,9 +31,7 @@ pub fn perform(
     raster: Raster,
     observe: impl FnMut(Observation),
 ) -> Result<Performance, Error> {
-    let (switches, fed): (Vec<Fed>, Vec<Fed>) = inputs::fed(file, patch.hand.source, line)
-        .into_iter()
-        .partition(|event| inputs::articulation_key(&patch.hand, event.message).is_some());
+    let (switches, fed) = inputs::parted(file, &patch.hand, line);
     let by_keys = inputs::chosen_by_keys(&patch.hand, &switches);
     let (inputs, table) = inputs::inputs(file, clock, line, &fed, asked, &by_keys);
     let last_frame = table.last().map_or(0, |(_, frame)| *frame);

@@ -4,9 +4,10 @@ use super::module_text::ModuleText;
 use super::rule::{Breach, is_rust};
 
 /// Each folder and the folders that it must not know. What the engine knows, the next rule says.
-const UNKNOWN_TO: [(&str, &[&str]); 4] = [
-    ("src/profile/", &["offline", "host", "cli", "editor"]),
-    ("src/offline/", &["host", "cli", "editor"]),
+const UNKNOWN_TO: [(&str, &[&str]); 5] = [
+    ("src/profile/", &["offline", "host", "cli", "editor", "sound"]),
+    ("src/sound/", &["profile", "offline", "host", "cli", "editor"]),
+    ("src/offline/", &["host", "cli", "editor", "sound"]),
     ("src/editor/", &["host", "cli"]),
     ("src/host/", &["offline", "cli"]),
 ];
