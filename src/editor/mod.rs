@@ -7,6 +7,7 @@
 
 // From what is shown to who shows it.
 pub mod printing;
+pub mod song_wishes;
 
 pub mod feed;
 pub mod recent;
@@ -36,10 +37,10 @@ pub mod theme;
 pub mod draw;
 
 pub mod app;
+mod ask;
 mod computer_hand;
 mod learn_and_test;
 mod print;
-pub mod song_wishes;
 
 pub mod take_feed;
 

@@ -108,193 +108,167 @@ pub enum Reason {
     StruckAgain,
 }
 
+/// How many there are.
+const REASON_COUNT: usize = 51;
+
+/// Every reason with its stable name for machines and its sentence for people, in their own order.
+const REASONS: [(Reason, &str, &str); REASON_COUNT] = [
+    (Reason::Rest, "rest", "No note sounds."),
+    (Reason::VibratoSounds, "vibrato-sounds", "The vibrato sounds."),
+    (Reason::NoteTooYoung, "note-too-young", "No vibrato yet: the note has only just begun."),
+    (Reason::FastRun, "fast-run", "No vibrato: the notes come too fast."),
+    (Reason::Trill, "trill", "No vibrato and no change of legato: it is a trill."),
+    (
+        Reason::ForcedOpen,
+        "forced-open",
+        "No vibrato: this note can only be played on an open string.",
+    ),
+    (Reason::OpenString, "open-string", "No vibrato: the open string is used here."),
+    (
+        Reason::StyleIsPlain,
+        "style-is-plain",
+        "No vibrato: the gesture is in the zone of the plain style.",
+    ),
+    (
+        Reason::DoubleStopOnOpenString,
+        "double-stop-on-open-string",
+        "No vibrato: one of the two notes is on an open string and both share one bend.",
+    ),
+    (Reason::NotJoined, "not-joined", "A fresh note: no other key was held."),
+    (Reason::Chord, "chord", "No join: the note belongs to a chord."),
+    (Reason::Zone, "zone", "The gesture chose this legato mode."),
+    (Reason::TooFast, "too-fast", "Quick legato: it is a run, faster than 0.16 s a note."),
+    (Reason::SameKey, "same-key", "A fresh note: the same key again."),
+    (Reason::TooWide, "too-wide", "Slow legato instead of a slide: the interval is too wide."),
+    (
+        Reason::NoCommonString,
+        "no-common-string",
+        "Slow legato instead of a slide: no string carries both notes.",
+    ),
+    (Reason::OpenEnd, "open-end", "Slow legato instead of a slide: one note is on an open string."),
+    (
+        Reason::HandTooFast,
+        "hand-too-fast",
+        "Slow legato instead of a slide: the hand would have to move faster than 2 m/s.",
+    ),
+    (Reason::LongLastNote, "long-last-note", "The note-off waits: a long last note is drawn out."),
+    (
+        Reason::ShortLastNote,
+        "short-last-note",
+        "The note-off passes at once: the last note was short.",
+    ),
+    (Reason::PedalHolds, "pedal-holds", "The note-off passes at once: the pedal holds the note."),
+    (
+        Reason::GestureUnknown,
+        "gesture-unknown",
+        "The gesture is at rest: the controller has not moved yet.",
+    ),
+    (
+        Reason::OutputFrozen,
+        "output-frozen",
+        "The output stands still: what it sends comes back as input. Look where the cable leads.",
+    ),
+    (Reason::WishStill, "wish-no-vibrato", "No vibrato: a wish asks for none."),
+    (Reason::WishOpen, "wish-open", "No vibrato: a wish asks for the open string."),
+    (
+        Reason::WishNoOpenString,
+        "wish-no-open-string",
+        "No open string: none of the strings has this note.",
+    ),
+    (Reason::WishSlide, "wish-slide", "A slide: a wish asks for it."),
+    (Reason::WishNoSlide, "wish-no-slide", "Slow legato instead of a slide: a wish asks for none."),
+    (Reason::WishMode, "wish-mode", "This legato mode: a wish asks for it."),
+    (
+        Reason::LoudestAlready,
+        "loudest-already",
+        "The level is at its top, and no louder note can be asked for.",
+    ),
+    (
+        Reason::SoftestAlready,
+        "softest-already",
+        "The level is at its bottom, and no softer note can be asked for.",
+    ),
+    (
+        Reason::Niente,
+        "niente",
+        "Nothing is heard: the gesture stands at nothing, and the sound with it.",
+    ),
+    (Reason::Grace, "grace", "Quick legato: the key before it was a grace note."),
+    (Reason::Plucked, "plucked", "A fresh note: plucked and struck notes do not join."),
+    (
+        Reason::PluckedEnd,
+        "plucked-end",
+        "The note-off passes at once: a plucked or struck note rings by itself.",
+    ),
+    (
+        Reason::DroneUnderEnd,
+        "drone-under-end",
+        "The note-off passes at once: a drone sounds on, on the same channel.",
+    ),
+    (Reason::DroneEnd, "drone-end", "The note-off passes at once: the key was a drone."),
+    (Reason::DroneAlone, "drone-alone", "No vibrato: only a drone sounds."),
+    (Reason::ByBend, "by-bend", "The bend goes from the old note to the new one."),
+    (
+        Reason::ByPortamento,
+        "by-portamento",
+        "The receiver's portamento takes the pitch to the new note.",
+    ),
+    (Reason::ReceiverJoins, "receiver-joins", "The receiver joins the notes in its own way."),
+    (Reason::NoTransition, "no-transition", "The pitch jumps: the target names no way to join it."),
+    (
+        Reason::QuickOverStrings,
+        "quick-over-strings",
+        "A quick join in any mode: no string carries both notes.",
+    ),
+    (
+        Reason::QuickBeyondSlide,
+        "quick-beyond-slide",
+        "A quick join in any mode: the interval is wider than a slide.",
+    ),
+    (Reason::QuickJump, "quick-jump", "The pitch jumps: a quick join has no portamento."),
+    (
+        Reason::WiderThanBend,
+        "wider-than-bend",
+        "The pitch jumps: the interval is wider than the bend range.",
+    ),
+    (Reason::Scoop, "scoop", "The slide begins a bend range away: the interval is wider."),
+    (Reason::OthersSound, "others-sound", "The pitch jumps: other notes sound and share the bend."),
+    (
+        Reason::MayBeDrone,
+        "may-be-drone",
+        "The pitch jumps and the old note stays: it may be a drone.",
+    ),
+    (Reason::JoinEnded, "join-ended", "The way to the note ended early: another note began."),
+    (Reason::StruckAgain, "struck-again", "Struck again with a join back: the key was still down."),
+];
+
+const _: () = {
+    let mut place = 0;
+    while place < REASON_COUNT {
+        assert!(REASONS[place].0 as usize == place);
+        place += 1;
+    }
+};
+
 impl Reason {
     /// Every reason.
-    pub const ALL: [Reason; 51] = [
-        Reason::Rest,
-        Reason::VibratoSounds,
-        Reason::NoteTooYoung,
-        Reason::FastRun,
-        Reason::Trill,
-        Reason::ForcedOpen,
-        Reason::OpenString,
-        Reason::StyleIsPlain,
-        Reason::DoubleStopOnOpenString,
-        Reason::NotJoined,
-        Reason::Chord,
-        Reason::Zone,
-        Reason::TooFast,
-        Reason::SameKey,
-        Reason::TooWide,
-        Reason::NoCommonString,
-        Reason::OpenEnd,
-        Reason::HandTooFast,
-        Reason::LongLastNote,
-        Reason::ShortLastNote,
-        Reason::PedalHolds,
-        Reason::GestureUnknown,
-        Reason::OutputFrozen,
-        Reason::WishStill,
-        Reason::WishOpen,
-        Reason::WishNoOpenString,
-        Reason::WishSlide,
-        Reason::WishNoSlide,
-        Reason::WishMode,
-        Reason::LoudestAlready,
-        Reason::SoftestAlready,
-        Reason::Niente,
-        Reason::Grace,
-        Reason::Plucked,
-        Reason::PluckedEnd,
-        Reason::DroneUnderEnd,
-        Reason::DroneEnd,
-        Reason::DroneAlone,
-        Reason::ByBend,
-        Reason::ByPortamento,
-        Reason::ReceiverJoins,
-        Reason::NoTransition,
-        Reason::QuickOverStrings,
-        Reason::QuickBeyondSlide,
-        Reason::QuickJump,
-        Reason::WiderThanBend,
-        Reason::Scoop,
-        Reason::OthersSound,
-        Reason::MayBeDrone,
-        Reason::JoinEnded,
-        Reason::StruckAgain,
-    ];
+    pub const ALL: [Reason; REASON_COUNT] = {
+        let mut all = [Reason::Rest; REASON_COUNT];
+        let mut place = 0;
+        while place < REASON_COUNT {
+            all[place] = REASONS[place].0;
+            place += 1;
+        }
+        all
+    };
 
     /// A stable name for machines.
     pub const fn code(self) -> &'static str {
-        match self {
-            Reason::Rest => "rest",
-            Reason::VibratoSounds => "vibrato-sounds",
-            Reason::NoteTooYoung => "note-too-young",
-            Reason::FastRun => "fast-run",
-            Reason::Trill => "trill",
-            Reason::ForcedOpen => "forced-open",
-            Reason::OpenString => "open-string",
-            Reason::StyleIsPlain => "style-is-plain",
-            Reason::DoubleStopOnOpenString => "double-stop-on-open-string",
-            Reason::NotJoined => "not-joined",
-            Reason::Chord => "chord",
-            Reason::Zone => "zone",
-            Reason::TooFast => "too-fast",
-            Reason::SameKey => "same-key",
-            Reason::TooWide => "too-wide",
-            Reason::NoCommonString => "no-common-string",
-            Reason::OpenEnd => "open-end",
-            Reason::HandTooFast => "hand-too-fast",
-            Reason::LongLastNote => "long-last-note",
-            Reason::ShortLastNote => "short-last-note",
-            Reason::PedalHolds => "pedal-holds",
-            Reason::GestureUnknown => "gesture-unknown",
-            Reason::OutputFrozen => "output-frozen",
-            Reason::WishStill => "wish-no-vibrato",
-            Reason::WishOpen => "wish-open",
-            Reason::WishNoOpenString => "wish-no-open-string",
-            Reason::WishSlide => "wish-slide",
-            Reason::WishNoSlide => "wish-no-slide",
-            Reason::WishMode => "wish-mode",
-            Reason::LoudestAlready => "loudest-already",
-            Reason::SoftestAlready => "softest-already",
-            Reason::Niente => "niente",
-            Reason::Grace => "grace",
-            Reason::Plucked => "plucked",
-            Reason::PluckedEnd => "plucked-end",
-            Reason::DroneUnderEnd => "drone-under-end",
-            Reason::DroneEnd => "drone-end",
-            Reason::DroneAlone => "drone-alone",
-            Reason::ByBend => "by-bend",
-            Reason::ByPortamento => "by-portamento",
-            Reason::ReceiverJoins => "receiver-joins",
-            Reason::NoTransition => "no-transition",
-            Reason::QuickOverStrings => "quick-over-strings",
-            Reason::QuickBeyondSlide => "quick-beyond-slide",
-            Reason::QuickJump => "quick-jump",
-            Reason::WiderThanBend => "wider-than-bend",
-            Reason::Scoop => "scoop",
-            Reason::OthersSound => "others-sound",
-            Reason::MayBeDrone => "may-be-drone",
-            Reason::JoinEnded => "join-ended",
-            Reason::StruckAgain => "struck-again",
-        }
+        REASONS[self as usize].1
     }
 
     /// One plain sentence for people.
     pub const fn sentence(self) -> &'static str {
-        match self {
-            Reason::Rest => "No note sounds.",
-            Reason::VibratoSounds => "The vibrato sounds.",
-            Reason::NoteTooYoung => "No vibrato yet: the note has only just begun.",
-            Reason::FastRun => "No vibrato: the notes come too fast.",
-            Reason::Trill => "No vibrato and no change of legato: it is a trill.",
-            Reason::ForcedOpen => "No vibrato: this note can only be played on an open string.",
-            Reason::OpenString => "No vibrato: the open string is used here.",
-            Reason::StyleIsPlain => "No vibrato: the gesture is in the zone of the plain style.",
-            Reason::DoubleStopOnOpenString => {
-                "No vibrato: one of the two notes is on an open string and both share one bend."
-            }
-            Reason::NotJoined => "A fresh note: no other key was held.",
-            Reason::Chord => "No join: the note belongs to a chord.",
-            Reason::Zone => "The gesture chose this legato mode.",
-            Reason::TooFast => "Quick legato: it is a run, faster than 0.16 s a note.",
-            Reason::SameKey => "A fresh note: the same key again.",
-            Reason::TooWide => "Slow legato instead of a slide: the interval is too wide.",
-            Reason::NoCommonString => {
-                "Slow legato instead of a slide: no string carries both notes."
-            }
-            Reason::OpenEnd => "Slow legato instead of a slide: one note is on an open string.",
-            Reason::HandTooFast => {
-                "Slow legato instead of a slide: the hand would have to move faster than 2 m/s."
-            }
-            Reason::LongLastNote => "The note-off waits: a long last note is drawn out.",
-            Reason::ShortLastNote => "The note-off passes at once: the last note was short.",
-            Reason::PedalHolds => "The note-off passes at once: the pedal holds the note.",
-            Reason::GestureUnknown => "The gesture is at rest: the controller has not moved yet.",
-            Reason::OutputFrozen => {
-                "The output stands still: what it sends comes back as input. Look where the cable leads."
-            }
-            Reason::WishStill => "No vibrato: a wish asks for none.",
-            Reason::WishOpen => "No vibrato: a wish asks for the open string.",
-            Reason::WishNoOpenString => "No open string: none of the strings has this note.",
-            Reason::WishSlide => "A slide: a wish asks for it.",
-            Reason::WishNoSlide => "Slow legato instead of a slide: a wish asks for none.",
-            Reason::WishMode => "This legato mode: a wish asks for it.",
-            Reason::LoudestAlready => {
-                "The level is at its top, and no louder note can be asked for."
-            }
-            Reason::SoftestAlready => {
-                "The level is at its bottom, and no softer note can be asked for."
-            }
-            Reason::Niente => {
-                "Nothing is heard: the gesture stands at nothing, and the sound with it."
-            }
-            Reason::Grace => "Quick legato: the key before it was a grace note.",
-            Reason::Plucked => "A fresh note: plucked and struck notes do not join.",
-            Reason::PluckedEnd => {
-                "The note-off passes at once: a plucked or struck note rings by itself."
-            }
-            Reason::DroneUnderEnd => {
-                "The note-off passes at once: a drone sounds on, on the same channel."
-            }
-            Reason::DroneEnd => "The note-off passes at once: the key was a drone.",
-            Reason::DroneAlone => "No vibrato: only a drone sounds.",
-            Reason::ByBend => "The bend goes from the old note to the new one.",
-            Reason::ByPortamento => "The receiver's portamento takes the pitch to the new note.",
-            Reason::ReceiverJoins => "The receiver joins the notes in its own way.",
-            Reason::NoTransition => "The pitch jumps: the target names no way to join it.",
-            Reason::QuickOverStrings => "A quick join in any mode: no string carries both notes.",
-            Reason::QuickBeyondSlide => {
-                "A quick join in any mode: the interval is wider than a slide."
-            }
-            Reason::QuickJump => "The pitch jumps: a quick join has no portamento.",
-            Reason::WiderThanBend => "The pitch jumps: the interval is wider than the bend range.",
-            Reason::Scoop => "The slide begins a bend range away: the interval is wider.",
-            Reason::OthersSound => "The pitch jumps: other notes sound and share the bend.",
-            Reason::MayBeDrone => "The pitch jumps and the old note stays: it may be a drone.",
-            Reason::JoinEnded => "The way to the note ended early: another note began.",
-            Reason::StruckAgain => "Struck again with a join back: the key was still down.",
-        }
+        REASONS[self as usize].2
     }
 }

@@ -62,7 +62,7 @@ impl SongStretch {
 }
 
 /// What stands before and after the number of a change, and how large that may be.
-struct Form {
+struct ChangeForm {
     head: &'static str,
     unit: &'static str,
     max: f64,
@@ -70,7 +70,7 @@ struct Form {
     change: fn(f64) -> Change,
 }
 
-const FORMS: [Form; 7] = [
+const FORMS: [ChangeForm; 7] = [
     form("vibrato", "%", 200.0, None, |percent| Change::Width(percent / 100.0)),
     form("softer", "dB", 24.0, None, |level_db| Change::Level(-level_db)),
     form("louder", "dB", 24.0, None, Change::Level),
@@ -90,8 +90,8 @@ const fn form(
     max: f64,
     usual: Option<f64>,
     change: fn(f64) -> Change,
-) -> Form {
-    Form { head, unit, max, usual, change }
+) -> ChangeForm {
+    ChangeForm { head, unit, max, usual, change }
 }
 
 /// One thing asked of a note; `None` if the words are no such thing.
@@ -160,7 +160,7 @@ fn read_one(words: &str, styles: &[String]) -> Result<StretchWish, String> {
     Ok(StretchWish { words: words.to_owned(), change, fade_beats })
 }
 
-impl Form {
+impl ChangeForm {
     /// The change, if the words begin as this one does.
     fn read(&self, words: &str) -> Option<Result<Change, String>> {
         let number = words.strip_prefix(self.head)?.trim();

@@ -13,7 +13,7 @@ use crate::offline::peel::TakeBytes;
 use crate::offline::perform::RATE_HZ;
 use crate::offline::song_name::song_name;
 use crate::offline::take::line::TakeLine;
-use crate::offline::take::wish::Wishes;
+use crate::offline::take::wish::WishTable;
 use crate::offline::take::{self, PreparedTake};
 use crate::offline::{Error, Settings};
 use crate::profile::Instrument;
@@ -130,7 +130,7 @@ pub fn plot_bytes<'a>(
     let second = match other {
         Some(other) => {
             // The table speaks of the first take's notes.
-            let whole = Settings { bars: None, wishes: Wishes::default(), ..settings.clone() };
+            let whole = Settings { bars: None, wishes: WishTable::default(), ..settings.clone() };
             let plotted = PlottedTake::of(other.take, &whole, &mut Vec::new())?;
             Some((plotted.perform(settings, instrument, &layout)?, other.name))
         }

@@ -1,7 +1,7 @@
 //! Who plays a take, by the names of the files, and how: what the program's options say.
 
 use super::settings::{Provenance, Settings};
-use super::wish::{Wishes, read_table};
+use super::wish::{WishTable, read_table};
 use crate::engine::patch::Source;
 use crate::offline::digest;
 use crate::offline::error::Error;
@@ -73,7 +73,7 @@ impl Request {
         let styles = own.style_names();
         let wishes = match &self.wishes {
             Some(text) => read_table(text, &styles).map_err(Error::Wishes)?,
-            None => Wishes::default(),
+            None => WishTable::default(),
         };
         let provenance = Provenance {
             instrument: named(&own.about.id, instrument.flattened()),

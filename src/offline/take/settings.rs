@@ -1,6 +1,6 @@
 //! What a take is shaped with: instrument, receiver and hand as plain numbers, and what the user asks.
 
-use super::wish::Wishes;
+use super::wish::WishTable;
 use crate::engine::patch::Patch;
 use crate::offline::midi::Bars;
 
@@ -35,7 +35,7 @@ pub struct Settings {
     /// The bars to change; `None` is all.
     pub bars: Option<Bars>,
     /// What is asked of notes and stretches, beside what the take's own texts ask.
-    pub wishes: Wishes,
+    pub wishes: WishTable,
     /// A file that was shaped before is peeled and shaped again instead of being refused.
     pub is_forced: bool,
 }

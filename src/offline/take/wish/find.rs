@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use super::place::{NO_BARS, place_of};
 use super::place_stretches;
 use super::request::{Span, Spot, Stretch, StretchRequest, WishRequest, Wished};
 use super::words::{self, TextWish};
@@ -17,8 +18,6 @@ use crate::profile::pitch::key_name;
 const NEAR_BEATS: f64 = 0.25;
 /// A beat's fraction is a third or a seventh of many ticks; what comes within this is the same.
 const GRAIN_TICKS: f64 = 0.001;
-/// A place in bars cannot be found in such a file.
-pub(super) const NO_BARS: &str = "this file counts film frames and has no bars";
 /// The most wishes for all lines, times lines: each is looked for in each.
 const SOUGHT_COUNT_MAX: usize = 4_000_000;
 /// The most notes with a wish, of all lines together. A wish without a key is for every note that
@@ -164,30 +163,6 @@ fn unmet_words(request: &WishRequest) -> String {
         }
         Spot::Text { .. } => format!("no {key} begins within a quarter of a beat of this text"),
     }
-}
-
-/// The tick of a bar's beat, with its fraction, and the ticks of a beat there. Refuses a bar behind the
-/// end and a beat that its bar does not have.
-pub(super) fn place_of(
-    metre: &MetreMap,
-    end_tick: u64,
-    bar: u64,
-    beat: f64,
-) -> Result<(f64, f64), String> {
-    let last_bar = metre.position(end_tick).0;
-    if bar > last_bar {
-        return Err(format!("bar is {bar}; allowed is 1 to {last_bar}, where the take ends"));
-    }
-    let (start, end) = (metre.bar_start(bar), metre.bar_start(bar + 1));
-    let beat_ticks = metre.beat_ticks(start);
-    let beats = (end - start) as f64 / beat_ticks;
-    if beat >= beats + 1.0 {
-        let whole = beats.ceil();
-        return Err(format!(
-            "beat is {beat}; allowed is 1 to {whole}, with a fraction, in bar {bar}"
-        ));
-    }
-    Ok((start as f64 + (beat - 1.0) * beat_ticks, beat_ticks))
 }
 
 /// Where the note of a request is looked for.

@@ -10,6 +10,8 @@
 
 pub mod request;
 
+mod place;
+
 mod stretch_words;
 mod words;
 
@@ -17,7 +19,7 @@ pub(super) mod find;
 mod place_stretches;
 mod song_table;
 
-pub use request::{Spot, Stretch, StretchRequest, WishRequest, Wished, Wishes};
+pub use request::{Spot, Stretch, StretchRequest, WishRequest, WishTable, Wished};
 pub use song_table::{read_song_table, song_table};
 pub use words::read_table;
 pub(in crate::offline) use words::read_text;

@@ -1,6 +1,6 @@
 //! Finds the stretches that are meant: from bars and beats to ticks and to the song's quarter notes.
 
-use super::find::{NO_BARS, place_of};
+use super::place::{NO_BARS, place_of};
 use super::request::{Length, Place, Span, Stretch, StretchRequest};
 use crate::engine::patch::{RETOUCHES_MAX, Retouch};
 use crate::offline::error::Error;

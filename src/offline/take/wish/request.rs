@@ -19,7 +19,7 @@ pub struct Wished {
 
 /// Everything that a table asks.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Wishes {
+pub struct WishTable {
     /// Of single notes.
     pub notes: Vec<WishRequest>,
     /// Of stretches.

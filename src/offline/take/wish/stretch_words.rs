@@ -1,7 +1,7 @@
 //! Wishes for stretches in words: from where to where, what, and over how long it comes and goes.
 
+use super::place::spot_of;
 use super::request::{Length, Place, Span, StretchRequest};
-use super::words::spot_of;
 use crate::profile::wish::{fraction, read_stretch};
 
 /// The longest stretch of a text, beats and bars.

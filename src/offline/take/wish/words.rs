@@ -1,10 +1,11 @@
 //! Wishes in words: what may be asked of a note, as a text or a line of a table says it.
 
-use super::request::{Length, Spot, WishRequest, Wishes};
+use super::place::spot_of;
+use super::request::{Length, Spot, WishRequest, WishTable};
 use super::stretch_words;
 use crate::engine::{Mode, NoteWish};
 use crate::profile::pitch::key_of;
-use crate::profile::wish::{StretchWish, allowed_of_notes, fraction, read_note, read_stretch};
+use crate::profile::wish::{StretchWish, allowed_of_notes, read_note, read_stretch};
 
 /// How a text begins that is a wish.
 const TEXT_HEAD: &str = "wish";
@@ -21,8 +22,8 @@ pub enum TextWish {
 ///
 /// # Errors
 /// A sentence with line, value and what is allowed.
-pub fn read_table(text: &str, styles: &[String]) -> Result<Wishes, String> {
-    let mut wishes = Wishes::default();
+pub fn read_table(text: &str, styles: &[String]) -> Result<WishTable, String> {
+    let mut wishes = WishTable::default();
     for (number, line) in text.trim_start_matches('\u{FEFF}').lines().enumerate() {
         let line = without_remark(line).trim();
         if line.is_empty() {
@@ -88,14 +89,6 @@ pub fn read_text(text: &str, styles: &[String]) -> Result<Option<TextWish>, Stri
         },
     };
     Ok(Some(TextWish::Notes(key, read_wish(asked, styles)?)))
-}
-
-/// Bar and beat, both from 1.
-pub(super) fn spot_of(text: &str) -> Option<(u64, f64)> {
-    let (bar, beat) = text.split_once('.')?;
-    let bar = bar.parse::<u32>().ok()?;
-    let beat = fraction(beat).filter(|beat| *beat < f64::from(u8::MAX) + 1.0)?;
-    (bar >= 1 && beat >= 1.0).then_some((bar.into(), beat))
 }
 
 fn read_key(text: &str) -> Result<u8, String> {
