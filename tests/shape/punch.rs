@@ -140,9 +140,9 @@ fn no_seam_of_two_thousand_is_a_step_and_nothing_outside_changes() {
     }
 }
 
-/// The judge notices a punch without glides.
+/// From one still wheel to another: every value in between, one by one.
 #[test]
-fn a_seam_without_a_glide_is_a_step() {
+fn between_still_wheels_the_gesture_goes_one_by_one() {
     let line =
         |value: u8| format!("0 B001{value:02X}, 0 903C50, 7000 803C40, 9600 B001{value:02X}");
     let [old, new] = [10, 100].map(|value| read(&take(QUARTER, &[&line(value)])).unwrap());
@@ -163,6 +163,29 @@ fn a_note_belongs_to_the_take_in_which_it_begins() {
     let expected = "0 903C50, 2000 803C40, 2600 904750, 3839 804740, 4000 803E40, 4100 904050, \
                     4300 804040";
     assert_eq!(write(&punched).unwrap(), take(QUARTER, &[expected]));
+}
+
+#[test]
+fn what_is_switched_comes_and_goes_and_a_longer_take_brings_its_bars_alone() {
+    let check = |old: &str, new: &str, bars_text: &str, expected: &str| {
+        let [old, new] = [old, new].map(|line| read(&take(QUARTER, &[line])).unwrap());
+        let punched = punch(&old, &new, bars(bars_text), &[]).unwrap();
+        let expected = read(&take(QUARTER, &[expected])).unwrap();
+        assert_eq!(punched.tracks[0].events, expected.tracks[0].events);
+    };
+    // The pedal is down in the new take and up in the old one; the program likewise.
+    let old = "0 C001, 0 B04000, 2000 B04001, 5000 903C50, 6000 803C40";
+    let new = "0 C002, 0 B0407F, 3000 B04020, 6000 803C40";
+    let expected = "0 C001, 0 B04000, 1920 B0407F, 1920 C002, 3000 B04020, 3839 B04001, 3839 C001, \
+                    5000 903C50, 6000 803C40";
+    check(old, new, "2..2", expected);
+    // Pressure on keys and a pedal that the new take never sends.
+    let old = "0 903C50, 2000 A03C10, 2100 B04020, 6000 803C40";
+    let expected = old.replace("2000 A", "1920 B00140, 2000 A");
+    check(old, "0 B00140, 6000 B00140", "2..2", &expected);
+    let long = "0 903C50, 300 803C40, 2000 903E50, 2500 803E40, 4000 904050, 9000 804040";
+    let short = "0 903C50, 300 803C40, 2100 904150, 2200 804140";
+    check(short, long, "2..2", "0 903C50, 300 803C40, 2000 903E50, 2500 803E40");
 }
 
 #[test]

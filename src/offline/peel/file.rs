@@ -10,6 +10,9 @@ use crate::offline::record::{self, ShapeRecord};
 const USUAL_RESOLUTIONS: [u16; 14] =
     [24, 48, 96, 120, 192, 240, 384, 480, 768, 960, 1024, 1920, 3840, 10_080];
 
+/// Said where the ticks cannot be made coarser again.
+const BETWEEN: &str = "events were placed between the take's own ticks, so the ticks stay fine";
+
 /// Where a take was kept.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum KeepingPlace {
@@ -122,8 +125,8 @@ fn is_exact(peeled: &mut Peeled, digest: Option<&str>) -> bool {
     let now = peeled.file.division;
     for own in [now].into_iter().chain(USUAL_RESOLUTIONS.map(Division::Quarter)) {
         if peeled.file.rescale(own) && digest::of_take(&peeled.file) == digest {
-            // It is the take all the same; who edited the file hears what became of that.
-            peeled.notices.append(&mut peeled.leftovers);
+            // Its ticks are its own. What of the added messages was gone is still said.
+            peeled.leftovers.retain(|sentence| sentence != BETWEEN);
             return true;
         }
     }
@@ -231,7 +234,6 @@ fn coarsen(peeled: &mut Peeled, factor: Option<u64>) {
     };
     let coarser = peeled.file.division.coarser(factor);
     if !coarser.is_some_and(|division| peeled.file.rescale(division)) {
-        let edited = "events were placed between the take's own ticks, so the ticks stay fine";
-        peeled.leftovers.push(edited.into());
+        peeled.leftovers.push(BETWEEN.into());
     }
 }

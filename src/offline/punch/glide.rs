@@ -50,9 +50,9 @@ impl Seams {
 
 /// The values of one address in one take, in order of ticks.
 #[derive(Clone, Debug, Default)]
-pub struct Values(pub Vec<(u64, u16)>);
+pub struct SentValues(pub Vec<(u64, u16)>);
 
-impl Values {
+impl SentValues {
     /// What holds at a tick; the first value before there is any.
     fn at(&self, tick: u64) -> Option<u16> {
         let after = self.0.partition_point(|(at, _)| *at <= tick);
@@ -75,12 +75,12 @@ impl Values {
 /// one step where they stand still.
 pub fn glide(
     destination: Destination,
-    old: &Values,
-    new: &Values,
+    old: &SentValues,
+    new: &SentValues,
     seams: &Seams,
 ) -> Vec<(u64, u16)> {
     let rest = if destination == Destination::PitchBend { BEND_CENTRE } else { 0 };
-    let held = |values: &Values, other: &Values, tick: u64| {
+    let held = |values: &SentValues, other: &SentValues, tick: u64| {
         f64::from(values.at(tick).or_else(|| other.at(tick)).unwrap_or(rest))
     };
     let step_min = if destination == Destination::PitchBend { BEND_STEP_MIN } else { 1 };

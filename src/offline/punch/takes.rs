@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::glide::{Seams, Values, glide, message};
+use super::glide::{Seams, SentValues, glide, message};
 use super::notes;
 use crate::engine::Message;
 use crate::offline::destination::Destination;
@@ -45,9 +45,12 @@ pub fn punch(old: &File, new: &File, bars: Bars, tracks: &[usize]) -> Result<Fil
     if MetreMap::of(&new).as_ref() != Some(&metre) {
         return Err(Error::Punch { why: "the two takes have other bars".to_owned() });
     }
-    let region = Region::of(&old, Some(&metre), bars)?;
+    let within = Region::of(&old, Some(&metre), bars)?;
     Region::of(&new, Some(&metre), bars)?;
-    let seams = seams(&metre, bars, region);
+    // The new take may be the longer one.
+    let end = bars.last.map_or(u64::MAX, |last| metre.bar_start(last.saturating_add(1)));
+    let region = Region { end, ..within };
+    let seams = seams(&metre, bars, region, within.end != u64::MAX);
     for number in chosen(&old, &new, tracks)? {
         old.tracks[number] = punch_track(&old.tracks[number], &new.tracks[number], region, &seams);
     }
@@ -84,10 +87,10 @@ fn chosen(old: &File, new: &File, tracks: &[usize]) -> Result<Vec<usize>, Error>
 }
 
 /// Within the first bar the new take comes, within the last it goes; within one bar it does both.
-fn seams(metre: &MetreMap, bars: Bars, region: Region) -> Seams {
+/// `goes_on` says that the old take does after them.
+fn seams(metre: &MetreMap, bars: Bars, region: Region, goes_on: bool) -> Seams {
     let first_end = metre.bar_start(bars.first.saturating_add(1)).min(region.end);
-    let has_end = region.end != u64::MAX;
-    let last_start = bars.last.filter(|_| has_end).map(|last| metre.bar_start(last));
+    let last_start = bars.last.filter(|_| goes_on).map(|last| metre.bar_start(last));
     let middle = region.start + (first_end - region.start) / 2;
     let is_one = last_start == Some(region.start);
     let coming = (region.start, if is_one { middle } else { first_end });
@@ -101,7 +104,7 @@ fn seams(metre: &MetreMap, bars: Bars, region: Region) -> Seams {
 }
 
 /// Where a channel's messages go.
-type Address = (u8, Destination);
+type ChannelAddress = (u8, Destination);
 
 /// What becomes of an address at the seams.
 fn is_gliding(destination: Destination) -> bool {
@@ -117,8 +120,8 @@ fn is_gliding(destination: Destination) -> bool {
 }
 
 /// Every address of a track but keys, with its values.
-fn addresses(track: &Track) -> BTreeMap<Address, Values> {
-    let mut all: BTreeMap<Address, Values> = BTreeMap::new();
+fn addresses(track: &Track) -> BTreeMap<ChannelAddress, SentValues> {
+    let mut all: BTreeMap<ChannelAddress, SentValues> = BTreeMap::new();
     for event in &track.events {
         let Some(message) = event.message() else { continue };
         let (destination, value) = Destination::of(message);
@@ -133,40 +136,39 @@ fn is_note(message: Message) -> bool {
 
 fn punch_track(old: &Track, new: &Track, region: Region, seams: &Seams) -> Track {
     let staying = notes::staying(old, region);
+    let (from, to) = (addresses(old), addresses(new));
+    // What the new take never sends stays the old one's.
+    let is_alone =
+        |message: Message| !to.contains_key(&(message.channel(), Destination::of(message).0));
     let is_word = |event: &TrackEvent| WORDS.iter().any(|kind| event.meta(*kind).is_some());
     let stays = |(place, event): &(usize, &TrackEvent)| {
         !region.holds(event.tick)
             || match event.message() {
-                Some(_) => staying.contains(place),
+                Some(message) if is_note(message) => staying.contains(place),
+                Some(message) => is_alone(message),
                 None => !is_word(event),
             }
     };
     let mut events: Vec<TrackEvent> =
         old.events.iter().enumerate().filter(stays).map(|(_, event)| event.clone()).collect();
-    let (from, to) = (addresses(old), addresses(new));
-    let none = Values::default();
-    let all: BTreeSet<Address> = from.keys().chain(to.keys()).copied().collect();
+    let none = SentValues::default();
     let mut last: Vec<TrackEvent> = Vec::new();
-    for address @ (channel, destination) in all {
-        let (old, new) = (from.get(&address).unwrap_or(&none), to.get(&address).unwrap_or(&none));
+    for (&address, new) in &to {
+        let (channel, destination) = address;
+        let old = from.get(&address).unwrap_or(&none);
         let event = |(tick, value): (u64, u16)| {
             Some(TrackEvent { tick, bytes: message(destination, channel, value)?.into() })
         };
-        if new.0.is_empty() {
-            // What the new take never sends stays the old one's.
-            let own = old.0.iter().filter(|(tick, _)| region.holds(*tick));
-            events.extend(own.copied().filter_map(event));
-        } else if is_gliding(destination) {
+        if is_gliding(destination) {
             events.extend(glide(destination, old, new, seams).into_iter().filter_map(event));
         } else if is_held(destination) {
             // It is as the new take has it inside, and as the old one has it behind.
-            let ends = new.0.iter().filter(|(tick, _)| *tick < region.end).map(|(_, value)| *value);
-            let (begins, ends) = (new.before(region.start), ends.last());
+            let (begins, ends) = (new.before(region.start), new.before(region.end));
             let (first, back) = (old.before(region.start), old.before(region.end));
             let value = begins.filter(|value| first != Some(*value));
             events.extend(value.and_then(|value| event((region.start, value))));
-            let value = back.filter(|value| ends.is_some_and(|ends| ends != *value));
-            let value = value.filter(|_| region.end != u64::MAX);
+            let value = back.filter(|value| ends.or(first) != Some(*value));
+            let value = value.filter(|_| seams.going.is_some());
             last.extend(value.and_then(|value| event((region.end - 1, value))));
         }
     }
@@ -181,7 +183,10 @@ fn punch_track(old: &Track, new: &Track, region: Region, seams: &Seams) -> Track
     // Stable: at one tick the old take's own, then controllers, then notes.
     events.sort_by_key(|event| event.tick);
     let last_tick = events.last().map_or(0, |event| event.tick);
-    let end_tick = if region.end == u64::MAX { new.end_tick } else { old.end_tick };
+    let end_tick = match region.end > old.end_tick {
+        true => new.end_tick.min(region.end),
+        false => old.end_tick,
+    };
     Track { events, end_tick: end_tick.max(last_tick) }
 }
 
