@@ -112,7 +112,9 @@ fn prepare(options: &HearOptions, rate_hz: u32) -> Result<Prepared, Answer> {
             let request = match &options.instrument {
                 Some(instrument) => options.taken.request(instrument, TARGET),
                 None => request
-                    .map_err(|what| format!("the file is shaped, but {what}; choose with -i"))
+                    .map_err(|what| {
+                        format!("the file is shaped, but {what}; or choose anew with -i")
+                    })
                     .and_then(|request| options.taken.beside(request)),
             };
             (take, request.map_err(|error| about(&error))?, notices)

@@ -187,7 +187,9 @@ fn a_shaped_file_is_heard_as_its_record_says() {
     let (code, _, err) = polso(&["hear", path, "-o", wav]);
     assert_eq!(code, 2);
     assert!(
-        err.contains("its instrument violin is not the one of that name here; choose with -i"),
+        err.contains(
+            "its instrument violin is not the one of that name here; or choose anew with -i"
+        ),
         "{err}"
     );
     assert!(!Path::new(wav).exists());
