@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::answer::{self, Answer, stored};
 use super::performer::TakenAs;
 use polso::offline::hear::{
-    Bits, HearError, HearSettings, LEAD_S, Programme, RATES_HZ, Recorded, Rendering, TARGET,
+    Bits, HearError, HearSettings, LEAD_S, Programme, RATES_HZ, RecordedTake, Rendering, TARGET,
     WavError, read_soundfont, recorded, write_wav,
 };
 use polso::offline::{Request, save};
@@ -108,7 +108,7 @@ fn prepare(options: &HearOptions, rate_hz: u32) -> Result<Prepared, Answer> {
     let wishes = options.taken.wishes().map_err(Answer::bad_input)?;
     let shaped = recorded(&bytes, wishes.as_deref()).map_err(|error| about(&error))?;
     let (bytes, request, mut notices) = match shaped {
-        Some(Recorded { take, request, notices }) => {
+        Some(RecordedTake { take, request, notices }) => {
             let request = match &options.instrument {
                 Some(instrument) => options.taken.request(instrument, TARGET),
                 None => request

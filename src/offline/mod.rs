@@ -46,6 +46,7 @@ pub mod plot;
 pub mod page;
 
 pub mod save;
+mod save_error;
 
 pub mod stored_take;
 

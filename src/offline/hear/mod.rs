@@ -23,6 +23,6 @@ pub use programme::{
     FADE_S, HearError, HearSettings, LEAD_S, MINUTES_MAX, Pass, Programme, RATES_HZ, Rendering,
 };
 pub use receiver::TARGET;
-pub use recorded::{Recorded, recorded};
+pub use recorded::{RecordedTake, recorded};
 pub use soundfont_band::{SoundFontError, read as read_soundfont};
 pub use wav::{Bits, WavError, Written, write_wav};

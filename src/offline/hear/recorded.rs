@@ -11,7 +11,7 @@ use crate::profile::{Hand, Instrument, Profile, hand_for, load};
 
 /// A shaped file taken apart.
 #[derive(Debug)]
-pub struct Recorded {
+pub struct RecordedTake {
     /// Its take.
     pub take: Vec<u8>,
     /// How it was shaped; a sentence if that cannot be had any more.
@@ -25,7 +25,7 @@ pub struct Recorded {
 ///
 /// # Errors
 /// Any [`Error`] of reading or peeling it.
-pub fn recorded(bytes: &[u8], wishes: Option<&str>) -> Result<Option<Recorded>, Error> {
+pub fn recorded(bytes: &[u8], wishes: Option<&str>) -> Result<Option<RecordedTake>, Error> {
     let file: File = read::read(bytes)?;
     let Some(marker) = peel::shaped_mark(&file) else { return Ok(None) };
     let peeled = peel::peel(file)?;
@@ -33,7 +33,7 @@ pub fn recorded(bytes: &[u8], wishes: Option<&str>) -> Result<Option<Recorded>, 
     notices.extend(peeled.other_revision());
     notices.extend(peeled.leftovers);
     let request = request(&marker, wishes);
-    Ok(Some(Recorded { take: write::write(&peeled.file)?, request, notices }))
+    Ok(Some(RecordedTake { take: write::write(&peeled.file)?, request, notices }))
 }
 
 fn request(marker: &str, wishes: Option<&str>) -> Result<Request, String> {
