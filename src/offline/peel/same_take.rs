@@ -3,7 +3,7 @@
 //! Programs that keep no events of ours change ticks, channels and tracks. What they keep is what
 //! sounds, so keys and onsets decide.
 
-use std::collections::{BTreeMap, HashMap, VecDeque};
+use std::collections::{BTreeMap, HashMap, HashSet, VecDeque};
 
 use crate::engine::Message;
 use crate::offline::destination::Destination;
@@ -219,7 +219,7 @@ pub fn is_used_up(shaped: &File, take: &File) -> bool {
 
 /// Whether two files hold the same events at the same times within 2 ms, in whatever tracks and at
 /// whatever resolution: then what was peeled out of a file that another program saved is the take,
-/// and no edit of it.
+/// and no edit of it. A kind of text of which the file has none is one that the program does not keep.
 pub fn is_same_music(peeled: &File, take: &File) -> bool {
     let clock = CommonClock::of(peeled, take);
     let (found, own) = (by_bytes(peeled), by_bytes(take));
@@ -227,8 +227,21 @@ pub fn is_same_music(peeled: &File, take: &File) -> bool {
         let at = |(found, own): (&u64, &u64)| clock.is_at(clock.shaped.beat_at(*found), *own);
         found.len() == own.len() && found.iter().zip(own).all(at)
     };
+    let kinds: HashSet<u8> = found.keys().filter_map(|bytes| text_kind(bytes)).collect();
+    let own: HashMap<&[u8], Vec<u64>> = own
+        .into_iter()
+        .filter(|(bytes, _)| text_kind(bytes).is_none_or(|kind| kinds.contains(&kind)))
+        .collect();
     found.len() == own.len()
         && own.iter().all(|(bytes, own)| found.get(bytes).is_some_and(|it| is_same(it, own)))
+}
+
+/// The kind of a text, title, marker or the like (SMF 1.0 has fifteen kinds for them).
+fn text_kind(bytes: &[u8]) -> Option<u8> {
+    match *bytes {
+        [0xFF, kind @ 0x01..=0x0F, ..] => Some(kind),
+        _ => None,
+    }
 }
 
 /// The ticks of every event, by its bytes, in order.
