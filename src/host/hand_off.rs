@@ -18,7 +18,7 @@ pub struct HandOff<T> {
     chosen: AtomicU64,
     /// See [`packed_place`].
     niente_from: AtomicU64,
-    /// One more than the number of the project's opening in which something was recorded by the
+    /// One more than the number of the project's opening in which something was recorded, by the
     /// hand that plays just now; 0 is none.
     recorded: AtomicU64,
 }

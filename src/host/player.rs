@@ -40,7 +40,7 @@ pub struct Player {
     slots: (usize, usize),
     /// What is played just now is read by this computer's hand.
     is_live: bool,
-    /// What arrives is being recorded by this computer's hand; and some of it was.
+    /// What arrives is being recorded, for the first time on this track; and some of it was.
     is_recording: bool,
     has_recorded: bool,
     /// Which project of the host's it is, and the articulation as last said to it.
@@ -214,11 +214,8 @@ impl Player {
     fn follow_hand(&mut self, transport: &Transport) -> bool {
         let settings = &self.playing.settings;
         let has_live_hand = settings.has_live_hand();
-        self.is_recording = has_live_hand
-            && transport.playing
-            && transport.recording
-            && !settings.is_recorded
-            && !self.has_recorded;
+        self.is_recording =
+            transport.playing && transport.recording && !settings.is_recorded && !self.has_recorded;
         has_live_hand && (!transport.playing || self.is_recording || self.has_recorded)
     }
 

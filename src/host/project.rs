@@ -147,10 +147,10 @@ impl Project {
         let mut state = kept.state.clone();
         state.set_articulation(self.articulation(kept));
         state.set_niente_from(self.niente_from(kept));
-        if let Some(hand) = &kept.live_hand
-            && self.hand_off.is_recorded(kept.openings)
-        {
-            state.set_hands(&[&hand.text]);
+        if self.hand_off.is_recorded(kept.openings) {
+            if let Some(hand) = &kept.live_hand {
+                state.set_hands(&[&hand.text]);
+            }
             state.set_hand_recorded(true);
         }
         state

@@ -181,5 +181,10 @@ fn a_file_that_is_no_hand_changes_nothing() {
         let expected = engine(&under(text("wheel")), &take(), END, None);
         let heard = play(&mut Clap::open(), &[256], &take(), END, None);
         check_equal("no hand", &heard, &expected);
+        // What is recorded then is the project's hand's, whichever is chosen later.
+        let mut clap = Clap::open();
+        assert_eq!(passes(&mut clap, recording()), [2]);
+        let state = State::parse(&kept(&clap.save())).expect("a state");
+        assert_eq!((state.hands(), state.hand_is_recorded()), (vec![text("wheel")], true));
     });
 }
