@@ -13,6 +13,7 @@ use polso::offline::stored_take::StoredTake;
 /// Say what differs between two files
 #[derive(clap::Args)]
 #[command(mut_arg("instrument", |instrument| instrument.required(false)))]
+#[command(mut_group("TakenAs", |taken| taken.requires("instrument")))]
 #[command(after_help = "Exit code 0 if the files are the same, 1 if they differ. \
     Cents of the bend are those of the range that the file tells (RPN 0), or of 2 semitones.")]
 pub struct ContrastOptions {

@@ -14,10 +14,11 @@ const TABLE_BYTES_MAX: usize = 1 << 20;
 #[derive(clap::Args)]
 pub struct Performer {
     /// The instrument: a shipped name (see list) or a file
-    #[arg(short, long, value_name = "NAME", required = true)]
+    // Clap leaves a group empty that holds another; who may be asked for or not needs its own.
+    #[arg(short, long, value_name = "NAME", required = true, group = "Performer")]
     instrument: Option<String>,
     /// The receiver: a shipped name or a file
-    #[arg(short, long, value_name = "NAME", default_value = "generic")]
+    #[arg(short, long, value_name = "NAME", default_value = "generic", group = "Performer")]
     target: String,
     #[command(flatten)]
     pub taken: TakenAs,
