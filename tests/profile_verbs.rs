@@ -254,8 +254,8 @@ fn help_has_every_verb_once_under_a_heading() {
     let verbs: Vec<&str> = verbs.filter(|line| line.starts_with("  ")).collect();
     assert!(verbs.len() >= 11 && verbs.iter().all(|line| line.chars().count() <= 80), "{out}");
     for verb in [
-        "look", "shape", "peel", "trace", "plot", "contrast", "edit", "list", "show", "vet",
-        "audit",
+        "look", "shape", "punch", "peel", "hear", "trace", "plot", "contrast", "edit", "list",
+        "show", "vet", "audit",
     ] {
         let rows = verbs.iter().filter(|line| line.split_whitespace().next() == Some(verb)).count();
         assert_eq!(rows, 1, "{verb}: {out}");

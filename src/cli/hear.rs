@@ -23,7 +23,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 /// Samples a second of a file, unless asked otherwise.
 const RATE_HZ: u32 = 48_000;
 
-/// Hear a take as it will be performed, through a plain voice of our own or a SoundFont
+/// Hear a take as it will be performed
 #[derive(clap::Args)]
 pub struct HearOptions {
     /// The recorded take, or a shaped file; - is standard input

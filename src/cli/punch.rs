@@ -12,7 +12,7 @@ use polso::offline::save;
 use polso::offline::stored_take::ShapedPlace;
 use serde_json::json;
 
-/// Put bars of a new take into an old one, joined within a bar; the rest stays as it is
+/// Put bars of a new take into an old one, joined within a bar
 #[derive(clap::Args)]
 #[command(mut_arg("instrument", |instrument| instrument.required(false)))]
 #[command(mut_arg("bars", |bars| bars.required(true)))]

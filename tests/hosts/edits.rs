@@ -86,7 +86,7 @@ fn what_the_window_asks_of_the_song_is_kept_and_played() {
     let stretch =
         SongStretch { from_beat: 8.0, to_beat: 15.5, metre_beat: 1.0, wishes: read.to_owned() };
     feed.order(Order::Ask(vec![stretch.clone()]));
-    assert_eq!(project.opened().0.stretches(), [stretch.clone()]);
+    assert_eq!(project.opened().0.stretches(), std::slice::from_ref(&stretch));
     assert_eq!(told.load(Ordering::Relaxed), 1);
     let playing = project.hand_off().take().expect("something new");
     assert_eq!(playing.first().expect("a patch").retouches.all().len(), 2);

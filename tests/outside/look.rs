@@ -17,7 +17,7 @@ use super::smf::File;
 /// breath on a piano's program, scores without any controller, a folk tune as its book has it.
 const PIECES: [(&str, &str); 4] = [
     ("12-Steamin-across-the-prairies.mid", "-i INSTRUMENT --track 3"),
-    ("14-Last-journey-of-the-Niagara.mid", "-i INSTRUMENT --track 2 --source cc2"),
+    ("14-Last-journey-of-the-Niagara.mid", "-i INSTRUMENT --track 2 --source cc2 --replace"),
     ("31-Courtenay-Bridge.mid", "-i clarinet --track 2"),
     ("53-Where-Thomassons-Lie.mid", "-i cello --track 3"),
 ];

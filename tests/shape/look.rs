@@ -155,7 +155,7 @@ fn data_goes_to_the_parameter_that_was_chosen_last() {
 }
 
 #[test]
-fn a_lane_is_written_over_if_it_moves_after_set_up_where_the_target_sends() {
+fn a_lane_is_written_over_if_it_has_two_values_where_the_target_sends() {
     let check = |words: &str, address: &str, layer: Option<&str>, is_written_over: bool| {
         let look = look(&[words]);
         let lane = lane(part(&look, 1, 1), address);
@@ -167,8 +167,8 @@ fn a_lane_is_written_over_if_it_moves_after_set_up_where_the_target_sends() {
     };
     let note = "100 903C50, 580 803C40";
     // `show generic`: cc 11 is the dynamics, cc 5 belongs to the portamento.
-    check(&format!("0 B00B10, 10 B00B20, {note}"), "cc11", Some("dynamics"), false);
-    check(&format!("0 B00B10, {note}, 600 B00B20"), "cc11", Some("dynamics"), false);
+    check(&format!("0 B00B10, 10 B00B20, {note}"), "cc11", Some("dynamics"), true);
+    check(&format!("0 B00B10, {note}, 600 B00B20"), "cc11", Some("dynamics"), true);
     check(&format!("{note}, 600 B00B20, 700 B00B20"), "cc11", Some("dynamics"), false);
     check(&format!("{note}, 600 B00B20, 700 B00B21"), "cc11", Some("dynamics"), true);
     check(&format!("{note}, 600 B00520, 700 B00521"), "cc5", Some("slide"), true);

@@ -250,7 +250,10 @@ fn json_has_the_same_facts_under_stable_keys() {
          notes_at_zero_share is_written_over"
     );
     assert_eq!(keys(&part["instrument"]), "id by candidates outside_notes foreign_notes");
-    assert_eq!(keys(&file["next"]), "verb instrument is_placeholder track channel source remarks");
+    assert_eq!(
+        keys(&file["next"]),
+        "verb instrument is_placeholder track channel source replaces remarks"
+    );
     assert_eq!(file["command"], "polso shape in.mid -o in-erhu.mid -i erhu");
     assert_eq!(file["words"][1], "shape");
 }

@@ -8,10 +8,8 @@ use super::shaped::ShapedBy;
 use super::song::SongOutline;
 use super::track::{LookedTrack, parts};
 use super::words::{self, LookedText};
-use crate::engine::Message;
-use crate::engine::input::message::CHANNEL_COUNT;
 use crate::offline::error::Error;
-use crate::offline::midi::{File, MetreMap, TempoMap, Track, read};
+use crate::offline::midi::{MetreMap, TempoMap, Track, read};
 use crate::offline::take::Request;
 
 /// The target whose lanes a file's are compared with.
@@ -49,13 +47,12 @@ pub fn look_bytes(bytes: &[u8]) -> Result<Look, Error> {
     let target = Request::new(ANY_INSTRUMENT, TARGET).settings()?.patch.target;
     let clock = TempoMap::of(&file);
     let metre = MetreMap::of(&file);
-    let first_notes = first_notes(&file);
     let ranges = InstrumentRanges::load();
     let track = |(number, track): (usize, &Track)| {
         let (name, instrument_name) = words::names(track);
         let titles = [&name, &instrument_name];
         let titles: Vec<&str> = titles.into_iter().flatten().map(String::as_str).collect();
-        let parts = parts(track, &clock, &first_notes, &target, |part| {
+        let parts = parts(track, &clock, &target, |part| {
             part.instrument = part
                 .notes
                 .as_ref()
@@ -89,16 +86,4 @@ pub fn look_bytes(bytes: &[u8]) -> Result<Look, Error> {
         shaped,
         next,
     })
-}
-
-/// The tick of each channel's first note, in any track.
-fn first_notes(file: &File) -> [u64; CHANNEL_COUNT] {
-    let mut first = [u64::MAX; CHANNEL_COUNT];
-    for event in file.tracks.iter().flat_map(|track| &track.events) {
-        if let Some(Message::NoteOn { channel, .. }) = event.message() {
-            let first = &mut first[usize::from(channel)];
-            *first = event.tick.min(*first);
-        }
-    }
-    first
 }

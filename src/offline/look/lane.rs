@@ -39,8 +39,7 @@ pub struct LookedLane {
     /// The share of the line's notes that begin while it stands at 0, after it has moved; of
     /// controllers, and of channel pressure. As a gesture 0 is nothing.
     pub notes_at_zero_share: f64,
-    /// The target `generic` sends there too, and after the channel's first note stand two different
-    /// values or more.
+    /// The target `generic` sends there too, and it has two different values or more.
     pub is_written_over: bool,
     /// The gesture that it could be.
     #[serde(skip)]
@@ -69,9 +68,6 @@ pub struct LaneTally {
     changed_s: Option<f64>,
     intervals_ms: Vec<f64>,
     notes_at_zero: usize,
-    /// The first value after the first note, and whether another one followed.
-    played: Option<u16>,
-    is_played_on: bool,
 }
 
 impl LaneTally {
@@ -85,13 +81,11 @@ impl LaneTally {
             changed_s: None,
             intervals_ms: Vec::new(),
             notes_at_zero: 0,
-            played: None,
-            is_played_on: false,
         }
     }
 
-    /// The next value. `is_played` from the channel's first note on.
-    pub fn take(&mut self, value: u16, at_s: f64, is_played: bool) {
+    /// The next value.
+    pub fn take(&mut self, value: u16, at_s: f64) {
         self.messages += 1;
         self.values.insert(value);
         if self.last != Some(value) {
@@ -100,10 +94,6 @@ impl LaneTally {
             self.changed_s = Some(at_s);
         }
         self.last = Some(value);
-        if is_played {
-            self.is_played_on |= self.played.is_some_and(|first| first != value);
-            self.played.get_or_insert(value);
-        }
     }
 
     /// A note begins.
@@ -136,7 +126,7 @@ impl LaneTally {
                 .and_then(median),
             source: gesture.map(source_option),
             notes_at_zero_share: self.notes_at_zero as f64 / note_count.max(1) as f64,
-            is_written_over: layer.is_some() && self.is_played_on,
+            is_written_over: layer.is_some() && self.values.len() > 1,
             layer,
             gesture,
         }

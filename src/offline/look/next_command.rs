@@ -8,10 +8,12 @@ use super::lane::LookedLane;
 use super::notes::LookedNotes;
 use super::track::{LookedPart, LookedTrack};
 use crate::engine::patch::Source;
+use crate::offline::error::Error;
 use crate::offline::midi::File;
+use crate::offline::shape::shape_bytes;
 use crate::offline::take::line::{self, TakeLine};
 use crate::offline::take::present::unlikeness;
-use crate::offline::take::{Request, prepare};
+use crate::offline::take::{Request, Settings, prepare};
 use crate::profile::address::source_option;
 
 /// What stands for an instrument that cannot be told.
@@ -40,6 +42,8 @@ pub struct NextCommand {
     pub channel: Option<u8>,
     /// The controller, where it is not the usual one.
     pub source: Option<String>,
+    /// Lanes of the take lie where the performance goes, and are taken out.
+    pub replaces: bool,
     /// What to know of it, one sentence each.
     pub remarks: Vec<String>,
 }
@@ -58,6 +62,7 @@ impl NextCommand {
             track: None,
             channel: None,
             source: None,
+            replaces: false,
             remarks,
         }
     }
@@ -73,6 +78,7 @@ impl NextCommand {
         option("--track", self.track.map(|track| track.to_string()));
         option("--channel", self.channel.map(|channel| channel.to_string()));
         option("--source", self.source.clone());
+        words.extend(self.replaces.then(|| "--replace".to_owned()));
         words
     }
 }
@@ -103,15 +109,32 @@ pub fn shape(bytes: &[u8], file: &File, tracks: &[LookedTrack]) -> NextCommand {
         track: (candidates.len() > 1).then_some(best.track),
         channel: is_one_of_several.then_some(best.part.channel),
         source: (source != USUAL_SOURCE).then(|| source_option(source)),
+        replaces: false,
         remarks: choice(best, candidates.len()).into_iter().chain(remarks(best)).collect(),
     };
     let mut request = Request::new(id.unwrap_or("erhu"), "generic");
     request.source = Some(source);
     request.tracks = next.track.into_iter().collect();
     request.channels = next.channel.into_iter().collect();
-    let refused = request.settings().and_then(|settings| prepare(bytes, &settings)).err();
-    next.remarks.extend(refused.map(|error| format!("as it stands it is refused: {error}")));
+    match request.settings().and_then(|settings| try_out(bytes, &settings, tracks)) {
+        Err(error @ Error::Lanes { .. }) => {
+            next.replaces = true;
+            next.remarks.push(error.to_string());
+        }
+        Err(error) => next.remarks.push(format!("as it stands it is refused: {error}")),
+        Ok(()) => {}
+    }
     next
+}
+
+/// Tries the command out: as far as its words go, and to the end where something of the take may lie
+/// in its way.
+fn try_out(bytes: &[u8], settings: &Settings, tracks: &[LookedTrack]) -> Result<(), Error> {
+    let mut lanes = tracks.iter().flat_map(|track| &track.parts).flat_map(|part| &part.lanes);
+    match lanes.any(|lane| lane.layer.is_some() && lane.is_moving()) {
+        true => shape_bytes(bytes, settings).map(drop),
+        false => prepare(bytes, settings).map(drop),
+    }
 }
 
 /// Every line with the controller that would be its gesture: what moves on its own track and

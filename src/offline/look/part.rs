@@ -57,8 +57,8 @@ pub struct Part {
 }
 
 impl PartTally {
-    /// The next message. `is_played` from the first note of the channel on, in any track.
-    pub fn take(&mut self, message: Message, at_s: f64, is_played: bool) {
+    /// The next message.
+    pub fn take(&mut self, message: Message, at_s: f64) {
         match message {
             Message::NoteOn { key, .. } => {
                 self.notes.on(key, at_s);
@@ -71,7 +71,7 @@ impl PartTally {
         }
         let Some((address, value)) = self.parameter.follow(message) else { return };
         let lane = self.lanes.entry(address).or_insert_with(|| LaneTally::new(message));
-        lane.take(value, at_s, is_played);
+        lane.take(value, at_s);
     }
 
     /// What could be a gesture, at most one for each controller and the pressure: parameters may be

@@ -47,7 +47,6 @@ pub struct LookedPart {
 pub fn parts(
     track: &Track,
     clock: &TempoMap,
-    first_notes: &[u64; CHANNEL_COUNT],
     target: &TargetPatch,
     tell: impl Fn(&mut LookedPart),
 ) -> Vec<LookedPart> {
@@ -55,9 +54,8 @@ pub fn parts(
     for event in &track.events {
         let Some(message) = event.message() else { continue };
         let channel = usize::from(message.channel());
-        let is_played = event.tick >= first_notes[channel];
         let tally = tallies[channel].get_or_insert_default();
-        tally.take(message, clock.seconds_at(event.tick), is_played);
+        tally.take(message, clock.seconds_at(event.tick));
     }
     let end_s = clock.seconds_at(track.end_tick);
     let all = tallies.into_iter().zip(0..).filter_map(|(tally, channel)| Some((tally?, channel)));
