@@ -46,6 +46,9 @@ pub mod kept_performance;
 pub mod window_access;
 
 #[cfg(feature = "editor")]
+mod gatherer;
+
+#[cfg(feature = "editor")]
 pub mod plugin_feed;
 
 #[cfg(feature = "editor")]

@@ -8,13 +8,11 @@ use rtrb::{Consumer, Producer, RingBuffer};
 
 use crate::engine::{Message, Origin};
 
-/// Entries on their way. A line that bends sends some hundreds a second, and they are gathered as
-/// soon as a quarter of them wait: there is room for half a minute.
+/// Entries on their way. A line that bends sends some hundreds a second, and they are gathered
+/// every tenth of a second: there is room for half a minute.
 const RING_MAX: usize = 16_384;
 /// Kept free for the song's own steps: an overflow loses messages, never where they belong.
 const STEPS_ROOM: usize = 256;
-/// So many wait until somebody is to gather them.
-const GATHER_AT: usize = RING_MAX / 4;
 
 /// Something that was performed, or that the song did.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -128,11 +126,6 @@ impl PerformanceReader {
 }
 
 impl PerformanceWriter {
-    /// So much waits that somebody is to gather it.
-    pub fn is_to_be_gathered(&self) -> bool {
-        RING_MAX - self.ring.slots() >= GATHER_AT
-    }
-
     /// At the first frame of each part of a block. `song` is where the song runs now, `reached` the
     /// beat to which it had come by itself; `is_aside` while everything passes untouched.
     pub fn begin(

@@ -193,12 +193,6 @@ impl Player {
         }
     }
 
-    /// Audio thread. So much of the performance waits that it is to be gathered.
-    #[cfg(feature = "editor")]
-    pub fn is_to_be_gathered(&self) -> bool {
-        self.performance.as_ref().is_some_and(PerformanceWriter::is_to_be_gathered)
-    }
-
     /// The patch of the slots that play, under the hand that reads now.
     fn patch(&self) -> Option<&Patch> {
         let ((instrument, target), settings) = (self.slots, &self.playing.settings);

@@ -13,6 +13,8 @@ use nice_plug::prelude::{
 use nice_plug::prelude::{AsyncExecutor, TaskExecutor};
 
 use super::computer_hand;
+#[cfg(feature = "editor")]
+use super::gatherer::Gatherer;
 use super::live_values::LiveValues;
 use super::parameters::Parameters;
 #[cfg(feature = "editor")]
@@ -48,6 +50,9 @@ pub struct PluginVariant<const THROUGH: bool> {
     live_values: Arc<LiveValues>,
     #[cfg(feature = "editor")]
     access: Arc<WindowAccess>,
+    /// While it is active.
+    #[cfg(feature = "editor")]
+    gatherer: Option<Gatherer>,
 }
 
 impl<const THROUGH: bool> PluginVariant<THROUGH> {
@@ -85,6 +90,8 @@ impl<const THROUGH: bool> Default for PluginVariant<THROUGH> {
             live_values,
             #[cfg(feature = "editor")]
             access,
+            #[cfg(feature = "editor")]
+            gatherer: None,
         }
     }
 }
@@ -142,7 +149,14 @@ impl<const THROUGH: bool> Plugin for PluginVariant<THROUGH> {
     ) -> bool {
         // Another window may have chosen another one meanwhile.
         self.controls.project.set_live_hand(computer_hand::read());
+        #[cfg(feature = "editor")]
+        self.gatherer.get_or_insert_with(|| Gatherer::begin(Arc::clone(&self.access)));
         self.player.as_mut().is_some_and(|player| player.activate(f64::from(config.sample_rate)))
+    }
+
+    #[cfg(feature = "editor")]
+    fn deactivate(&mut self) {
+        self.gatherer = None;
     }
 
     fn reset(&mut self) {
@@ -161,12 +175,7 @@ impl<const THROUGH: bool> Plugin for PluginVariant<THROUGH> {
         let Some(player) = &mut self.player else {
             return ProcessStatus::Error("nothing that can be played");
         };
-        let status = player.play(frames, &self.controls, context);
-        #[cfg(feature = "editor")]
-        if player.is_to_be_gathered() {
-            context.execute_background(WindowTask::Gather);
-        }
-        status
+        player.play(frames, &self.controls, context)
     }
 }
 

@@ -21,8 +21,6 @@ use crate::profile::wish::SongStretch;
 pub enum WindowTask {
     /// The host's main thread: the window has changed the project.
     TellHost,
-    /// Any thread but the audio thread: what was performed is to be gathered.
-    Gather,
 }
 
 /// Any thread but the audio thread. Asks for [`WindowTask::TellHost`] to be done.
@@ -104,7 +102,6 @@ impl WindowAccess {
     pub fn fulfil(&self, task: WindowTask) {
         match task {
             WindowTask::TellHost => self.tell_host(),
-            WindowTask::Gather => self.with_performance(|_| ()),
         }
     }
 
