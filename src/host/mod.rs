@@ -46,7 +46,7 @@ pub mod kept_performance;
 pub mod window_access;
 
 #[cfg(feature = "editor")]
-mod gatherer;
+pub mod gatherer;
 
 #[cfg(feature = "editor")]
 pub mod plugin_feed;

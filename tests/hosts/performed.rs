@@ -6,6 +6,7 @@ use nice_plug::prelude::{PluginApi, Transport};
 use polso::editor::printing::file::file;
 use polso::editor::printing::song::PrintedSong;
 use polso::engine::Message;
+use polso::host::gatherer::Gatherer;
 use polso::host::kept_performance::KeptPerformance;
 use polso::offline::midi::{Bars, read};
 use polso::offline::peel::shaped_mark;
@@ -339,6 +340,25 @@ fn what_found_no_room_is_counted_and_said() {
     let access = studio.host.plugin.window_access();
     let state = access.with_performance(|performance| performance.state(false));
     assert_eq!(state.lost, song.lost);
+}
+
+/// More than the ring holds, without a window: a thread of the plugin's own gathers it.
+#[test]
+fn what_is_performed_without_a_window_is_gathered_as_it_comes() {
+    const PART: u64 = 6_000;
+    let mut studio = Studio::open(PluginApi::Clap);
+    let gatherer = Gatherer::begin(studio.host.plugin.window_access());
+    let passing = |at: u64| Message::Controller { channel: 0, number: 20, value: (at % 128) as u8 };
+    let part: Vec<(u64, Message)> = (0..PART).map(|at| (8 * at, passing(at))).collect();
+    for number in 0..4 {
+        let beat = number as f64 * (8 * PART) as f64 / 32_000.0;
+        studio.play(beat, 8 * PART, &part);
+        std::thread::sleep(std::time::Duration::from_millis(700));
+    }
+    drop(gatherer);
+    let song = studio.song();
+    assert_eq!(song.lost, 0);
+    assert!(song.events.len() >= 4 * PART as usize, "{}", song.events.len());
 }
 
 /// While something passes as printed, nothing is performed, and what was is kept.
