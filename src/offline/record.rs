@@ -182,18 +182,13 @@ pub fn marker_factor(text: &str) -> Option<u64> {
     text.rsplit_once("; ticks x")?.1.parse().ok()
 }
 
-/// What a marker says of one of its fields but the engine, by the field's word.
-pub fn marker_word<'a>(text: &'a str, name: &str) -> Option<&'a str> {
-    text.split("; ").find_map(|field| field.strip_prefix(name)?.strip_prefix(' '))
-}
-
 /// The digest of the take, as the marker says.
 pub fn marker_take(text: &str) -> Option<&str> {
     text.rsplit_once("; take ")?.1.split(';').next()
 }
 
 /// What the marker says of one of its fields: `instrument`, `target`, `hand`, `source`, `seed`,
-/// `imperfection` or `bars`.
+/// `imperfection`, `wishes`, `lanes` or `bars`.
 pub fn marker_field<'a>(text: &'a str, name: &str) -> Option<&'a str> {
     let fields = text.strip_prefix(MARKER_HEAD)?.strip_prefix(": ")?.split("; ");
     fields.filter_map(|field| field.split_once(' ')).find(|(own, _)| *own == name).map(|it| it.1)

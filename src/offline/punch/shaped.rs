@@ -6,8 +6,7 @@ use crate::offline::midi::{Bars, File, MetreMap, TrackEvent, read, write};
 use crate::offline::peel::{self, GivenBack, KeepingPlace};
 use crate::offline::record;
 use crate::offline::shape::{LaneRule, Shaped, shape_over_lanes};
-use crate::offline::take::{Request, Settings};
-use crate::profile::{Hand, address, load};
+use crate::offline::take::{Settings, recorded_request};
 
 /// A shaped take with bars of a new one.
 #[derive(Debug)]
@@ -50,7 +49,7 @@ pub fn punch_shaped(
     };
     let settings = Settings { is_forced: false, ..settings };
     check_names(&marker, &settings)?;
-    let rule = match record::marker_word(&marker, "lanes") {
+    let rule = match record::marker_field(&marker, "lanes") {
         Some("replaced") => LaneRule::Replace,
         Some("kept") => LaneRule::Keep,
         _ => LaneRule::Refuse,
@@ -77,34 +76,18 @@ pub fn punch_shaped(
 /// The settings that a marker names, where they come with the program or lie under their names.
 ///
 /// # Errors
-/// [`Error::Punch`] if it names a table of wishes, which it does not hold, or cannot be read; as
-/// [`Request::settings`].
+/// [`Error::Punch`] if it names a table of wishes, which it does not hold, or what cannot be had any
+/// more; as [`Request::settings`](crate::offline::Request::settings).
 pub fn recovered(marker: &str) -> Result<Settings, Error> {
-    let no = |why: &str| Error::Punch { why: why.to_owned() };
-    let word = |name: &str| {
-        let missing = || no("its marker does not say what it was shaped with; give -i and -t");
-        record::marker_word(marker, name).ok_or_else(missing)
+    let give = |why: String| Error::Punch {
+        why: format!("{why}; give -i, -t and --wishes as it was shaped with"),
     };
-    if word("wishes").is_ok() {
-        return Err(no("it was shaped with a table of wishes; give --wishes, -i and -t"));
-    }
-    let id = |name: &str| word(name).map(|word| word.rsplit_once(' ').map_or(word, |it| it.0));
-    let unread = || no("its marker cannot be read; give -i and -t");
-    let hand = id("hand")?;
-    let request = Request {
-        hand: load::<Hand>(hand).is_ok().then(|| hand.to_owned()),
-        source: Some(address::source(word("source")?).ok_or_else(unread)?),
-        seed: word("seed")?.parse().map_err(|_| unread())?,
-        imperfection: word("imperfection")?.parse().map_err(|_| unread())?,
-        bars: shaped_bars(marker)?,
-        ..Request::new(id("instrument")?, id("target")?)
-    };
-    request.settings()
+    recorded_request(marker, None).map_err(give)?.settings()
 }
 
 /// The bars that were shaped.
 fn shaped_bars(marker: &str) -> Result<Option<Bars>, Error> {
-    let bars = record::marker_word(marker, "bars").filter(|bars| *bars != "all");
+    let bars = record::marker_field(marker, "bars").filter(|bars| *bars != "all");
     bars.map(str::parse).transpose()
 }
 
@@ -118,7 +101,7 @@ fn check_names(marker: &str, settings: &Settings) -> Result<(), Error> {
         ("hand", &given.hand),
         ("wishes", &wishes),
     ] {
-        let shaped = record::marker_word(marker, name).unwrap_or_default();
+        let shaped = record::marker_field(marker, name).unwrap_or_default();
         if shaped != own {
             let none =
                 |word: &str| if word.is_empty() { "none".to_owned() } else { word.to_owned() };
