@@ -106,11 +106,15 @@ pub enum Reason {
     JoinEnded,
     /// A key that a join had cut was still down when the note over it ended.
     StruckAgain,
+    /// Other voices sound on the channel and share its bend.
+    VoicesShareBend,
+    /// Another voice has gone on from the key.
+    WentOn,
 }
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Reason; 51] = [
+    pub const ALL: [Reason; 53] = [
         Reason::Rest,
         Reason::VibratoSounds,
         Reason::NoteTooYoung,
@@ -162,6 +166,8 @@ impl Reason {
         Reason::MayBeDrone,
         Reason::JoinEnded,
         Reason::StruckAgain,
+        Reason::VoicesShareBend,
+        Reason::WentOn,
     ];
 
     /// A stable name for machines.
@@ -218,6 +224,8 @@ impl Reason {
             Reason::MayBeDrone => "may-be-drone",
             Reason::JoinEnded => "join-ended",
             Reason::StruckAgain => "struck-again",
+            Reason::VoicesShareBend => "voices-share-bend",
+            Reason::WentOn => "went-on",
         }
     }
 
@@ -295,6 +303,10 @@ impl Reason {
             Reason::MayBeDrone => "The pitch jumps and the old note stays: it may be a drone.",
             Reason::JoinEnded => "The way to the note ended early: another note began.",
             Reason::StruckAgain => "Struck again with a join back: the key was still down.",
+            Reason::VoicesShareBend => {
+                "No vibrato by the bend: other voices sound on the channel and would be moved too."
+            }
+            Reason::WentOn => "The note-off passes at once: another note has joined it.",
         }
     }
 }

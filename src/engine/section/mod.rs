@@ -1,11 +1,13 @@
 //! Up to eight lines under one patch, one clock and one gesture: the way of a block through all of them.
 
 mod bypass;
+mod matching;
 mod niente;
 mod receive;
 mod retouching;
 mod settings;
 mod transport;
+mod voices;
 
 use crate::gesture::conditioning::Gesture;
 use crate::input::event::{Input, Timed};
@@ -22,6 +24,7 @@ use crate::patch::ARTICULATIONS_MAX;
 use crate::patch::controls::Controls;
 use crate::patch::setup::Setup;
 use crate::view::{Losses, View};
+use voices::Voices;
 
 /// The most lines of one section.
 pub const LINES_MAX: usize = 8;
@@ -51,6 +54,13 @@ pub struct Section {
     gesture_count: usize,
     lines: [Line; LINES_MAX],
     line_count: usize,
+    /// How many channels are played: one line each, or several voices of the only one.
+    channel_count: usize,
+    voices: Voices,
+    /// Voices share one channel and one way out, the first.
+    shares_way_out: bool,
+    /// A join may end the note that it leaves: no voice is free.
+    may_cut: bool,
     outs: [LineOut; LINES_MAX],
     sounding: Sounding,
     feedback: Feedback,
@@ -155,6 +165,9 @@ impl Section {
         if !self.setup.niente_is_open {
             self.open_niente(at.now_s);
         }
+        if self.shares_way_out {
+            return self.play_shared(at, sink);
+        }
         // A single line is addressed by constants, which saves thirty instructions a tick.
         self.play_line((0, 0), at, sink);
         for place in 1..self.line_count {
@@ -211,6 +224,11 @@ impl Section {
         }
     }
 
+    /// The way out of a line.
+    fn way_out(&self, line: usize) -> usize {
+        if self.shares_way_out { 0 } else { line }
+    }
+
     /// Which gesture a line follows.
     fn gesture_place(&self, line: usize) -> usize {
         if self.gesture_count > 1 { line } else { 0 }
@@ -258,9 +276,10 @@ impl Section {
         !self.sounding.keys.is_empty()
     }
 
-    /// The present values of the first line, at the last tick played. Audio thread.
+    /// The present values of the first line, or of the leading voice, at the last tick played.
+    /// Audio thread.
     pub fn view(&self) -> View {
-        self.view_of(0)
+        self.view_of(self.voices.leader)
     }
 
     /// The present values of a line (0 up to the count of lines, else the last), at the last tick
@@ -308,9 +327,13 @@ impl Section {
     pub fn is_settled(&self) -> bool {
         let (setup, now_s) = (&self.setup, self.last_tick_s());
         let is_still = |place: usize| {
-            let (line, out) = (&self.lines[place], &self.outs[place]);
+            let (line, out) = (&self.lines[place], &self.outs[self.way_out(place)]);
             let gesture = self.gestures[self.gesture_place(place)].now();
-            line.is_settled(setup, gesture, now_s)
+            let is_still = line.is_settled(setup, gesture, now_s);
+            if !self.leads(place) {
+                return is_still;
+            }
+            is_still
                 && out.switching.is_settled()
                 && out.resync_due_s == f64::INFINITY
                 && out.outputs.is_settled(&line.values(setup, gesture, now_s))
@@ -370,9 +393,12 @@ impl Section {
             articulation: self.articulation,
             now_s: at.now_s,
             tick: at.tick,
+            leads: self.leads(place),
+            may_cut: self.may_cut,
         };
+        let way_out = self.way_out(place);
         let (sounding, feedback) = (&mut self.sounding, &mut self.feedback);
-        let (out, frame) = (&mut self.outs[place], (at.frame, at.now_s));
+        let (out, frame) = (&mut self.outs[way_out], (at.frame, at.now_s));
         let mut out = Outlet::open(out, sounding, feedback, frame, sink);
         act(&mut self.lines[place], &moment, &mut out)
     }
