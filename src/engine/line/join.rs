@@ -51,7 +51,7 @@ impl Line {
         let Some(left) = left.filter(|_| mode != Mode::Fresh) else {
             let cut_short = self.transition.is_on(now_s);
             self.transition_reason = if cut_short { Reason::JoinEnded } else { Reason::NotJoined };
-            self.transition = Transition::NONE;
+            self.transition = Line::carried(moment);
             return Leaving { cut: None, glide: PortamentoNote::NONE };
         };
         let may_stay = self.may_be_drone(setup, now_s, &left, note);
@@ -61,7 +61,7 @@ impl Line {
         self.transition_reason = reason;
         self.transition = match way {
             Way::Bend(from_cents, time_s) => Transition::begin(now_s, from_cents, time_s),
-            _ => Transition::NONE,
+            _ => Line::carried(moment),
         };
         let transition = &setup.patch.target.transition;
         let cuts = match way {

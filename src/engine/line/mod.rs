@@ -56,6 +56,8 @@ pub struct Moment<'a> {
     pub tick: u64,
     /// The shared outputs follow this line; a line with its own outputs always leads.
     pub leads: bool,
+    /// What a shared bend still has of the voice that led before, cents.
+    pub carried_cents: f64,
     /// A join may end the note that it leaves, as long as that is held.
     pub may_cut: bool,
 }

@@ -52,7 +52,7 @@ impl Line {
             return self.pass_on(now_s, struck, out);
         }
         let beat = self.pace.strike(&self.note_start(setup, now_s, struck.key));
-        let held = self.joins_from(setup, now_s, beat);
+        let held = self.could_join(setup, now_s);
         self.begin(moment, struck, (beat, held), out);
     }
 
@@ -68,6 +68,7 @@ impl Line {
         let Moment { setup, gesture, now_s, .. } = *moment;
         let patch = &setup.patch;
         let is_plucked = patch.target.articulation.is_plucked(moment.articulation);
+        let held = held.filter(|_| !beat.is_chord);
         let left = held.filter(|_| !is_plucked);
         let from_key = left.map(|note| note.key.number());
         self.end_before(now_s, struck, left.is_some(), out);
@@ -176,11 +177,8 @@ impl Line {
         }
     }
 
-    /// The note that one of this beat would join.
-    fn joins_from(&self, setup: &Setup, now_s: f64, beat: Beat) -> Option<Note> {
-        if beat.is_chord {
-            return None;
-        }
+    /// The note that a note which is struck now would join, unless it belongs to a chord.
+    pub fn could_join(&self, setup: &Setup, now_s: f64) -> Option<Note> {
         let join_gap_s = setup.patch.legato.join_gap_s;
         let wait_s = match self.phrase {
             Phrase::Tail => TAIL_JOIN_S.max(join_gap_s),

@@ -3,6 +3,7 @@
 use super::note_on::{OVERLAP_S, Struck, send_off};
 use super::{Line, Moment};
 use crate::input::{Channel, Key};
+use crate::layers::transition::Transition;
 use crate::math::grain::grain;
 use crate::notes::held::Note;
 use crate::notes::pace::CHORD_S;
@@ -59,28 +60,27 @@ impl Line {
         }
     }
 
-    /// This line, which is at rest, goes on where `left` stands, under its number; `left` keeps its
-    /// key, which is no longer meant to sound, under the number that this one had.
-    pub fn go_on_from(&mut self, setup: &Setup, now_s: f64, left: &mut Line) -> Option<Note> {
+    /// This line, which is at rest, goes on where `left` stands; `left` keeps its key, which is no
+    /// longer meant to sound.
+    pub fn go_on_from(&mut self, now_s: f64, left: &mut Line) -> Option<Note> {
         let note = left.owner?;
-        let Line { number, channel, notes, wishes, stolen_notes, .. } = *self;
+        let Line { channel, notes, wishes, stolen_notes, .. } = *self;
         *self = Line { channel, notes, wishes, stolen_notes, ..*left };
-        left.rename(setup, number);
         left.notes.overlap(note.serial, now_s + OVERLAP_S);
         left.notes.mark_left(note.serial, true);
         Some(note)
     }
 
-    /// A key is struck that goes on from a note of another line.
+    /// A key is struck that may join this note, of whichever line it is.
     pub fn note_on_from(
         &mut self,
         moment: &Moment,
         struck: Struck,
-        left: Note,
+        left: Option<Note>,
         out: &mut Outlet<'_, impl Sink>,
     ) {
         let beat = self.pace.strike(&self.note_start(moment.setup, moment.now_s, struck.key));
-        self.begin(moment, struck, (beat, Some(left)), out);
+        self.begin(moment, struck, (beat, left), out);
     }
 
     /// A key beyond the number of voices sounds with the line as it was played.
@@ -104,6 +104,24 @@ impl Line {
         }
         if self.phrase != Phrase::Rest {
             self.replace_hand(now_s, setup);
+        }
+    }
+
+    /// How far its pitch is from its note, cents, without the player's bend.
+    pub fn off_cents(&self, setup: &Setup, now_s: f64) -> f64 {
+        self.swing_cents(setup) + self.transition.cents(now_s)
+    }
+
+    /// How far its vibrato alone is from its note, cents.
+    pub fn swing_cents(&self, setup: &Setup) -> f64 {
+        self.vibrato.pitch_cents(&setup.patch.vibrato)
+    }
+
+    /// A bend that was another's goes home under this line's note.
+    pub(super) fn carried(moment: &Moment) -> Transition {
+        match moment.carried_cents {
+            0.0 => Transition::NONE,
+            from_cents => Transition::home(moment.now_s, from_cents, HASTE_S),
         }
     }
 

@@ -394,6 +394,7 @@ impl Section {
             now_s: at.now_s,
             tick: at.tick,
             leads: self.leads(place),
+            carried_cents: self.voices.carried_cents,
             may_cut: self.may_cut,
         };
         let way_out = self.way_out(place);

@@ -19,12 +19,15 @@ const _: () = assert!(LINES_MAX == VOICES_MAX);
 pub(super) struct Voices {
     /// The line that the outputs follow on a shared channel.
     pub leader: usize,
+    /// What the shared bend still has of the one before, while another begins to lead, cents.
+    pub carried_cents: f64,
     /// When a new key last went on from each line's.
     taken_s: [f64; LINES_MAX],
 }
 
 impl Voices {
-    pub const NONE: Voices = Voices { leader: 0, taken_s: [f64::NEG_INFINITY; LINES_MAX] };
+    pub const NONE: Voices =
+        Voices { leader: 0, carried_cents: 0.0, taken_s: [f64::NEG_INFINITY; LINES_MAX] };
 }
 
 /// What a key that goes down does.
@@ -38,10 +41,23 @@ enum Step {
     Along(usize),
 }
 
+impl Step {
+    /// The line in which the key sounds.
+    fn line(self) -> usize {
+        let (Step::In(line) | Step::On(_, line) | Step::Along(line)) = self;
+        line
+    }
+}
+
 impl Section {
     /// The notes of one channel are shared out to several lines.
     pub(super) fn has_voices(&self) -> bool {
         self.channel_count == 1 && self.setup.patch.voices.kind != VoiceKind::Line
+    }
+
+    /// Each is a player on a channel of his own, who keeps his number.
+    fn has_players(&self) -> bool {
+        self.setup.patch.voices.kind == VoiceKind::Divisi && !self.shares_way_out
     }
 
     /// All of them go out on one channel.
@@ -59,8 +75,12 @@ impl Section {
     pub(super) fn strike_together(&mut self, at: At, all: &[Struck], sink: &mut impl Sink) {
         let mut steps = [Step::Along(0); LINES_MAX];
         self.share_out(at.now_s, all, &mut steps);
-        for (struck, step) in all.iter().zip(steps) {
-            self.strike_voice(at, *struck, step, sink);
+        // What one key ends on a shared channel another may yet join.
+        let joins = steps.map(|step| self.could_join(at.now_s, step));
+        for (place, (struck, step)) in all.iter().zip(steps).enumerate() {
+            let is_first = !steps[..place].iter().any(|earlier| earlier.line() == step.line());
+            let join = if is_first { joins[place] } else { self.could_join(at.now_s, step) };
+            self.strike_voice(at, *struck, (step, join), sink);
         }
     }
 
@@ -131,20 +151,23 @@ impl Section {
         let at_rest = |place: &usize| self.lines[*place].phrase() == Phrase::Rest;
         let let_go = |place: &usize| !self.lines[*place].is_sounding();
         let places = || (0..self.line_count).filter(is_free);
+        let far = |place: usize| {
+            self.lines[place].last_key().map_or(0, |last| last.number().abs_diff(key))
+        };
         if let Some(from) = from {
-            // Where each voice has its own channel, a player of a divisi stays on it.
-            let stays = self.setup.patch.voices.kind == VoiceKind::Divisi && !self.shares_way_out;
-            let free = places().find(|place| at_rest(place) && let_go(place));
-            return match free.filter(|_| !stays && self.lines[from].is_owner_held()) {
+            let free = places().filter(|place| at_rest(place) && let_go(place));
+            let free = free.min_by_key(|place| (far(*place), self.lines[*place].number()));
+            // A player on a channel of his own leaves it for nobody's key that is nearer to him.
+            let goes = |free: &usize| !self.has_players() || far(*free) < far(from);
+            return match free.filter(goes).filter(|_| self.lines[from].is_owner_held()) {
                 Some(free) => Step::On(from, free),
                 None => Step::In(from),
             };
         }
         let is_up = |place: &usize| !self.lines[*place].is_owner_held();
         let rank = |place: &usize| {
-            let line = &self.lines[*place];
-            let far = line.last_key().map_or(u8::MAX, |last| last.number().abs_diff(key));
-            (!at_rest(place), self.crossings(line.number(), key), far, line.number())
+            let number = self.lines[*place].number();
+            (!at_rest(place), self.crossings(number, key), far(*place), number)
         };
         let fresh = places().filter(is_up).min_by_key(rank).map(Step::In);
         fresh.unwrap_or_else(|| Step::Along(self.nearest(key)))
@@ -167,8 +190,14 @@ impl Section {
         (0..self.line_count).min_by_key(far).unwrap_or(0)
     }
 
-    fn strike_voice(&mut self, at: At, struck: Struck, step: Step, sink: &mut impl Sink) {
-        let (Step::In(place) | Step::On(_, place) | Step::Along(place)) = step;
+    fn strike_voice(
+        &mut self,
+        at: At,
+        struck: Struck,
+        (step, join): (Step, Option<Note>),
+        sink: &mut impl Sink,
+    ) {
+        let place = step.line();
         let is_foreign = self.setup.patch.notes.is_foreign(struck.key.number());
         let channel =
             if is_foreign { struck.channel } else { self.channel_at(place, struck.channel) };
@@ -180,21 +209,26 @@ impl Section {
             });
         }
         self.make_room(at, place, struck, sink);
-        let left = match step {
+        let join = match step {
             Step::On(from, _) => self.go_on(at.now_s, from, place),
-            _ => None,
+            _ => join,
         };
-        if self.shares_way_out {
-            self.follow_new(place, struck.key);
-        }
         let others = self.has_company(place);
+        if self.shares_way_out {
+            let before = self.voices.leader;
+            self.follow_new(place, struck.key);
+            if others && before != self.voices.leader {
+                let off_cents = self.lines[before].off_cents(&self.setup, at.now_s);
+                let own_cents = self.lines[place].swing_cents(&self.setup);
+                self.voices.carried_cents = off_cents - own_cents;
+            }
+        }
         self.lines[place].keep_company(&self.setup, at.now_s, others);
-        self.may_cut = left.is_none() && !self.has_free_voice(place);
-        self.with_line(place, at, sink, |line, moment, out| match left {
-            Some(left) => line.note_on_from(moment, struck, left, out),
-            None => line.note_on(moment, struck, out),
+        self.may_cut = matches!(step, Step::On(..)) || !self.has_free_voice(place);
+        self.with_line(place, at, sink, |line, moment, out| {
+            line.note_on_from(moment, struck, join, out);
         });
-        self.may_cut = true;
+        (self.may_cut, self.voices.carried_cents) = (true, 0.0);
         if self.shares_way_out {
             let channel = self.lines[place].channel();
             self.lines[..self.line_count].iter_mut().for_each(|line| line.follow(channel));
@@ -202,12 +236,24 @@ impl Section {
         self.mind_company(at.now_s);
     }
 
+    /// The note that a key joins in its line.
+    fn could_join(&self, now_s: f64, step: Step) -> Option<Note> {
+        self.lines[step.line()].could_join(&self.setup, now_s)
+    }
+
     /// The free line goes on from the other's note.
     fn go_on(&mut self, now_s: f64, from: usize, to: usize) -> Option<Note> {
         self.voices.taken_s[from] = now_s;
         self.voices.taken_s[to] = f64::NEG_INFINITY;
         let mut left = self.lines[from];
-        let note = self.lines[to].go_on_from(&self.setup, now_s, &mut left);
+        let (old, own) = (left.number(), self.lines[to].number());
+        let note = self.lines[to].go_on_from(now_s, &mut left);
+        if self.has_players() {
+            self.lines[to].rename(&self.setup, own);
+        } else {
+            self.lines[to].rename(&self.setup, old);
+            left.rename(&self.setup, own);
+        }
         self.lines[from] = left;
         note
     }
