@@ -77,12 +77,24 @@ impl Voices {
     }
 }
 
-/// The words of a voices patch, as the options have them.
-pub fn voices_text(voices: &VoicesPatch) -> String {
-    match voices.kind {
-        VoiceKind::Line => Voices::name(voices.kind).to_owned(),
-        kind => format!("{}:{}", Voices::name(kind), voices.count),
-    }
+/// The voices as the option has them, `divisi:4`; nothing for one line.
+pub fn voices_words(voices: &VoicesPatch) -> Option<String> {
+    let several = voices.kind != VoiceKind::Line;
+    several.then(|| format!("{}:{}", Voices::name(voices.kind), voices.count))
+}
+
+/// The same, and where each is heard or whom all follow.
+pub fn voices_in_full(voices: &VoicesPatch) -> Option<String> {
+    let words = voices_words(voices)?;
+    let own = voices.channels[..voices.count].iter().map(|channel| (channel + 1).to_string());
+    let leading = match voices.leading {
+        LeadingVoice::Highest => "highest",
+        LeadingVoice::Newest => "newest",
+    };
+    Some(match voices.has_channels {
+        true => format!("{words} on channels {}", own.collect::<Vec<_>>().join(", ")),
+        false => format!("{words} on one channel, whose outputs follow the {leading}"),
+    })
 }
 
 /// The voices of a hand, and whom shared outputs follow.
@@ -106,7 +118,7 @@ pub(super) fn read_channels(root: &TableReader<'_>) -> Vec<u8> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Voices, voices_text};
+    use super::{Voices, voices_words};
     use crate::engine::patch::{LeadingVoice, VoiceKind};
 
     #[test]
@@ -133,9 +145,10 @@ mod tests {
         let text = |words: &str, channels: &[u8]| {
             let voices = Voices::of(words).expect("voices");
             let patch = voices.patch(channels, LeadingVoice::Highest, 1.0);
-            patch.map(|patch| voices_text(&patch)).unwrap_or_else(|(_, allowed)| allowed)
+            let words = patch.map(|patch| voices_words(&patch).unwrap_or_default());
+            words.unwrap_or_else(|(_, allowed)| allowed)
         };
-        assert_eq!(text("line", &[1, 2]), "line");
+        assert_eq!(text("line", &[1, 2]), "");
         assert_eq!(text("chords", &[]), "chords:8");
         assert_eq!(text("divisi", &[]), "divisi:4");
         assert_eq!(text("divisi", &[5, 6]), "divisi:2");

@@ -56,6 +56,9 @@ impl fmt::Display for LineReport {
                 self.foreign_notes
             )?;
         }
+        if let Some(voices) = &self.voices {
+            writeln!(f, "voices     {voices}")?;
+        }
         writeln!(f, "gesture    {consumed} {source} messages taken in")?;
         writeln!(
             f,
