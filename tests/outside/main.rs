@@ -24,6 +24,7 @@ mod intonation;
 mod invariants;
 mod line;
 mod look;
+mod parts;
 mod peel;
 mod performing;
 mod readers;

@@ -19,6 +19,7 @@ mod bars;
 mod program;
 
 mod stretch;
+mod voices;
 mod wish;
 
 mod articulation;

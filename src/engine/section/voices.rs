@@ -105,14 +105,16 @@ impl Section {
         let matched = matching(&keys[..count], &notes[..note_count]);
         let mut taken = 0_u32;
         matched.iter().flatten().for_each(|note| taken |= 1 << lines[*note]);
-        // From above: the voices are counted from there.
-        for found in (0..count).rev() {
-            let (key, from) = (keys[found], matched[found].map(|note| lines[note]));
-            let step = self.step(key, from, taken);
-            if let Step::In(line) | Step::On(_, line) = step {
-                taken |= 1 << line;
+        // Those that go on from no key need a line most; from above, as the voices are counted.
+        for goes_on in [false, true] {
+            for found in (0..count).rev().filter(|found| matched[*found].is_some() == goes_on) {
+                let (key, from) = (keys[found], matched[found].map(|note| lines[note]));
+                let step = self.step(key, from, taken);
+                if let Step::In(line) | Step::On(_, line) = step {
+                    taken |= 1 << line;
+                }
+                steps[owners[found]] = step;
             }
-            steps[owners[found]] = step;
         }
         for (place, struck) in all.iter().enumerate() {
             if let Some(line) = again(struck) {
