@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use polso::engine::patch::Source;
 use polso::offline::{Bars, Error, Request, Settings, save};
 use polso::profile::address::{SOURCE_RULE, SPOKEN_RULE, spoken_source};
-use polso::profile::voices::{VOICES_RULE, Voices};
+use polso::profile::voices::{VOICES_RULE, VoiceChoice};
 use polso::profile::{Instrument, load};
 
 /// The largest table of wishes, bytes.
@@ -89,8 +89,8 @@ fn text(path: &Path) -> Result<String, String> {
     String::from_utf8(bytes).map_err(|_| format!("{}: is not text in UTF-8", path.display()))
 }
 
-fn voices(text: &str) -> Result<Voices, String> {
-    Voices::of(text).ok_or_else(|| format!("--voices is {text:?}; allowed is {VOICES_RULE}"))
+fn voices(text: &str) -> Result<VoiceChoice, String> {
+    VoiceChoice::of(text).ok_or_else(|| format!("--voices is {text:?}; allowed is {VOICES_RULE}"))
 }
 
 fn source(text: &str) -> Result<Source, String> {

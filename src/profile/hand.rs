@@ -7,7 +7,7 @@ use super::fault::LoadError;
 use super::kind::FileKind;
 use super::load::{Loaded, Profile, check};
 use super::table_reader::TableReader;
-use super::voices::{Voices, read_voices};
+use super::voices::{VoiceChoice, read_voices};
 use crate::engine::patch::{ARTICULATIONS_MAX, LeadingVoice, Response, Source};
 
 /// How much travel a controller needs at least between rest and full, share of its range.
@@ -47,7 +47,7 @@ pub struct Hand {
     /// The keys that choose articulations, by the places of the common list.
     pub articulation_keys: [Option<u8>; ARTICULATIONS_MAX],
     /// How keys that sound together are understood.
-    pub voices: Voices,
+    pub voices: VoiceChoice,
     /// Whom the outputs follow where all voices share one channel.
     pub leading_voice: LeadingVoice,
 }
@@ -95,7 +95,7 @@ impl Hand {
             response: Response::Exponential(k),
             weight: 1.0,
             articulation_keys: [None; ARTICULATIONS_MAX],
-            voices: Voices::LINE,
+            voices: VoiceChoice::LINE,
             leading_voice: LeadingVoice::Highest,
         }
     }

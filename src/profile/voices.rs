@@ -14,19 +14,19 @@ const KINDS: [(&str, VoiceKind); 3] =
 
 /// How keys that sound together are understood.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Voices {
+pub struct VoiceChoice {
     /// As one line, as chords or as several players.
     pub kind: VoiceKind,
     /// How many, 1..=8; `None` is as many as the target has channels for, else as usual.
     pub count: Option<usize>,
 }
 
-impl Voices {
+impl VoiceChoice {
     /// One line.
-    pub const LINE: Voices = Voices { kind: VoiceKind::Line, count: None };
+    pub const LINE: VoiceChoice = VoiceChoice { kind: VoiceKind::Line, count: None };
 
     /// Reads the words; `None` for others.
-    pub fn of(text: &str) -> Option<Voices> {
+    pub fn of(text: &str) -> Option<VoiceChoice> {
         let (word, count) = match text.split_once(':') {
             Some((word, count)) => (word, Some(count)),
             None => (text, None),
@@ -39,7 +39,7 @@ impl Voices {
             }
             None => None,
         };
-        Some(Voices { kind, count })
+        Some(VoiceChoice { kind, count })
     }
 
     /// The word of a kind.
@@ -68,7 +68,7 @@ impl Voices {
         if !channels.is_empty() && count > channels.len() {
             let allowed =
                 format!("at most {}, one for each of the target's channels", channels.len());
-            return Err((format!("{}:{count}", Voices::name(self.kind)), allowed));
+            return Err((format!("{}:{count}", VoiceChoice::name(self.kind)), allowed));
         }
         let mut own = [0; VOICES_MAX];
         own.iter_mut().zip(channels).for_each(|(own, channel)| *own = channel - 1);
@@ -80,7 +80,7 @@ impl Voices {
 /// The voices as the option has them, `divisi:4`; nothing for one line.
 pub fn voices_words(voices: &VoicesPatch) -> Option<String> {
     let several = voices.kind != VoiceKind::Line;
-    several.then(|| format!("{}:{}", Voices::name(voices.kind), voices.count))
+    several.then(|| format!("{}:{}", VoiceChoice::name(voices.kind), voices.count))
 }
 
 /// The same, and where each is heard or whom all follow.
@@ -98,12 +98,12 @@ pub fn voices_in_full(voices: &VoicesPatch) -> Option<String> {
 }
 
 /// The voices of a hand, and whom shared outputs follow.
-pub(super) fn read_voices(root: &TableReader<'_>) -> (Voices, LeadingVoice) {
-    let fits = |text: &str| Voices::of(text).is_some();
+pub(super) fn read_voices(root: &TableReader<'_>) -> (VoiceChoice, LeadingVoice) {
+    let fits = |text: &str| VoiceChoice::of(text).is_some();
     let text = root.text("voices", VOICES_RULE, Some("line"), fits);
     let leading = [("highest", LeadingVoice::Highest), ("newest", LeadingVoice::Newest)];
     let leading = root.choice("leading_voice", &leading, Some(LeadingVoice::Highest));
-    (Voices::of(&text).unwrap_or(Voices::LINE), leading)
+    (VoiceChoice::of(&text).unwrap_or(VoiceChoice::LINE), leading)
 }
 
 /// The channels of a target's voices, from 1, the highest voice first; empty where all share one.
@@ -118,17 +118,17 @@ pub(super) fn read_channels(root: &TableReader<'_>) -> Vec<u8> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Voices, voices_words};
+    use super::{VoiceChoice, voices_words};
     use crate::engine::patch::{LeadingVoice, VoiceKind};
 
     #[test]
     fn voices_are_said_in_a_word_and_a_number() {
-        let chords = |count| Some(Voices { kind: VoiceKind::Chords, count });
+        let chords = |count| Some(VoiceChoice { kind: VoiceKind::Chords, count });
         for (text, voices) in [
-            ("line", Some(Voices::LINE)),
+            ("line", Some(VoiceChoice::LINE)),
             ("chords", chords(None)),
             ("chords:8", chords(Some(8))),
-            ("divisi:2", Some(Voices { kind: VoiceKind::Divisi, count: Some(2) })),
+            ("divisi:2", Some(VoiceChoice { kind: VoiceKind::Divisi, count: Some(2) })),
             ("chords:9", None),
             ("chords:0", None),
             ("chords:", None),
@@ -136,14 +136,14 @@ mod tests {
             ("Divisi", None),
             ("", None),
         ] {
-            assert_eq!(Voices::of(text), voices, "{text}");
+            assert_eq!(VoiceChoice::of(text), voices, "{text}");
         }
     }
 
     #[test]
     fn there_are_as_many_voices_as_are_asked_for_or_as_there_are_channels() {
         let text = |words: &str, channels: &[u8]| {
-            let voices = Voices::of(words).expect("voices");
+            let voices = VoiceChoice::of(words).expect("voices");
             let patch = voices.patch(channels, LeadingVoice::Highest, 1.0);
             let words = patch.map(|patch| voices_words(&patch).unwrap_or_default());
             words.unwrap_or_else(|(_, allowed)| allowed)

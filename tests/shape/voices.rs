@@ -2,10 +2,10 @@
 
 use polso::engine::Message;
 use polso::engine::patch::{LeadingVoice, VoiceKind, VoicesPatch};
-use polso::offline::midi::read::read;
+use polso::offline::midi::{read::read, write::write};
 use polso::offline::peel::peel;
 use polso::offline::{Settings, record, shape_bytes};
-use polso::profile::voices::Voices;
+use polso::profile::voices::VoiceChoice;
 
 use super::room::{QUARTER, promises, settings, take, traced};
 
@@ -16,7 +16,7 @@ const CHORD: &str = "0 B00140, 0 903750, 0 904050, 0 904350, 240 B00150, 480 904
 /// The settings of a violin in voices, on these channels.
 fn in_voices(words: &str, target: &str, channels: &[u8]) -> Settings {
     let mut settings = settings("violin", target);
-    let voices = Voices::of(words).expect("voices");
+    let voices = VoiceChoice::of(words).expect("voices");
     settings.patch.voices = voices.patch(channels, LeadingVoice::Highest, 1.0).expect("they fit");
     settings
 }
@@ -35,10 +35,11 @@ fn peel_gives_the_very_take_whatever_the_voices() {
         ] {
             let settings = in_voices(words, target, channels);
             let shaped = shape_bytes(&take, &settings).expect("shaped");
-            let peeled = peel(&shaped.bytes).expect("peeled");
-            assert!(peeled.bytes == take, "{words} on {channels:?}, {target}");
+            let peeled = peel(read(&shaped.bytes).expect("a file")).expect("peeled");
+            let bytes = write(&peeled.file).expect("written");
+            assert!(bytes == take, "{words} on {channels:?}, {target}");
             if channels.is_empty() {
-                promises(&take, &settings);
+                assert_eq!(promises(&take, &shaped.bytes, &settings), Ok(()), "{words}, {target}");
             }
         }
     }

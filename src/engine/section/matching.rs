@@ -1,7 +1,7 @@
 //! Which of the keys that go down together goes on from which note that sounds: as they lie above each
 //! other, as many as can, as near as can be.
 
-use super::LINES_MAX;
+use crate::patch::VOICES_MAX;
 
 /// The furthest that a hand goes on from a key, semitones.
 pub const REACH_SEMITONES: u8 = 12;
@@ -10,11 +10,12 @@ const FRESH: u16 = 1000;
 
 /// For each of up to eight keys, lowest first, the place of the note that it goes on from, of up to
 /// eight notes, lowest first; `None` begins afresh. No two pairs cross.
-pub fn matching(keys: &[u8], notes: &[u8]) -> [Option<usize>; LINES_MAX] {
-    let (keys, notes) = (&keys[..keys.len().min(LINES_MAX)], &notes[..notes.len().min(LINES_MAX)]);
+pub fn matching(keys: &[u8], notes: &[u8]) -> [Option<usize>; VOICES_MAX] {
+    let (keys, notes) =
+        (&keys[..keys.len().min(VOICES_MAX)], &notes[..notes.len().min(VOICES_MAX)]);
     let key_count = keys.len();
     // The least cost of the first keys with the first notes.
-    let mut costs = [[0_u16; LINES_MAX + 1]; LINES_MAX + 1];
+    let mut costs = [[0_u16; VOICES_MAX + 1]; VOICES_MAX + 1];
     for (key, _) in keys.iter().enumerate() {
         costs[key + 1][0] = costs[key][0] + FRESH;
         for (note, _) in notes.iter().enumerate() {
@@ -23,7 +24,7 @@ pub fn matching(keys: &[u8], notes: &[u8]) -> [Option<usize>; LINES_MAX] {
             costs[key + 1][note + 1] = skipped.min(fresh).min(joined);
         }
     }
-    let mut matched = [None; LINES_MAX];
+    let mut matched = [None; VOICES_MAX];
     let (mut key, mut note) = (key_count, notes.len());
     while key > 0 && note > 0 {
         let own = costs[key][note];
@@ -49,7 +50,7 @@ fn cost(key: u8, note: u8) -> u16 {
 
 #[cfg(test)]
 mod tests {
-    use super::{FRESH, LINES_MAX, REACH_SEMITONES, matching};
+    use super::{FRESH, REACH_SEMITONES, VOICES_MAX, matching};
 
     #[track_caller]
     fn check(keys: &[u8], notes: &[u8], expected: &[Option<usize>]) {
@@ -109,6 +110,6 @@ mod tests {
             });
             assert_eq!(each.sum::<u16>(), least(keys, notes), "{keys:?} {notes:?}");
         }
-        assert_eq!(matching(&[60; 9], &[60; 9]), core::array::from_fn::<_, LINES_MAX, _>(Some));
+        assert_eq!(matching(&[60; 9], &[60; 9]), core::array::from_fn::<_, VOICES_MAX, _>(Some));
     }
 }

@@ -1,11 +1,14 @@
 //! Up to eight lines under one patch, one clock and one gesture: the way of a block through all of them.
 
 mod bypass;
+mod company;
 mod matching;
 mod niente;
 mod receive;
 mod retouching;
+mod seen;
 mod settings;
+mod share_out;
 mod transport;
 mod voices;
 
@@ -20,11 +23,9 @@ use crate::output::Sink;
 use crate::output::feedback::Feedback;
 use crate::output::outlet::{LineOut, Outlet};
 use crate::output::sounding::Sounding;
-use crate::patch::ARTICULATIONS_MAX;
 use crate::patch::controls::Controls;
 use crate::patch::setup::Setup;
-use crate::view::{Losses, View};
-use voices::Voices;
+use company::Company;
 
 /// The most lines of one section.
 pub const LINES_MAX: usize = 8;
@@ -56,7 +57,7 @@ pub struct Section {
     line_count: usize,
     /// How many channels are played: one line each, or several voices of the only one.
     channel_count: usize,
-    voices: Voices,
+    company: Company,
     /// Voices share one channel and one way out, the first.
     shares_way_out: bool,
     /// A join may end the note that it leaves: no voice is free.
@@ -276,52 +277,6 @@ impl Section {
         !self.sounding.keys.is_empty()
     }
 
-    /// The present values of the first line, or of the leading voice, at the last tick played.
-    /// Audio thread.
-    pub fn view(&self) -> View {
-        self.view_of(self.voices.leader)
-    }
-
-    /// The present values of a line (0 up to the count of lines, else the last), at the last tick
-    /// played. Audio thread.
-    pub fn view_of(&self, line: usize) -> View {
-        let place = line.min(self.line_count - 1);
-        let (now_s, gesture) = (self.last_tick_s(), &self.gestures[self.gesture_place(place)]);
-        let gesture = (gesture.now(), gesture.raw());
-        let view = self.lines[place].view(&self.setup, gesture, self.articulation, now_s);
-        View { frozen: self.feedback.frozen(), ..view }
-    }
-
-    /// How many lines play, 1..=8. Audio thread.
-    pub fn line_count(&self) -> usize {
-        self.line_count
-    }
-
-    /// The articulation that was chosen last, by its place in the common list; `None` until one
-    /// is. What a project keeps, to be given back by [`Section::restore_articulation`]. Audio
-    /// thread.
-    pub fn articulation(&self) -> Option<u8> {
-        self.articulation
-    }
-
-    /// As a project kept it; `None`, or a place beyond the list, takes a choice back. Notes that
-    /// begin from here on have it. Audio thread.
-    pub fn restore_articulation(&mut self, articulation: Option<u8>) {
-        let is_known = |place: &u8| usize::from(*place) < ARTICULATIONS_MAX;
-        self.articulation = articulation.filter(is_known);
-    }
-
-    /// What could not be done. Audio thread.
-    pub fn losses(&self) -> Losses {
-        let late = self.outs[..self.line_count].iter().map(|out| out.outputs.late_values());
-        Losses {
-            dropped_messages: self.sounding.dropped_messages,
-            late_values: late.sum(),
-            refused_messages: self.refused_messages,
-            stolen_notes: self.playing().map(Line::stolen_notes).sum(),
-        }
-    }
-
     /// Another tick would change nothing: until the next event, time passes at no cost. Audio
     /// thread.
     pub fn is_settled(&self) -> bool {
@@ -394,7 +349,7 @@ impl Section {
             now_s: at.now_s,
             tick: at.tick,
             leads: self.leads(place),
-            carried_cents: self.voices.carried_cents,
+            carried_cents: self.company.carried_cents,
             may_cut: self.may_cut,
         };
         let way_out = self.way_out(place);

@@ -263,6 +263,7 @@ impl Section {
             out.passed(message);
         });
         if let Message::Controller { number: SUSTAIN_CONTROLLER, value, .. } = message {
+            self.copy_pedal(at, channel, value, sink);
             for place in self.lines_of(channel.number()) {
                 let is_down = value >= SWITCH_ON_MIN;
                 self.lines[place].move_pedal(&self.setup, at.now_s, is_down, mark.is_live);

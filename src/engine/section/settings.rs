@@ -1,7 +1,7 @@
 //! Begins, takes other settings, turns controls, forgets: what a section is before and between notes.
 
+use super::company::Company;
 use super::niente::NOWHERE;
-use super::voices::Voices;
 use super::{LINES_MAX, Section};
 use crate::gesture::conditioning::Gesture;
 use crate::input::event::{Input, Timed};
@@ -48,7 +48,7 @@ impl Section {
             lines: core::array::from_fn(|number| Line::at_rest(&setup, number as u8, x)),
             line_count,
             channel_count,
-            voices: Voices::NONE,
+            company: Company::NONE,
             shares_way_out: channel_count == 1 && setup.patch.voices.share_channel(),
             may_cut: true,
             outs: [LineOut::unsent(&setup); LINES_MAX],
@@ -137,7 +137,7 @@ impl Section {
         }
         self.line_count = lines_of(&self.setup, self.channel_count);
         self.shares_way_out = self.shares_channel();
-        self.voices = Voices::NONE;
+        self.company = Company::NONE;
         for (number, line) in self.lines.iter_mut().enumerate() {
             let x = self.gestures[0].now().x;
             *line = Line::at_rest(&self.setup, number as u8, x);
@@ -173,7 +173,7 @@ impl Section {
             lines,
             line_count: _,
             channel_count: _,
-            voices,
+            company,
             shares_way_out: _,
             may_cut,
             outs,
@@ -194,7 +194,7 @@ impl Section {
             *line = Line::at_rest(setup, number as u8, gesture.now().x);
         }
         *outs = [LineOut::unsent(setup); LINES_MAX];
-        *voices = Voices::NONE;
+        *company = Company::NONE;
         *may_cut = true;
         *refused_messages = 0;
         *is_fresh = true;

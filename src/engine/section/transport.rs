@@ -1,6 +1,6 @@
 //! The song stops, jumps or loops, someone panics: nothing hangs, and all is told again.
 
-use super::voices::Voices;
+use super::company::Company;
 use super::{At, LINES_MAX, Section};
 use crate::input::song::Song;
 use crate::output::Sink;
@@ -32,7 +32,7 @@ impl Section {
             let out = &mut self.outs[place];
             *out = LineOut { count: out.count, ..LineOut::unsent(setup) };
         }
-        self.voices = Voices::NONE;
+        self.company = Company::NONE;
         if !self.is_bypassed {
             self.resync(self.at(frame, stream_frame), sink);
         }

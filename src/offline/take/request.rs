@@ -6,7 +6,7 @@ use crate::engine::patch::Source;
 use crate::offline::digest;
 use crate::offline::error::Error;
 use crate::offline::midi::Bars;
-use crate::profile::voices::Voices;
+use crate::profile::voices::VoiceChoice;
 use crate::profile::{Hand, Instrument, Target, hand_for, load, patch};
 
 /// Instrument, receiver and hand by name, and what is asked of the performance.
@@ -22,7 +22,7 @@ pub struct Request {
     /// Where the gesture comes from; `None` is the hand's own, or controller 1 without a hand.
     pub source: Option<Source>,
     /// How keys that sound together are understood; `None` is as the hand says.
-    pub voices: Option<Voices>,
+    pub voices: Option<VoiceChoice>,
     /// Which of the possible performances.
     pub seed: u64,
     /// How uneven the vibrato is, 0..=2: 0 not at all, 1 as the instrument says.

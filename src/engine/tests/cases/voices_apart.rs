@@ -81,6 +81,21 @@ fn four_channels_interleaved_cross_nowhere() {
     assert!(sent.iter().all(|sent| (2..6).contains(&sent.message.channel())));
 }
 
+#[test]
+fn a_pedal_holds_every_voice() {
+    let patch = on_channels(violin(VoiceKind::Divisi, 2));
+    let score = Score::new().gesture(0.0, 0.5).controller(0.05, 64, 127).note(0.1, 1.0, 76);
+    let (sent, views) = heard(&patch, &score.note(0.1, 1.0, 60).controller(2.0, 64, 0), 1.5);
+    let pedal = |sent: &Sent| match sent.message {
+        Message::Controller { channel, number: 64, value } => Some((channel, value)),
+        _ => None,
+    };
+    let mut pedals: Vec<_> = sent.iter().filter_map(pedal).filter(|it| it.1 > 0).collect();
+    pedals.sort_unstable();
+    assert_eq!(pedals, [(0, 127), (2, 127), (3, 127)]);
+    assert_eq!(views.len(), 2, "both still ring");
+}
+
 /// How alike two swings are.
 fn correlation(pairs: &[(f64, f64)]) -> f64 {
     let count = pairs.len() as f64;

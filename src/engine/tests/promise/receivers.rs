@@ -47,13 +47,6 @@ pub fn all() -> Vec<(&'static str, Patch)> {
     ]
 }
 
-/// Those of them that are played as one line, whose view is of one voice from beginning to end.
-pub fn of_one_line() -> Vec<(&'static str, Patch)> {
-    let mut all = all();
-    all.retain(|(_, patch)| patch.voices.kind == VoiceKind::Line);
-    all
-}
-
 /// A violin whose mode is told by keys below its range, and whose slides are told too.
 pub fn keyswitches(is_held: bool) -> Patch {
     let mut patch = patch_with("violin", "perform", Source::Controller(1), 11, 1.0);

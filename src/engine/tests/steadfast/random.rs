@@ -6,7 +6,7 @@ use polso_engine::patch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, Pat
 use super::interruptions::{ARTICULATION_KEY, run};
 use super::table::whole;
 use super::test_host::{Fault, RATE_HZ};
-use crate::rehearsal::in_voices;
+use crate::rehearsal::{in_voices, on_channels};
 
 const OPERATIONS: u32 = 10_000;
 /// Each run has its own take and seed.
@@ -37,7 +37,7 @@ fn played_in_voices(seed: u64, operations: u32) -> Result<u32, String> {
     let counts = [2, 4, 8, 4].into_iter().enumerate();
     let mut files: Vec<Patch> =
         counts.map(|(place, count)| in_voices(violin, kind(place % 2 == 0), count)).collect();
-    files[3] = in_voices(violin, kind(true), 4);
+    files[3] = on_channels(files[3]);
     files.rotate_left(seed as usize % 4);
     run(Section::prepare(RATE_HZ, &files[0]), &files, seed, operations, Fault::None)
 }
