@@ -303,9 +303,7 @@ impl Reason {
             Reason::MayBeDrone => "The pitch jumps and the old note stays: it may be a drone.",
             Reason::JoinEnded => "The way to the note ended early: another note began.",
             Reason::StruckAgain => "Struck again with a join back: the key was still down.",
-            Reason::VoicesShareBend => {
-                "No vibrato by the bend: other voices sound on the channel and would be moved too."
-            }
+            Reason::VoicesShareBend => "No vibrato by the bend: other voices share it.",
             Reason::WentOn => "The note-off passes at once: another note has joined it.",
         }
     }
