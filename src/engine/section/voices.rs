@@ -219,6 +219,9 @@ impl Section {
     }
 
     /// One tick of voices that share a channel: all lines go on, and the outputs follow the leader.
+    // Apart, so that the tick of a line pays nothing for it.
+    #[inline(never)]
+    #[cold]
     pub(super) fn play_shared(&mut self, at: At, sink: &mut impl Sink) {
         let At { frame, now_s, tick } = at;
         let by_s = now_s + SAME_S;
