@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use polso::engine::patch::Source;
 use polso::offline::{Bars, Error, Request, Settings, save};
 use polso::profile::address::{SOURCE_RULE, SPOKEN_RULE, spoken_source};
+use polso::profile::voices::{VOICES_RULE, VoiceChoice};
 use polso::profile::{Instrument, load};
 
 /// The largest table of wishes, bytes.
@@ -39,6 +40,10 @@ pub struct TakenAs {
     /// The controller that carries the gesture: cc2, 2, breath, pressure, bend [default: the hand's own, or cc1]
     #[arg(long)]
     source: Option<String>,
+    /// How keys that sound together are understood: line, chords or divisi, perhaps with a number of
+    /// voices, as in divisi:4 [default: the hand's own, or line]
+    #[arg(long, value_name = "KIND[:N]")]
+    voices: Option<String>,
     /// Which of the possible performances
     #[arg(long, value_name = "N", default_value_t = 0)]
     seed: u64,
@@ -84,6 +89,7 @@ impl TakenAs {
         Ok(Request {
             hand: self.hand.clone(),
             source: self.source.as_deref().map(source).transpose()?,
+            voices: self.voices.as_deref().map(voices).transpose()?,
             seed: self.seed,
             imperfection: self.imperfection,
             tracks: self.tracks.clone(),
@@ -138,6 +144,10 @@ impl TakenAs {
 fn text(path: &Path) -> Result<String, String> {
     let bytes = save::read(path, TABLE_BYTES_MAX).map_err(|error| error.to_string())?;
     String::from_utf8(bytes).map_err(|_| format!("{}: is not text in UTF-8", path.display()))
+}
+
+fn voices(text: &str) -> Result<VoiceChoice, String> {
+    VoiceChoice::of(text).ok_or_else(|| format!("--voices is {text:?}; allowed is {VOICES_RULE}"))
 }
 
 fn source(text: &str) -> Result<Source, String> {

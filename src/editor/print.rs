@@ -11,6 +11,7 @@ use crate::offline::record::Marker;
 use crate::offline::take::named;
 use crate::profile::FileKind;
 use crate::profile::address::source_text;
+use crate::profile::voices::voices_words;
 
 /// What the marker says in place of a take's digest: what the hand played stands on no track of it.
 const NO_TAKE: &str = "none";
@@ -48,9 +49,18 @@ fn marker(model: &Model, bars: Option<Bars>) -> Marker {
         source: hand.map(|hand| source_text(hand.source)).unwrap_or_default(),
         seed: model.seed,
         imperfection: 1.0,
+        voices: voices(slot),
         lanes: None,
         bars: bars.map(|bars| bars.to_string()),
         take: NO_TAKE.to_owned(),
         factor: 1,
     }
+}
+
+/// The voices of the slot that plays, if not one line.
+fn voices(slot: &Slot) -> Option<String> {
+    let hand = slot.file(FileKind::Hand).hand()?;
+    let target = slot.file(FileKind::Target).target()?;
+    let patch = hand.voices.patch(&target.channels, hand.leading_voice, 1.0).ok()?;
+    voices_words(&patch)
 }

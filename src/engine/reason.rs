@@ -106,10 +106,14 @@ pub enum Reason {
     JoinEnded,
     /// A key that a join had cut was still down when the note over it ended.
     StruckAgain,
+    /// Other voices sound on the channel and share its bend.
+    VoicesShareBend,
+    /// Another voice has gone on from the key.
+    WentOn,
 }
 
 /// How many there are.
-const REASON_COUNT: usize = 51;
+const REASON_COUNT: usize = 53;
 
 /// Every reason with its stable name for machines and its sentence for people, in their own order.
 const REASONS: [(Reason, &str, &str); REASON_COUNT] = [
@@ -240,6 +244,12 @@ const REASONS: [(Reason, &str, &str); REASON_COUNT] = [
     ),
     (Reason::JoinEnded, "join-ended", "The way to the note ended early: another note began."),
     (Reason::StruckAgain, "struck-again", "Struck again with a join back: the key was still down."),
+    (
+        Reason::VoicesShareBend,
+        "voices-share-bend",
+        "No vibrato by the bend: other voices share it.",
+    ),
+    (Reason::WentOn, "went-on", "The note-off passes at once: another note has joined it."),
 ];
 
 const _: () = {

@@ -11,7 +11,7 @@ use super::perform::{
 use super::take::line::TakeLine;
 use crate::engine::input::message::{SUSTAIN_CONTROLLER, SWITCH_ON_MIN};
 use crate::engine::math::grain::grain;
-use crate::engine::patch::Patch;
+use crate::engine::patch::{Patch, VoiceKind};
 use crate::engine::reason::Reason;
 use crate::engine::{Message, Origin};
 use crate::engine::{Mode, View};
@@ -87,13 +87,23 @@ pub fn performed_notes(
 }
 
 /// What the engine showed when one or several notes began at one moment.
-#[derive(Clone, Copy)]
+#[derive(Clone)]
 struct NoteBegin {
     owner: Option<u8>,
     mode: Mode,
     reason: Reason,
     frame: u64,
     asked_cents: f64,
+    /// Of several voices, how the note of each key began.
+    voices: Vec<(u8, Mode, Reason)>,
+}
+
+impl NoteBegin {
+    /// How the note of a key began.
+    fn of(&self, key: u8) -> (Mode, Reason) {
+        let own = self.voices.iter().find(|voice| voice.0 == key);
+        own.map_or((self.mode, self.reason), |voice| (voice.1, voice.2))
+    }
 }
 
 /// Follows a performance and remembers what the notes need.
@@ -107,6 +117,7 @@ struct NoteRecorder<'a> {
 impl NoteRecorder<'_> {
     fn look(&mut self, look: &Observation) {
         let view = look.view;
+        let how = |view: &View| Some((view.key?, view.mode, view.legato_reason));
         self.take_asked(look.frame);
         if look.begun.is_some() {
             self.begun.push(NoteBegin {
@@ -115,6 +126,10 @@ impl NoteRecorder<'_> {
                 reason: view.legato_reason,
                 frame: look.frame,
                 asked_cents: 0.0,
+                voices: match self.patch.voices.kind {
+                    VoiceKind::Line => Vec::new(),
+                    _ => look.began().filter_map(how).collect(),
+                },
             });
         }
         if look.is_on_raster {
@@ -147,9 +162,9 @@ impl NoteRecorder<'_> {
         let mut groups = ons.chunk_by(|one, other| one.tick == other.tick).enumerate().peekable();
         while let Some((group, at_tick)) = groups.next() {
             let next_tick = groups.peek().map(|(_, next)| next[0].tick);
-            let NoteBegin { mode, reason, asked_cents, .. } =
-                self.begun[group.min(self.begun.len() - 1)];
+            let begun = &self.begun[group.min(self.begun.len() - 1)];
             for on in at_tick {
+                let ((mode, reason), asked_cents) = (begun.of(on.key), begun.asked_cents);
                 let end_tick = held_by_pedal(&pedals, on.off_tick, next_tick);
                 let arrival = arrivals.get(on.tag as usize).copied().unwrap_or_default();
                 let how = PerformedNote { mode, reason, asked_cents, ..on.plain(clock, end_tick) };

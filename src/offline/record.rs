@@ -136,6 +136,8 @@ pub struct Marker {
     pub seed: u64,
     /// The scale of the imperfection.
     pub imperfection: f64,
+    /// The voices, if not one line.
+    pub voices: Option<String>,
     /// What became of the take's own lanes, if there were any.
     pub lanes: Option<&'static str>,
     /// The bars, if not all.
@@ -152,9 +154,12 @@ const MARKER_HEAD: &str = "Shaped by Polso";
 impl fmt::Display for Marker {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Marker { engine, instrument, target, hand, source, seed, imperfection, .. } = self;
-        let Marker { wishes, lanes, bars, take, factor, .. } = self;
+        let Marker { voices, wishes, lanes, bars, take, factor, .. } = self;
         write!(f, "{MARKER_HEAD}: engine {engine}; instrument {instrument}; target {target}; ")?;
         write!(f, "hand {hand}; source {source}; seed {seed}; imperfection {imperfection}; ")?;
+        if let Some(voices) = voices {
+            write!(f, "voices {voices}; ")?;
+        }
         if let Some(wishes) = wishes {
             write!(f, "wishes {wishes}; ")?;
         }
@@ -188,7 +193,7 @@ pub fn marker_take(text: &str) -> Option<&str> {
 }
 
 /// What the marker says of one of its fields: `instrument`, `target`, `hand`, `source`, `seed`,
-/// `imperfection`, `wishes`, `lanes` or `bars`.
+/// `imperfection`, `wishes`, `lanes`, `voices` or `bars`.
 pub fn marker_field<'a>(text: &'a str, name: &str) -> Option<&'a str> {
     let fields = text.strip_prefix(MARKER_HEAD)?.strip_prefix(": ")?.split("; ");
     fields.filter_map(|field| field.split_once(' ')).find(|(own, _)| *own == name).map(|it| it.1)

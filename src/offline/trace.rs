@@ -1,4 +1,4 @@
-//! The line as a table: one row for every moment, with what sounds and why.
+//! The line as a table: one row for every moment and voice, with what sounds and why.
 
 use std::fmt::Write;
 
@@ -81,7 +81,7 @@ pub fn trace_bytes<'a, E>(
         answers.look(&look);
         let frame = look.frame - 1;
         if look.is_on_raster && (start..end).contains(&frame) {
-            table.row(frame, look.view);
+            look.voices.iter().for_each(|view| table.row(frame, view));
         }
     };
     let performance =

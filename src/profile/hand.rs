@@ -7,7 +7,8 @@ use super::fault::LoadError;
 use super::kind::FileKind;
 use super::load::{Loaded, Profile, check};
 use super::table_reader::TableReader;
-use crate::engine::patch::{ARTICULATIONS_MAX, Response, Source};
+use super::voices::{VoiceChoice, read_voices};
+use crate::engine::patch::{ARTICULATIONS_MAX, LeadingVoice, Response, Source};
 
 /// How much travel a controller needs at least between rest and full, share of its range.
 pub const TRAVEL_MIN: f64 = 0.1;
@@ -45,6 +46,10 @@ pub struct Hand {
     pub weight: f64,
     /// The keys that choose articulations, by the places of the common list.
     pub articulation_keys: [Option<u8>; ARTICULATIONS_MAX],
+    /// How keys that sound together are understood.
+    pub voices: VoiceChoice,
+    /// Whom the outputs follow where all voices share one channel.
+    pub leading_voice: LeadingVoice,
 }
 
 impl Hand {
@@ -90,6 +95,8 @@ impl Hand {
             response: Response::Exponential(k),
             weight: 1.0,
             articulation_keys: [None; ARTICULATIONS_MAX],
+            voices: VoiceChoice::LINE,
+            leading_voice: LeadingVoice::Highest,
         }
     }
 
@@ -105,6 +112,7 @@ impl Profile for Hand {
 
     fn read(root: &TableReader<'_>) -> Hand {
         let about = About::read(root, Some("my-hand"));
+        let (voices, leading_voice) = read_voices(root);
         let table = root.table("controller");
         let fits = |text: &str| source(text).is_some();
         let source = source(&table.text("source", SOURCE_RULE, None, fits));
@@ -129,6 +137,8 @@ impl Profile for Hand {
             response: read_response(&table, usual.response),
             weight: table.number("weight", 0.5..=3.0, Some(usual.weight)),
             articulation_keys: read_keys(&root.table("articulations")),
+            voices,
+            leading_voice,
         }
     }
 }

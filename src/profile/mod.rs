@@ -36,6 +36,7 @@ pub mod articulation;
 
 pub mod output;
 mod transition;
+pub mod voices;
 
 pub mod target;
 

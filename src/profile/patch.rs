@@ -16,6 +16,7 @@ use crate::engine::patch::{
     Address, ArticulationPatch, ChoicePatch, DynamicsPatch, HandPatch, LegatoPatch, ModePatch,
     NotesPatch, OUTPUTS_MAX, OpenPolicy, OutputPatch, Patch, Reading, RetouchPatch, STRINGS_MAX,
     STYLES_MAX, StringPatch, StringsPatch, StylePatch, TailPatch, TargetPatch, VibratoPatch,
+    VoicesPatch,
 };
 
 /// The most that imperfection may spread the rate, share (DESIGN 4.3).
@@ -75,6 +76,11 @@ pub fn patch(
         let found = imperfection_scale.to_string();
         mismatches.push(mismatch(None, "imperfection", found, allowed));
     }
+    let voices = hand.voices.patch(&target.channels, hand.leading_voice, imperfection_scale);
+    let voices = voices.unwrap_or_else(|(found, allowed)| {
+        mismatches.push(mismatch(Some(FileKind::Hand), "voices", found, allowed));
+        VoicesPatch::LINE
+    });
     if !mismatches.is_empty() {
         return Err(PatchError { mismatches });
     }
@@ -93,6 +99,7 @@ pub fn patch(
         seed,
         home_channel: 0,
         retouches: RetouchPatch::NONE,
+        voices,
         notes: NotesPatch {
             lowest_key: instrument.range.hard_keys.0,
             highest_key: instrument.range.hard_keys.1,

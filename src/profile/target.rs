@@ -8,6 +8,7 @@ use super::load::Profile;
 use super::output::{self, Drives, OUTPUT_NAMES, OutputTable};
 use super::table_reader::TableReader;
 use super::transition;
+use super::voices::read_channels;
 use crate::engine::Layer;
 use crate::engine::Mode;
 use crate::engine::input::message::{
@@ -50,6 +51,9 @@ pub struct Target {
     pub quick_through: f64,
     /// How the pitch gets from note to note.
     pub transition: TransitionPatch,
+    /// The channels of several voices, from 1, the highest first, all different; empty where all
+    /// share one.
+    pub channels: Vec<u8>,
 }
 
 impl Profile for Target {
@@ -57,6 +61,7 @@ impl Profile for Target {
 
     fn read(root: &TableReader<'_>) -> Target {
         let about = About::read(root, None);
+        let channels = read_channels(root);
         let outputs = read_outputs(&root.table("outputs"));
         let bend = root.table("bend");
         let bend_range_semitones = bend.number("range_semitones", 1.0..=96.0, Some(2.0));
@@ -99,6 +104,7 @@ impl Profile for Target {
             style_law,
             quick_through,
             transition,
+            channels,
         }
     }
 }

@@ -26,6 +26,7 @@ mod intonation;
 mod invariants;
 mod line;
 mod look;
+mod parts;
 mod peel;
 mod performing;
 mod readers;

@@ -106,7 +106,7 @@ pub fn answered(script: &str, paths: &[&PathBuf], text: &str) -> Vec<String> {
 }
 
 /// What a command prints. What it says on standard error counts as a complaint.
-fn printed_by(command: &mut Command) -> Result<Vec<u8>, String> {
+pub fn printed_by(command: &mut Command) -> Result<Vec<u8>, String> {
     let name = command.get_program().to_string_lossy().into_owned();
     let output = command.output();
     let output = output.map_err(|error| format!("{name}: {error}; run cargo xtask test"))?;

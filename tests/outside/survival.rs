@@ -46,12 +46,24 @@ fn shaped_melodies() -> Vec<Melody> {
         take: takes[place].clone(),
         shaped: players[place % players.len()].shape(&takes[place], 0, 1),
         others: vec![
-            ("another melody", takes[(place + 1) % takes.len()].clone()),
+            ("another melody", another(place, &tunes, &takes)),
             ("played again", played_again(name, tune).write()),
             ("cut short", cut_short(&takes[place])),
         ],
     });
     melodies.collect()
+}
+
+/// The take of the next melody. The books have some melodies twice: where nothing but the notes is left,
+/// one with the very same notes cannot be told from it, as the README says.
+fn another(place: usize, tunes: &[(String, File)], takes: &[Vec<u8>]) -> Vec<u8> {
+    let strikes = |at: usize| -> Vec<(u64, u8)> {
+        let events = tunes[at].1.tracks.iter().flatten();
+        events.filter_map(|event| Some((event.tick, event.strike()?))).collect()
+    };
+    let next = (1..tunes.len()).map(|step| (place + step) % tunes.len());
+    let other = next.into_iter().find(|at| strikes(*at) != strikes(place));
+    takes[other.expect("another melody")].clone()
 }
 
 /// The same melody under another hand, as nobody can help it: one note comes 4 ms later.

@@ -30,6 +30,38 @@ fn a_hand_has_travel() {
 }
 
 #[test]
+fn voices_are_a_word_and_a_number_and_have_a_channel_each() {
+    let rule = "line, chords or divisi, the last two perhaps with a number of voices, 1 to 8, as in \
+                divisi:4";
+    for wrong in ["chords:9", "solo"] {
+        let line = format!("format = 1\nvoices = {wrong:?}\n");
+        let sentence = format!("line 3: voices is {wrong:?}; allowed is {rule}");
+        check_changed::<Hand>(LEVER, "format = 1\n", &line, &[&sentence]);
+    }
+    check_changed::<Hand>(
+        LEVER,
+        "format = 1\n",
+        "format = 1\nleading_voice = \"lowest\"\n",
+        &["line 3: leading_voice is \"lowest\"; allowed is \"highest\", \"newest\""],
+    );
+    check_changed::<Target>(
+        BOX,
+        "format = 1\n",
+        "format = 1\nchannels = [1, 2, 1]\n",
+        &["line 3: channels is [1, 2, 1]; allowed is a channel for each voice, none twice"],
+    );
+    let hand = LEVER.replace("format = 1\n", "format = 1\nvoices = \"divisi:3\"\n");
+    let target = BOX.replace("format = 1\n", "format = 1\nchannels = [1, 2]\n");
+    let fiddle = check::<Instrument>(FIDDLE).expect("in order").profile;
+    let (hand, target) = (check::<Hand>(&hand).expect("in order"), check::<Target>(&target));
+    let target = target.expect("in order").profile;
+    let error = profile::patch(&fiddle, &target, &hand.profile, 0, 1.0).expect_err("too many");
+    let sentence = "hand: voices is divisi:3; allowed is at most 2, one for each of the target's \
+                    channels";
+    assert_eq!(error.to_string(), sentence);
+}
+
+#[test]
 fn a_file_of_no_kind_names_the_three() {
     let faults = Any::check(b"polso = \"tune\"\n").map(|any| any.kind()).unwrap_err();
     let sentences: Vec<String> = faults.iter().map(ToString::to_string).collect();

@@ -22,6 +22,7 @@ mod program;
 mod punch;
 
 mod stretch;
+mod voices;
 mod wish;
 
 mod articulation;

@@ -79,6 +79,11 @@ fn what_is_refused_is_refused_in_one_sentence_and_nothing_is_written() {
         "imperfection is 3; allowed is 0 to 2",
     );
     check(
+        "shape in.mid -o out.mid -i erhu --voices solo",
+        "--voices is \"solo\"; allowed is line, chords or divisi, the last two perhaps with a number \
+         of voices, 1 to 8, as in divisi:4",
+    );
+    check(
         "shape in.mid -o out.mid -i erhu --source knob",
         "--source is \"knob\"; allowed is \"cc 0\" to \"cc 119\", \"cc pair 0\" to \"cc pair 31\", \
          \"channel pressure\", \"poly pressure\", \"pitch bend\", \"parameter\", \"mpe timbre\" or \

@@ -7,6 +7,7 @@ pub mod style;
 
 pub mod blend;
 pub mod body;
+pub mod character;
 pub mod unfolding;
 pub mod vibrato;
 

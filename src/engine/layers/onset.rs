@@ -117,8 +117,9 @@ impl Onset {
         self.move_on(patch);
     }
 
-    /// The line goes to another note.
-    pub fn change(&mut self, patch: &VibratoPatch, now_s: f64, change: &NoteChange) {
+    /// The line goes to another note, and its player vibrates so much later than the instrument's
+    /// file says (sooner below 0).
+    pub fn change(&mut self, patch: &VibratoPatch, now_s: f64, change: &NoteChange, later_s: f64) {
         let left = self.envelope(patch, now_s);
         let keep_share = (change.ioi_s - KEEP_NONE_S) / (KEEP_ALL_S - KEEP_NONE_S);
         let keeps = change.is_joined && !change.is_forced_open;
@@ -130,7 +131,7 @@ impl Onset {
             self.dip_from = self.dip(patch, now_s);
             self.dip_start_s = now_s;
         }
-        let wait_s = onset_age_s(patch.onset_s, change.pace_s);
+        let wait_s = (onset_age_s(patch.onset_s, change.pace_s) + later_s).max(0.0);
         // A note that grows older than this was the last of its trill.
         let wait_s = if change.is_trill { wait_s.max(TRILL_S) } else { wait_s };
         let wait_s = if change.is_plucked { 0.0 } else { wait_s };

@@ -62,9 +62,13 @@ impl Transition {
     /// Goes home within `length_s` from now on, if it would take longer.
     pub fn hasten(&mut self, now_s: f64, length_s: f64) {
         if self.end_s > now_s + length_s {
-            let time_s = length_s * TENTHS / (2.0 * LN_99);
-            *self = Transition::begin(now_s, self.cents(now_s), time_s);
+            *self = Transition::home(now_s, self.cents(now_s), length_s);
         }
+    }
+
+    /// Goes home from `from_cents` off the note within `length_s`.
+    pub fn home(now_s: f64, from_cents: f64, length_s: f64) -> Transition {
+        Transition::begin(now_s, from_cents, length_s * TENTHS / (2.0 * LN_99))
     }
 
     /// The line has not arrived.

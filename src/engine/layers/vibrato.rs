@@ -4,6 +4,7 @@ use core::f64::consts::TAU;
 
 use super::blend::Blend;
 use super::body::{Body, BodySwing};
+use super::character::Character;
 use super::onset::{NoteChange, Onset};
 use super::style::{Style, Weights};
 use super::unfolding::Unfolding;
@@ -40,6 +41,7 @@ pub struct Vibrato {
     stepped_s: f64,
     unfolding: Unfolding,
     body: Body,
+    character: Character,
 }
 
 /// The swing at one moment.
@@ -78,9 +80,17 @@ impl Vibrato {
             stepped_s: 0.0,
             unfolding: Unfolding::NONE,
             body: Body::STILL,
+            character: Character::of(setup, line),
         };
         vibrato.jump(setup, gesture, weights);
         vibrato
+    }
+
+    /// The vibrato is another player's from here on.
+    pub fn rename(&mut self, setup: &Setup, line: u8) {
+        self.chance.voice = line;
+        self.character = Character::of(setup, line);
+        self.is_stale = true;
     }
 
     /// Width and rate have been turned: the next step blends anew, also under a gesture that
@@ -121,7 +131,7 @@ impl Vibrato {
         place: u64,
         key: u8,
     ) {
-        self.onset.change(patch, now_s, change);
+        self.onset.change(patch, now_s, change, self.character.onset_s);
         self.chance = Chance { place, key, ..self.chance };
         self.cycle = 0;
         self.body.change(self.chance, change.is_joined);
@@ -324,6 +334,8 @@ impl Vibrato {
         self.blended_at = gesture;
         self.is_stale = false;
         self.blend = Blend::of(setup, gesture, weights);
+        self.blend.rate_hz *= self.character.rate;
+        self.blend.width_cents *= self.character.width;
     }
 }
 

@@ -51,20 +51,21 @@ impl Line {
         let Some(left) = left.filter(|_| mode != Mode::Fresh) else {
             let cut_short = self.transition.is_on(now_s);
             self.transition_reason = if cut_short { Reason::JoinEnded } else { Reason::NotJoined };
-            self.transition = Transition::NONE;
+            self.transition = Line::carried(moment);
             return Leaving { cut: None, glide: PortamentoNote::NONE };
         };
         let may_stay = self.may_be_drone(setup, now_s, &left, note);
-        let is_alone = !may_stay && !self.others_are_meant(&left, note);
+        let is_alone = !may_stay && !self.is_in_company && !self.others_are_meant(&left, note);
         self.notes.mark_left(left.serial, !may_stay);
         let (way, reason) = self.way(moment, &left, note, mode, may_stay);
         self.transition_reason = reason;
         self.transition = match way {
             Way::Bend(from_cents, time_s) => Transition::begin(now_s, from_cents, time_s),
-            _ => Transition::NONE,
+            _ => Line::carried(moment),
         };
         let transition = &setup.patch.target.transition;
         let cuts = match way {
+            _ if !moment.may_cut => false,
             Way::Bend(..) => true,
             Way::Portamento(_) => false,
             Way::Jump => transition.cuts_jumps && !may_stay,
@@ -89,7 +90,7 @@ impl Line {
             TransitionWay::None => return (Way::Jump, Reason::NoTransition),
             TransitionWay::Receiver => return (Way::Jump, Reason::ReceiverJoins),
             TransitionWay::Bend if !setup.bends => return (Way::Jump, Reason::NoTransition),
-            TransitionWay::Bend if self.shares_channel(left, note) => {
+            TransitionWay::Bend if !moment.may_cut || self.shares_channel(left, note) => {
                 return (Way::Jump, Reason::OthersSound);
             }
             _ if may_stay => return (Way::Jump, Reason::MayBeDrone),
@@ -134,6 +135,7 @@ impl Line {
     fn shares_channel(&self, left: &Note, note: &Note) -> bool {
         let is_other = |it: &Note| is_other(it, left, note);
         self.is_pedal_down
+            || self.is_in_company
             || self
                 .notes
                 .iter()

@@ -4,6 +4,7 @@ mod join;
 mod note_off;
 mod note_on;
 mod passing;
+mod voice;
 mod why;
 
 use crate::gesture::conditioning::GestureNow;
@@ -53,6 +54,12 @@ pub struct Moment<'a> {
     pub now_s: f64,
     /// The next tick.
     pub tick: u64,
+    /// The shared outputs follow this line; a line with its own outputs always leads.
+    pub leads: bool,
+    /// What a shared bend still has of the voice that led before, cents.
+    pub carried_cents: f64,
+    /// A join may end the note that it leaves, as long as that is held.
+    pub may_cut: bool,
 }
 
 impl Moment<'_> {
@@ -98,6 +105,8 @@ pub struct Line {
     /// How the vibrato last saw a note begin.
     change: NoteChange,
     is_double_stop_open: bool,
+    /// Other voices of the section sound on its channel.
+    is_in_company: bool,
     tail_reason: Reason,
     /// The song has jumped and no note has come yet, and something has arrived since then.
     awaits_first: bool,
@@ -113,10 +122,9 @@ impl Line {
     /// A line at rest under a gesture.
     pub fn at_rest(setup: &Setup, number: u8, x: f64) -> Line {
         let style = Style::at(&setup.patch.vibrato, x);
-        let home = Channel::new(setup.patch.home_channel).unwrap_or(Channel::FIRST);
         Line {
             number,
-            channel: home.after(number),
+            channel: setup.channel_of(number),
             notes: HeldNotes::NONE,
             pace: Pace::START,
             legato: Legato::NONE,
@@ -137,6 +145,7 @@ impl Line {
             stolen_notes: 0,
             change: NoteChange::REST,
             is_double_stop_open: false,
+            is_in_company: false,
             tail_reason: Reason::Rest,
             awaits_first: false,
             has_news: false,

@@ -116,7 +116,7 @@ impl Line {
         self.phrase == Phrase::Rest && !self.notes.any_sounding(now_s)
     }
 
-    fn fall_silent(&mut self, setup: &Setup, now_s: f64) {
+    pub(super) fn fall_silent(&mut self, setup: &Setup, now_s: f64) {
         self.phrase = Phrase::Rest;
         self.silent_since_s = now_s;
         self.vibrato.onset.release(&setup.patch.vibrato, now_s);
@@ -149,6 +149,10 @@ impl Line {
         self.released_s = now_s;
         if self.is_pedal_down {
             self.tail_reason = Reason::PedalHolds;
+            return;
+        }
+        if released.is_left && self.owner.is_some_and(|owner| owner.serial == released.serial) {
+            self.tail_reason = Reason::WentOn;
             return;
         }
         let rings = self.owner.map_or(released.is_plucked, |owner| owner.is_plucked);

@@ -37,19 +37,38 @@ pub struct Struck {
     pub is_live: bool,
 }
 
+impl Struck {
+    /// No note.
+    pub const NONE: Struck =
+        Struck { channel: Channel::FIRST, key: Key::LOWEST, velocity: 0.0, tag: 0, is_live: false };
+}
+
 impl Line {
     /// A key is struck. In this order and at one time: an off still owed to the key, controllers
     /// and bend, articulation and mode, the note-on.
     pub fn note_on(&mut self, moment: &Moment, struck: Struck, out: &mut Outlet<'_, impl Sink>) {
+        let Moment { setup, now_s, .. } = *moment;
+        if setup.patch.notes.is_foreign(struck.key.number()) {
+            return self.pass_on(now_s, struck, out);
+        }
+        let beat = self.pace.strike(&self.note_start(setup, now_s, struck.key));
+        let held = self.could_join(setup, now_s);
+        self.begin(moment, struck, (beat, held), out);
+    }
+
+    /// A note of the line begins; `held` is the one that it could join.
+    pub(super) fn begin(
+        &mut self,
+        moment: &Moment,
+        struck: Struck,
+        (beat, held): (Beat, Option<Note>),
+        out: &mut Outlet<'_, impl Sink>,
+    ) {
         let Struck { channel, key, velocity, tag, is_live } = struck;
         let Moment { setup, gesture, now_s, .. } = *moment;
         let patch = &setup.patch;
-        if patch.notes.is_foreign(key.number()) {
-            return self.pass_on(now_s, struck, out);
-        }
-        let beat = self.pace.strike(&self.note_start(setup, now_s, key));
         let is_plucked = patch.target.articulation.is_plucked(moment.articulation);
-        let held = self.joins_from(setup, now_s, beat);
+        let held = held.filter(|_| !beat.is_chord);
         let left = held.filter(|_| !is_plucked);
         let from_key = left.map(|note| note.key.number());
         self.end_before(now_s, struck, left.is_some(), out);
@@ -131,19 +150,23 @@ impl Line {
             out.switching.forget();
         }
         let values = self.values(setup, &gesture, now_s);
-        if self.awaits_first && self.has_news {
-            out.resync(tick, &values);
+        if moment.leads {
+            if self.awaits_first && self.has_news {
+                out.resync(tick, &values);
+            }
+            out.outputs.flush(tick, &values, &mut out.sender);
         }
-        out.outputs.flush(tick, &values, &mut out.sender);
         let manner = NoteManner { channel: self.channel, ..manner };
         out.switching.tell(setup, now_s, manner, &mut out.sender);
         out.switching.yield_key(note.channel, note.key, &mut out.sender);
         out.sender.note_on(note.channel, note.key, velocity, Origin::Note(note.tag));
-        out.outputs.flush_key(tick, &values, &mut out.sender);
+        if moment.leads {
+            out.outputs.flush_key(tick, &values, &mut out.sender);
+        }
     }
 
     /// A note of the line that begins, as the pace sees it.
-    fn note_start(&self, setup: &Setup, now_s: f64, key: Key) -> NoteStart {
+    pub(super) fn note_start(&self, setup: &Setup, now_s: f64, key: Key) -> NoteStart {
         let silence_s = if self.is_silent(now_s) { now_s - self.silent_since_s } else { 0.0 };
         NoteStart {
             now_s,
@@ -154,11 +177,8 @@ impl Line {
         }
     }
 
-    /// The note that one of this beat would join.
-    fn joins_from(&self, setup: &Setup, now_s: f64, beat: Beat) -> Option<Note> {
-        if beat.is_chord {
-            return None;
-        }
+    /// The note that a note which is struck now would join, unless it belongs to a chord.
+    pub fn could_join(&self, setup: &Setup, now_s: f64) -> Option<Note> {
         let join_gap_s = setup.patch.legato.join_gap_s;
         let wait_s = match self.phrase {
             Phrase::Tail => TAIL_JOIN_S.max(join_gap_s),
@@ -253,6 +273,7 @@ impl Line {
     fn is_left_open(&self, setup: &Setup, owner: Note, pace_s: f64) -> bool {
         setup.patch.strings.is_open(owner.key.number(), pace_s)
             || self.is_double_stop_open
+            || self.shares_bend(setup)
             || self.wished_still(setup).is_some()
     }
 

@@ -80,6 +80,8 @@ impl Line {
             reason
         } else if self.is_double_stop_open {
             Reason::DoubleStopOnOpenString
+        } else if self.shares_bend(setup) {
+            Reason::VoicesShareBend
         } else if self.change.is_open {
             Reason::OpenString
         } else if self.vibrato.asked_width_cents() == 0.0 {

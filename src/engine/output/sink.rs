@@ -13,7 +13,7 @@ pub enum Origin {
     /// A layer's own message.
     Layer(Layer),
     /// An off that nobody played: of a note, keyswitch or pedal that a jump, a stop or the last
-    /// `reset` left down.
+    /// `reset` left down. Also a pedal that passes, on the channels of other voices.
     Owed,
 }
 

@@ -9,6 +9,7 @@ pub(crate) mod retouch;
 mod switch;
 mod target;
 mod transition;
+mod voices;
 
 mod whole;
 
@@ -26,4 +27,5 @@ pub use target::{
     Address, JoinedVelocity, OUTPUTS_MAX, OutputPatch, Reading, SlidePatch, TargetPatch,
 };
 pub use transition::{PORTAMENTO_POINTS_MAX, PortamentoPatch, TransitionPatch, TransitionWay};
+pub use voices::{LeadingVoice, VOICES_MAX, VoiceKind, VoicesPatch};
 pub use whole::{PATCH_BYTES_MAX, Patch};

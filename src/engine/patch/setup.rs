@@ -5,6 +5,7 @@ use super::controls::Controls;
 use super::instrument::{DynamicsPatch, STYLES_MAX, StylePatch};
 use super::target::{Address, OUTPUTS_MAX, OutputPatch, Reading, TargetPatch};
 use super::whole::Patch;
+use crate::input::Channel;
 use crate::layer::Layer;
 use crate::math::clock::{TICK_S, TICKS_PER_SECOND};
 
@@ -68,6 +69,17 @@ impl Setup {
     #[inline]
     pub fn may_fall_silent(&self) -> bool {
         self.niente_is_open && self.patch.dynamics.niente
+    }
+
+    /// Where a line is heard until a note says otherwise.
+    pub fn channel_of(&self, line: u8) -> Channel {
+        let home = Channel::new(self.patch.home_channel).unwrap_or(Channel::FIRST);
+        let voices = &self.patch.voices;
+        match voices.channel(usize::from(line)) {
+            Some(own) => own,
+            None if voices.share_channel() => home,
+            None => home.after(line),
+        }
     }
 
     /// Controls have changed the patch.

@@ -6,6 +6,7 @@ use super::instrument::{
 };
 use super::retouch::RetouchPatch;
 use super::target::TargetPatch;
+use super::voices::VoicesPatch;
 
 /// The most bytes of a [`Patch`].
 pub const PATCH_BYTES_MAX: usize = 24 * 1024;
@@ -37,4 +38,6 @@ pub struct Patch {
     pub notes: NotesPatch,
     /// What is asked of stretches of the song, whatever the gesture says.
     pub retouches: RetouchPatch,
+    /// How many lines the notes of one channel are shared out to.
+    pub voices: VoicesPatch,
 }

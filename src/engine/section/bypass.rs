@@ -22,6 +22,9 @@ impl Section {
         self.untell();
         self.each_line(at, sink, |line, moment, out| {
             line.begin_again(moment.setup, moment.gesture.x);
+            if !moment.leads {
+                return;
+            }
             if is_bypassed {
                 // What the gesture made of the receiver must not stay: it would be quiet or silent.
                 let values = line.values(moment.setup, &moment.gesture, 0.0);

@@ -1,11 +1,16 @@
 //! Up to eight lines under one patch, one clock and one gesture: the way of a block through all of them.
 
 mod bypass;
+mod company;
+mod matching;
 mod niente;
 mod receive;
 mod retouching;
+mod seen;
 mod settings;
+mod share_out;
 mod transport;
+mod voices;
 
 use crate::gesture::conditioning::Gesture;
 use crate::input::event::{Input, Timed};
@@ -18,10 +23,9 @@ use crate::output::Sink;
 use crate::output::feedback::Feedback;
 use crate::output::outlet::{LineOut, Outlet};
 use crate::output::sounding::Sounding;
-use crate::patch::ARTICULATIONS_MAX;
 use crate::patch::controls::Controls;
 use crate::patch::setup::Setup;
-use crate::view::{Losses, View};
+use company::Company;
 
 /// The most lines of one section.
 pub const LINES_MAX: usize = 8;
@@ -51,6 +55,13 @@ pub struct Section {
     gesture_count: usize,
     lines: [Line; LINES_MAX],
     line_count: usize,
+    /// How many channels are played: one line each, or several voices of the only one.
+    channel_count: usize,
+    company: Company,
+    /// Voices share one channel and one way out, the first.
+    shares_way_out: bool,
+    /// A join may end the note that it leaves: no voice is free.
+    may_cut: bool,
     outs: [LineOut; LINES_MAX],
     sounding: Sounding,
     feedback: Feedback,
@@ -155,6 +166,9 @@ impl Section {
         if !self.setup.niente_is_open {
             self.open_niente(at.now_s);
         }
+        if self.shares_way_out {
+            return self.play_shared(at, sink);
+        }
         // A single line is addressed by constants, which saves thirty instructions a tick.
         self.play_line((0, 0), at, sink);
         for place in 1..self.line_count {
@@ -211,6 +225,11 @@ impl Section {
         }
     }
 
+    /// The way out of a line.
+    fn way_out(&self, line: usize) -> usize {
+        if self.shares_way_out { 0 } else { line }
+    }
+
     /// Which gesture a line follows.
     fn gesture_place(&self, line: usize) -> usize {
         if self.gesture_count > 1 { line } else { 0 }
@@ -258,59 +277,18 @@ impl Section {
         !self.sounding.keys.is_empty()
     }
 
-    /// The present values of the first line, at the last tick played. Audio thread.
-    pub fn view(&self) -> View {
-        self.view_of(0)
-    }
-
-    /// The present values of a line (0 up to the count of lines, else the last), at the last tick
-    /// played. Audio thread.
-    pub fn view_of(&self, line: usize) -> View {
-        let place = line.min(self.line_count - 1);
-        let (now_s, gesture) = (self.last_tick_s(), &self.gestures[self.gesture_place(place)]);
-        let gesture = (gesture.now(), gesture.raw());
-        let view = self.lines[place].view(&self.setup, gesture, self.articulation, now_s);
-        View { frozen: self.feedback.frozen(), ..view }
-    }
-
-    /// How many lines play, 1..=8. Audio thread.
-    pub fn line_count(&self) -> usize {
-        self.line_count
-    }
-
-    /// The articulation that was chosen last, by its place in the common list; `None` until one
-    /// is. What a project keeps, to be given back by [`Section::restore_articulation`]. Audio
-    /// thread.
-    pub fn articulation(&self) -> Option<u8> {
-        self.articulation
-    }
-
-    /// As a project kept it; `None`, or a place beyond the list, takes a choice back. Notes that
-    /// begin from here on have it. Audio thread.
-    pub fn restore_articulation(&mut self, articulation: Option<u8>) {
-        let is_known = |place: &u8| usize::from(*place) < ARTICULATIONS_MAX;
-        self.articulation = articulation.filter(is_known);
-    }
-
-    /// What could not be done. Audio thread.
-    pub fn losses(&self) -> Losses {
-        let late = self.outs[..self.line_count].iter().map(|out| out.outputs.late_values());
-        Losses {
-            dropped_messages: self.sounding.dropped_messages,
-            late_values: late.sum(),
-            refused_messages: self.refused_messages,
-            stolen_notes: self.playing().map(Line::stolen_notes).sum(),
-        }
-    }
-
     /// Another tick would change nothing: until the next event, time passes at no cost. Audio
     /// thread.
     pub fn is_settled(&self) -> bool {
         let (setup, now_s) = (&self.setup, self.last_tick_s());
         let is_still = |place: usize| {
-            let (line, out) = (&self.lines[place], &self.outs[place]);
+            let (line, out) = (&self.lines[place], &self.outs[self.way_out(place)]);
             let gesture = self.gestures[self.gesture_place(place)].now();
-            line.is_settled(setup, gesture, now_s)
+            let is_still = line.is_settled(setup, gesture, now_s);
+            if !self.leads(place) {
+                return is_still;
+            }
+            is_still
                 && out.switching.is_settled()
                 && out.resync_due_s == f64::INFINITY
                 && out.outputs.is_settled(&line.values(setup, gesture, now_s))
@@ -370,9 +348,13 @@ impl Section {
             articulation: self.articulation,
             now_s: at.now_s,
             tick: at.tick,
+            leads: self.leads(place),
+            carried_cents: self.company.carried_cents,
+            may_cut: self.may_cut,
         };
+        let way_out = self.way_out(place);
         let (sounding, feedback) = (&mut self.sounding, &mut self.feedback);
-        let (out, frame) = (&mut self.outs[place], (at.frame, at.now_s));
+        let (out, frame) = (&mut self.outs[way_out], (at.frame, at.now_s));
         let mut out = Outlet::open(out, sounding, feedback, frame, sink);
         act(&mut self.lines[place], &moment, &mut out)
     }

@@ -1,6 +1,8 @@
 //! What each event means: for the gesture, for the song, for the line whose channel it is.
 
-use super::{At, Mark, Section};
+use core::ops::Range;
+
+use super::{At, LINES_MAX, Mark, Section};
 use crate::gesture::controller::Controller;
 use crate::input::event::{Input, Timed};
 use crate::input::message::{
@@ -9,11 +11,21 @@ use crate::input::message::{
 };
 use crate::input::order::{Rank, TOGETHER_MAX, rank};
 use crate::input::song::Song;
-use crate::input::{Channel, Key, Message};
-use crate::line::Struck;
+use crate::input::{Channel, Key, Message, Wish};
+use crate::line::{Line, Struck};
 use crate::output::feedback::Recognised;
 use crate::output::{Origin, Sink};
 use crate::patch::ARTICULATIONS_MAX;
+
+/// Channel and key of the newest key that is down in any of the lines.
+fn newest_held(lines: &[Line]) -> Option<(u8, u8)> {
+    let held = lines.iter().filter(|line| line.is_owner_held());
+    let by_time = |a: &&Line, b: &&Line| a.last_on_s().total_cmp(&b.last_on_s());
+    match lines {
+        [line] => line.newest_held(),
+        _ => held.max_by(by_time)?.newest_held(),
+    }
+}
 
 impl Section {
     /// All events of one frame, at most [`TOGETHER_MAX`].
@@ -28,7 +40,12 @@ impl Section {
             *own = rank(events, place, |channel, key| self.held_count(channel, key), chooses);
         }
         for rank in Rank::ALL {
-            for (event, _) in events.iter().zip(&ranks).filter(|(_, own)| **own == rank) {
+            let ranked = events.iter().zip(&ranks).filter(|(_, own)| **own == rank);
+            if rank == Rank::NoteOn && self.has_voices() {
+                self.receive_keys(at, ranked.map(|(event, _)| event), sink);
+                continue;
+            }
+            for (event, _) in ranked {
                 self.receive(at, event, sink);
             }
         }
@@ -36,6 +53,11 @@ impl Section {
 
     fn held_count(&self, channel: u8, key: u8) -> usize {
         let (Some(on), Some(key)) = (Channel::new(channel), Key::new(key)) else { return 0 };
+        if self.has_voices() {
+            let holder = self.holder_of(on, key);
+            return holder
+                .map_or(0, |(place, sounds_on)| self.lines[place].held_count(sounds_on, key));
+        }
         self.lines[self.line_of(channel)].held_count(on, key)
     }
 
@@ -43,6 +65,51 @@ impl Section {
     pub(super) fn line_of(&self, channel: u8) -> usize {
         let place = usize::from(channel.wrapping_sub(self.setup.patch.home_channel) % 16);
         if place < self.line_count { place } else { 0 }
+    }
+
+    /// The lines that play the notes of a channel: one, or all voices.
+    pub(super) fn lines_of(&self, channel: u8) -> Range<usize> {
+        match self.has_voices() {
+            true => 0..self.line_count,
+            false => self.line_of(channel)..self.line_of(channel) + 1,
+        }
+    }
+
+    /// The keys of one frame, shared out to the voices together.
+    fn receive_keys<'a>(
+        &mut self,
+        at: At,
+        events: impl Iterator<Item = &'a Timed>,
+        sink: &mut impl Sink,
+    ) {
+        let mut together = [Struck::NONE; LINES_MAX];
+        let mut count = 0;
+        for event in events {
+            let Some(struck) = self.struck(event) else {
+                self.receive(at, event, sink);
+                continue;
+            };
+            together[count] = struck;
+            count += 1;
+            if count == LINES_MAX {
+                self.strike_together(at, &together, sink);
+                count = 0;
+            }
+        }
+        self.strike_together(at, &together[..count], sink);
+    }
+
+    /// The note of an event that a wire can carry.
+    fn struck(&self, event: &Timed) -> Option<Struck> {
+        let Some(Message::NoteOn { channel, key, velocity }) = event.input.message() else {
+            return None;
+        };
+        let (channel, key) = (Channel::new(channel)?, Key::new(key)?);
+        let is_live = matches!(event.input, Input::Live(_)) || !self.song.is_running;
+        let tag = event.tag;
+        let is_whole = event.input.message().is_some_and(Message::is_whole);
+        let struck = Struck { channel, key, velocity: f64::from(velocity), tag, is_live };
+        is_whole.then_some(struck)
     }
 
     fn receive(&mut self, at: At, event: &Timed, sink: &mut impl Sink) {
@@ -67,8 +134,12 @@ impl Section {
             Input::Parameter(..) | Input::Bypass(_) => {}
             Input::Articulation(articulation) => self.choose(articulation),
             Input::Wish(wish) => {
-                let place = self.line_of(wish.channel);
-                self.lines[place].wish(at.now_s, wish);
+                for place in self.lines_of(wish.channel) {
+                    let own =
+                        Channel::new(wish.channel).map(|played| self.channel_at(place, played));
+                    let channel = own.map_or(wish.channel, Channel::number);
+                    self.lines[place].wish(at.now_s, Wish { channel, ..wish });
+                }
             }
             Input::Resync => self.resync(at, sink),
             Input::Thaw => {
@@ -115,6 +186,9 @@ impl Section {
         }
         let Some(key) = Key::new(key) else { return };
         let struck = Struck { channel, key, velocity, tag, is_live };
+        if self.has_voices() {
+            return self.strike_together(at, &[struck], sink);
+        }
         let place = self.line_of(channel.number());
         self.with_line(place, at, sink, |line, moment, out| line.note_on(moment, struck, out));
     }
@@ -127,7 +201,10 @@ impl Section {
         sink: &mut impl Sink,
     ) {
         let Some(key) = Key::new(key) else { return };
-        let place = self.line_of(channel.number());
+        let (place, channel) = match self.has_voices() {
+            true => self.holder_of(channel, key).unwrap_or((0, channel)),
+            false => (self.line_of(channel.number()), channel),
+        };
         let was_down = self.with_line(place, at, sink, |line, moment, out| {
             let was_down = line.note_off(moment, (channel, key), velocity, out);
             line.send_due_offs(moment.setup, at.now_s, out);
@@ -136,6 +213,7 @@ impl Section {
         if was_down {
             self.gestures[self.gesture_place(place)].note_off(at.now_s);
         }
+        self.mind_company(at.now_s);
     }
 
     /// Anything but a note: the gesture, the player's bend, or what passes.
@@ -162,16 +240,20 @@ impl Section {
             && self.setup.bends
         {
             let centre = f64::from(BEND_CENTRE);
-            self.lines[place].bend((f64::from(value) - centre) / centre);
+            for place in self.lines_of(channel.number()) {
+                self.lines[place].bend((f64::from(value) - centre) / centre);
+            }
             return;
         }
         if let Message::Controller { number: ALL_SOUND_OFF | ALL_NOTES_OFF, .. } = message {
-            let is_pedal_down = self.lines[place].is_pedal_down();
-            self.panic(place, at, sink);
-            // These let no pedal up (MIDI 1.0).
-            self.lines[place].keep_pedal(is_pedal_down);
+            for place in self.lines_of(channel.number()) {
+                let is_pedal_down = self.lines[place].is_pedal_down();
+                self.panic(place, at, sink);
+                // These let no pedal up (MIDI 1.0).
+                self.lines[place].keep_pedal(is_pedal_down);
+            }
         }
-        self.with_line(place, at, sink, |line, moment, out| {
+        self.with_line(place, at, sink, |_, moment, out| {
             out.sender.send(message, Origin::Passed(mark.tag));
             if let Recognised::Own(layer) = recognised {
                 // It goes round again.
@@ -179,12 +261,19 @@ impl Section {
             }
             out.outputs.forget_address(moment.setup, message);
             out.passed(message);
-            if let Message::Controller { number: SUSTAIN_CONTROLLER, value, .. } = message {
-                line.move_pedal(moment.setup, at.now_s, value >= SWITCH_ON_MIN, mark.is_live);
-            }
         });
+        if let Message::Controller { number: SUSTAIN_CONTROLLER, value, .. } = message {
+            self.copy_pedal(at, channel, value, sink);
+            for place in self.lines_of(channel.number()) {
+                let is_down = value >= SWITCH_ON_MIN;
+                self.lines[place].move_pedal(&self.setup, at.now_s, is_down, mark.is_live);
+            }
+            self.mind_company(at.now_s);
+        }
         if let Message::Controller { number: RESET_ALL_CONTROLLERS, .. } = message {
-            self.reset_controllers(place, at.now_s, channel);
+            for place in self.lines_of(channel.number()) {
+                self.reset_controllers(place, at.now_s, channel);
+            }
         }
     }
 
@@ -195,8 +284,11 @@ impl Section {
         let mut is_anyones = false;
         for (place, gesture) in self.gestures[..self.gesture_count].iter_mut().enumerate() {
             let hand = &self.setup.patch.hand;
-            let owner =
-                if hand.source.is_per_note() { self.lines[place].newest_held() } else { None };
+            let owner = match hand.source.is_per_note() {
+                true if self.channel_count == 1 => newest_held(&self.lines[..self.line_count]),
+                true => self.lines[place].newest_held(),
+                false => None,
+            };
             if Controller::is_source(hand, message, owner) {
                 gesture.receive(hand, now_s, message, is_sounding);
                 is_anyones = true;
@@ -255,7 +347,8 @@ impl Section {
             Message::PolyPressure { channel, key: 0, value: 0 },
         ];
         for message in resets {
-            self.outs[place].outputs.forget_address(&self.setup, message);
+            let way_out = self.way_out(place);
+            self.outs[way_out].outputs.forget_address(&self.setup, message);
         }
         let hand = &self.setup.patch.hand;
         let is_sounding = self.is_sounding();

@@ -1,5 +1,6 @@
 //! Begins, takes other settings, turns controls, forgets: what a section is before and between notes.
 
+use super::company::Company;
 use super::niente::NOWHERE;
 use super::{LINES_MAX, Section};
 use crate::gesture::conditioning::Gesture;
@@ -10,13 +11,13 @@ use crate::math::clock::Clock;
 use crate::output::feedback::Feedback;
 use crate::output::outlet::LineOut;
 use crate::output::sounding::Sounding;
-use crate::patch::Patch;
 use crate::patch::controls::Controls;
 use crate::patch::setup::Setup;
+use crate::patch::{Patch, VoicesPatch};
 
 impl Section {
-    /// A ready section of one line at `sample_rate_hz` (8,000 to 768,000, else the nearest), playing `patch`. It hears
-    /// the notes of every channel. Any thread.
+    /// A ready section at `sample_rate_hz` (8,000 to 768,000, else the nearest), playing `patch`. It hears
+    /// the notes of every channel, as one line or as the patch's voices. Any thread.
     pub fn prepare(sample_rate_hz: f64, patch: &Patch) -> Section {
         Section::with_lines(sample_rate_hz, patch, 1)
     }
@@ -31,7 +32,8 @@ impl Section {
             setup.turn(&controls);
         }
         let hand = &setup.patch.hand;
-        let line_count = line_count.clamp(1, LINES_MAX);
+        let channel_count = line_count.clamp(1, LINES_MAX);
+        let line_count = lines_of(&setup, channel_count);
         let gesture = Gesture::at_rest(hand);
         let x = gesture.now().x;
         Section {
@@ -42,9 +44,13 @@ impl Section {
             niente_from: NOWHERE,
             retouch_due_s: f64::INFINITY,
             gestures: [gesture; LINES_MAX],
-            gesture_count: gesture_count(&setup, line_count),
+            gesture_count: gesture_count(&setup, channel_count),
             lines: core::array::from_fn(|number| Line::at_rest(&setup, number as u8, x)),
             line_count,
+            channel_count,
+            company: Company::NONE,
+            shares_way_out: channel_count == 1 && setup.patch.voices.share_channel(),
+            may_cut: true,
             outs: [LineOut::unsent(&setup); LINES_MAX],
             sounding: Sounding::SILENT,
             feedback: Feedback::SILENT,
@@ -74,7 +80,8 @@ impl Section {
             out.outputs.exchange(&before, &self.setup);
         }
         self.is_resting = false;
-        if self.is_sounding() {
+        let is_alike = self.find_voices(&before);
+        if self.is_sounding() && is_alike {
             self.exchange_in_note(now_s, &before);
         } else {
             self.exchange_at_rest(now_s, &before);
@@ -87,7 +94,7 @@ impl Section {
         let (old_hand, hand) = (&before.patch.hand, &setup.patch.hand);
         let old = self.gestures;
         let old_of = |place: usize| &old[if self.gesture_count > 1 { place } else { 0 }];
-        let count = gesture_count(setup, self.line_count);
+        let count = gesture_count(setup, self.channel_count);
         for (place, gesture) in self.gestures.iter_mut().enumerate() {
             *gesture = *old_of(place);
             gesture.adopt_in_note(now_s, old_hand, hand);
@@ -108,7 +115,7 @@ impl Section {
         for gesture in &mut self.gestures {
             gesture.adopt(old_hand, hand);
         }
-        self.gesture_count = gesture_count(&self.setup, self.line_count);
+        self.gesture_count = gesture_count(&self.setup, self.channel_count);
         self.song = self.song.anchored_at(now_s);
         for place in 0..LINES_MAX {
             let x = self.gestures[self.gesture_place(place)].now().x;
@@ -117,6 +124,25 @@ impl Section {
         self.untell();
         self.forgive();
         self.is_fresh = true;
+    }
+
+    /// Takes over how many voices the settings want; true if they are the same as before. Other voices
+    /// begin afresh, whatever sounds.
+    fn find_voices(&mut self, before: &Setup) -> bool {
+        let (old, voices) = (&before.patch.voices, &self.setup.patch.voices);
+        let channels = |voices: &VoicesPatch| (voices.has_channels, voices.channels);
+        if (old.kind, old.count) == (voices.kind, voices.count) && channels(old) == channels(voices)
+        {
+            return true;
+        }
+        self.line_count = lines_of(&self.setup, self.channel_count);
+        self.shares_way_out = self.shares_channel();
+        self.company = Company::NONE;
+        for (number, line) in self.lines.iter_mut().enumerate() {
+            let x = self.gestures[0].now().x;
+            *line = Line::at_rest(&self.setup, number as u8, x);
+        }
+        self.channel_count > 1
     }
 
     /// Goes on at another sample rate (8,000 to 768,000, else the nearest), as after `reset`. Audio thread.
@@ -146,6 +172,10 @@ impl Section {
             gesture_count: _,
             lines,
             line_count: _,
+            channel_count: _,
+            company,
+            shares_way_out: _,
+            may_cut,
             outs,
             sounding: _,
             feedback: _,
@@ -164,6 +194,8 @@ impl Section {
             *line = Line::at_rest(setup, number as u8, gesture.now().x);
         }
         *outs = [LineOut::unsent(setup); LINES_MAX];
+        *company = Company::NONE;
+        *may_cut = true;
         *refused_messages = 0;
         *is_fresh = true;
         *is_resting = false;
@@ -198,6 +230,14 @@ impl Section {
         if is_turned {
             self.turn_by(|section| section.setup.turn(&section.controls));
         }
+    }
+}
+
+/// A line for each channel, or the voices of the only one.
+fn lines_of(setup: &Setup, channel_count: usize) -> usize {
+    match channel_count {
+        1 => setup.patch.voices.count.clamp(1, LINES_MAX),
+        several => several,
     }
 }
 

@@ -1,5 +1,6 @@
 //! The song stops, jumps or loops, someone panics: nothing hangs, and all is told again.
 
+use super::company::Company;
 use super::{At, LINES_MAX, Section};
 use crate::input::song::Song;
 use crate::output::Sink;
@@ -24,11 +25,14 @@ impl Section {
         }
         for place in 0..LINES_MAX {
             let gesture = self.gestures[self.gesture_place(place)].now();
+            // Each voice is the one of its place again, wherever a song begins.
+            self.lines[place].rename(setup, place as u8);
             self.lines[place].jump(setup, gesture);
             // What the jump has sent is still charged.
             let out = &mut self.outs[place];
             *out = LineOut { count: out.count, ..LineOut::unsent(setup) };
         }
+        self.company = Company::NONE;
         if !self.is_bypassed {
             self.resync(self.at(frame, stream_frame), sink);
         }
@@ -40,13 +44,16 @@ impl Section {
         self.place_song(at.now_s, song);
         if has_stopped {
             self.each_line(at, sink, |line, moment, out| line.stop(moment, out));
+            self.mind_company(at.now_s);
         }
     }
 
     /// Every output's present value again, and the mode with the next note.
     pub(super) fn resync(&mut self, at: At, sink: &mut impl Sink) {
         self.each_line(at, sink, |line, moment, out| {
-            out.resync(at.tick, &line.values(moment.setup, &moment.gesture, at.now_s));
+            if moment.leads {
+                out.resync(at.tick, &line.values(moment.setup, &moment.gesture, at.now_s));
+            }
         });
     }
 
@@ -56,10 +63,13 @@ impl Section {
         self.with_line(place, at, sink, |line, moment, out| {
             let setup = moment.setup;
             line.close(out);
-            if !setup.bends {
+            if !setup.bends && moment.leads {
                 out.sender.centre(line.channel());
             }
             line.begin_again(setup, moment.gesture.x);
+            if !moment.leads {
+                return;
+            }
             *out.switching = Switching::UNTOLD;
             *out.resync_due_s = f64::INFINITY;
             out.outputs.rest(&line.values(setup, &moment.gesture, 0.0), &mut out.sender);

@@ -1,7 +1,7 @@
 //! A rehearsal room for the tests: an instrument, a receiver, a hand, what is played, what is heard.
 #![allow(dead_code, reason = "each test file uses its own part of the room")]
 
-use polso_engine::patch::{Address, OutputPatch, Patch, Reading};
+use polso_engine::patch::{Address, OutputPatch, Patch, Reading, VoiceKind, VoicesPatch};
 use polso_engine::{Input, Layer, Message, Origin, Sink, Timed};
 use polso_engine::{Section, View};
 
@@ -25,6 +25,19 @@ pub fn output(layer: Layer, address: Address, low: f64, high: f64) -> OutputPatc
         error_bound: 0.5,
         priority: 0,
     }
+}
+
+/// The patch whose notes are shared out to several voices, all on one channel.
+pub fn in_voices(mut patch: Patch, kind: VoiceKind, count: usize) -> Patch {
+    patch.voices = VoicesPatch { kind, count, ..VoicesPatch::LINE };
+    patch
+}
+
+/// The same with a channel for each voice, from channel 3 on.
+pub fn on_channels(mut patch: Patch) -> Patch {
+    patch.voices.channels = core::array::from_fn(|place| 2 + place as u8);
+    patch.voices.has_channels = true;
+    patch
 }
 
 /// What came out: where, what, and because of what.

@@ -10,7 +10,7 @@ use polso_engine::patch::{
     HandPatch, JoinedVelocity, LegatoPatch, NotesPatch, OUTPUTS_MAX, OpenPolicy, OutputPatch,
     PORTAMENTO_POINTS_MAX, Patch, PortamentoPatch, Reading, Response, RetouchPatch, STRINGS_MAX,
     STYLES_MAX, Source, StringPatch, StringsPatch, StyleLaw, StylePatch, TailPatch, TargetPatch,
-    TransitionPatch, TransitionWay, VibratoPatch,
+    TransitionPatch, TransitionWay, VibratoPatch, VoicesPatch,
 };
 
 /// The settings of an instrument (`erhu`, `violin`, `dizi-d`) on a receiver (`generic`,
@@ -182,6 +182,7 @@ fn erhu() -> Patch {
     let pressed = StylePatch { centre: 0.82, ..pressed };
     Patch {
         retouches: RetouchPatch::NONE,
+        voices: VoicesPatch::LINE,
         hand: hand(Source::Controller(1)),
         dynamics: dynamics(0.12, 0.12, 30.0),
         vibrato: vibrato(styles(&[rolled, pressed]), [0.22, 0.35, 0.25, 0.25]),

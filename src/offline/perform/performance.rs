@@ -70,8 +70,23 @@ pub struct Observation<'a> {
     pub is_on_raster: bool,
     /// The tick of a note that has just begun.
     pub begun: Option<u64>,
-    /// The engine's values.
+    /// The keys that were struck with it, bit n for key n; of one line all.
+    pub struck: u128,
+    /// The engine's values; of several voices the leading one's.
     pub view: &'a View,
+    /// The values of each voice that sounds, the first first; of one line those of the line, and in
+    /// silence those of the voice that led last.
+    pub voices: &'a [View],
+}
+
+impl Observation<'_> {
+    /// The voices whose note has just begun.
+    pub fn began(&self) -> impl Iterator<Item = &View> {
+        let is_own = |view: &&View| {
+            self.struck == u128::MAX || view.key.is_some_and(|key| self.struck >> key & 1 == 1)
+        };
+        self.voices.iter().filter(|_| self.begun.is_some()).filter(is_own)
+    }
 }
 
 /// One line as performed.

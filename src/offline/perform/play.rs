@@ -4,7 +4,7 @@ use super::inputs::{self, Placed};
 use super::performance::{Asked, Fed, KeptMessages, Observation, Performance, RATE_HZ, Raster};
 use crate::engine::Section;
 use crate::engine::patch::{NotesPatch, Patch};
-use crate::engine::{Input, Message, Origin, Sink, Timed};
+use crate::engine::{Input, Message, Origin, Phrase, Sink, Timed, View};
 use crate::offline::error::Error;
 use crate::offline::midi::{File, TempoMap};
 use crate::offline::take::line::TakeLine;
@@ -52,6 +52,7 @@ pub fn perform(
         out: Collected { start: 0, kept: asked.kept, sent: Vec::new() },
         raster,
         observe,
+        voices: Vec::new(),
     };
     run.play(last_frame);
     let losses = run.engine.losses();
@@ -84,6 +85,20 @@ struct Run<'a, F: FnMut(Observation)> {
     out: Collected,
     raster: Raster,
     observe: F,
+    /// Those of the last look.
+    voices: Vec<View>,
+}
+
+/// The values of each voice that sounds, in order, or of the one that leads in silence.
+fn sounding<'a>(engine: &Section, voices: &'a mut Vec<View>, leading: View) -> &'a [View] {
+    voices.clear();
+    let all = (0..engine.line_count()).map(|place| engine.view_of(place));
+    voices.extend(all.filter(|view| view.phrase != Phrase::Rest));
+    voices.sort_by_key(|view| view.voice);
+    if voices.is_empty() {
+        voices.push(leading);
+    }
+    voices
 }
 
 impl<F: FnMut(Observation)> Run<'_, F> {
@@ -123,6 +138,7 @@ impl<F: FnMut(Observation)> Run<'_, F> {
         let raster_end = self.raster_end(start);
         let mut end = raster_end;
         let mut begun = None;
+        let mut struck = 0;
         self.block.clear();
         while let Some(&(frame, timed)) = self.inputs.first() {
             if frame >= end {
@@ -132,6 +148,7 @@ impl<F: FnMut(Observation)> Run<'_, F> {
                 && !self.notes.is_foreign(key)
             {
                 begun = self.fed.get(timed.tag as usize).map(|event| event.tick);
+                struck |= 1 << key;
                 end = frame + 1;
             }
             self.block.push(Timed { frame: (frame - start) as u32, ..timed });
@@ -141,7 +158,13 @@ impl<F: FnMut(Observation)> Run<'_, F> {
         self.engine.process(frames, &self.block, &mut self.out);
         self.out.start = end;
         let view = self.engine.view();
+        let voices = match self.engine.line_count() {
+            1 => std::slice::from_ref(&view),
+            _ => sounding(&self.engine, &mut self.voices, view),
+        };
+        let struck = if self.engine.line_count() == 1 { u128::MAX } else { struck };
         let is_on_raster = end == raster_end;
-        (self.observe)(Observation { frame: end, frames, is_on_raster, begun, view: &view });
+        let (frame, view) = (end, &view);
+        (self.observe)(Observation { frame, frames, is_on_raster, begun, struck, view, voices });
     }
 }

@@ -58,7 +58,7 @@ impl StretchOutcomes {
         for outcome in &mut self.all {
             if let Change::Notes(wish) = outcome.retouch.change {
                 if begun_beat.is_some_and(|beat| outcome.retouch.means_note_at(beat)) {
-                    outcome.note(wish, view);
+                    look.began().for_each(|view| outcome.note(wish, view));
                 }
             } else if outcome.frames.contains(&(look.frame - 1)) {
                 outcome.moment(view, look.frames.into(), has_ended);

@@ -2,6 +2,7 @@
 
 use super::performance::{Asked, Observation};
 use super::stretch_outcomes::StretchOutcomes;
+use crate::engine::View;
 use crate::engine::reason::Reason;
 use crate::offline::midi::TempoMap;
 use crate::offline::take::Region;
@@ -36,10 +37,12 @@ impl WishOutcomes<'_> {
     /// Looks at the line, and at a note that has just begun.
     pub fn look(&mut self, look: &Observation) {
         self.stretches.look(look, look.begun.map(|tick| self.clock.beat_at(tick)));
-        let (Some(tick), view) = (look.begun, look.view) else { return };
+        let Some(tick) = look.begun else { return };
         let from = self.all.partition_point(|(wished, _)| wished.tick < tick);
         let here = self.all[from..].iter_mut().take_while(|(wished, _)| wished.tick == tick);
-        for (wished, outcome) in here.filter(|(wished, _)| Some(wished.wish.key) == view.key) {
+        for (wished, outcome) in here {
+            let is_own = |view: &&View| Some(wished.wish.key) == view.key;
+            let Some(view) = look.began().find(is_own) else { continue };
             let is_refused = wished.wish.asked.mode().is_some_and(|mode| view.mode != mode);
             let refused = view.refused_wish.or(is_refused.then_some(view.legato_reason));
             *outcome = Some(refused.map_or(WishOutcome::Obeyed, WishOutcome::Refused));

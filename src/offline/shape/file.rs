@@ -17,6 +17,10 @@ use crate::offline::peel::TakeBytes;
 use crate::offline::record::{self, Marker, ShapeRecord};
 use crate::offline::take::{PreparedTake, Region, Request, Settings, prepare};
 use crate::profile::address::source_text;
+use crate::profile::voices::voices_words;
+
+/// What the voices of several lines do to each other on a target's channels.
+const SAME_CHANNELS: &str = "the voices of all lines play on the target's channels, so that they share their bends and controllers: perform one line at a time, with --track or --channel";
 
 /// A shaped file.
 #[derive(Debug)]
@@ -56,6 +60,9 @@ pub fn shape_over_lanes<'a>(
     let mut fates: Vec<Vec<Fate>> = take.file.tracks.iter().map(untouched).collect();
     let mut notices = std::mem::take(&mut take.notices);
     notices.extend(bend_notice(&settings.patch.target));
+    if settings.patch.voices.channel(0).is_some() && take.lines.len() > 1 {
+        notices.push(SAME_CHANNELS.to_owned());
+    }
     let mut report = Report { lines: Vec::new(), notices, conflicts: Vec::new() };
     let mut conflicts = HashSet::new();
     let mut has_lanes = false;
@@ -170,6 +177,7 @@ fn mark(
         source: source_text(patch.hand.source),
         seed: patch.seed,
         imperfection: *imperfection,
+        voices: voices_words(&patch.voices),
         lanes,
         bars: bars.map(|bars| bars.to_string()),
         take,

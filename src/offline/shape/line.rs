@@ -17,6 +17,7 @@ use crate::offline::perform::{
 use crate::offline::take::line::TakeLine;
 use crate::offline::take::{PreparedTake, Region, Settings, text};
 use crate::profile::address::source_text;
+use crate::profile::voices::voices_in_full;
 
 /// How often the report looks at the engine: every 10 ms.
 const LOOKS: Raster = Raster::Changes(RATE_HZ / 100);
@@ -94,6 +95,7 @@ fn play_over(
     report.articulations = changes.iter().map(ToString::to_string).collect();
     report.wishes = answers.sentences(&take.requests, styles);
     report.source = source_text(patch.hand.source);
+    report.voices = voices_in_full(&patch.voices);
     report.transition = patch.target.transition.way.name();
     report.outputs = report::outputs(&played.sent, styles, report.length_s);
     let silence = |frames: &Range<u64>| Silence {
@@ -103,6 +105,15 @@ fn play_over(
     report.silences = tally.silences().iter().map(silence).collect();
     tally.fill(&mut report, losses);
     Ok((played, report))
+}
+
+/// A note as it was played, whichever voice's channel it is heard on.
+fn on_channel(message: Message, channel: u8) -> Message {
+    match message {
+        Message::NoteOn { key, velocity, .. } => Message::NoteOn { channel, key, velocity },
+        Message::NoteOff { key, velocity, .. } => Message::NoteOff { channel, key, velocity },
+        other => other,
+    }
 }
 
 /// The numbers of a line: length, notes, what was consumed and changed.
@@ -132,11 +143,13 @@ fn account(
                 // A key that stayed down under another may be struck again when that one lifts.
                 let is_again = played.is_some_and(|event| event.tick != sent.tick);
                 struck_again += usize::from(is_again);
-                let is_changed = played.map(|event| event.message) != Some(sent.message);
+                let is_changed = played.map(|event| event.message)
+                    != Some(on_channel(sent.message, line.channel));
                 velocities_changed += usize::from(is_changed && !is_again);
             }
             (Origin::Note(_), message) => {
-                offs_moved += usize::from(!offs.contains(&(sent.tick, message)));
+                offs_moved +=
+                    usize::from(!offs.contains(&(sent.tick, on_channel(message, line.channel))));
             }
             _ => {}
         }

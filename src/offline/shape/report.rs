@@ -68,6 +68,10 @@ pub struct LineReport {
     pub transition: &'static str,
     /// How the pitch of each joined note got there, most frequent first.
     pub transitions: Vec<Counted>,
+    /// To how many voices the notes were shared out, and who leads or where each is heard; nothing
+    /// for one line.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub voices: Option<String>,
     /// Keys struck again with a join back when the note over them ended.
     pub struck_again: usize,
 }
@@ -161,7 +165,7 @@ impl LineTally {
         if view.silence.is_some() {
             self.count_silence(look.frame - u64::from(look.frames)..look.frame);
         }
-        if look.begun.is_some() {
+        for view in look.began() {
             *self.modes.entry(view.mode).or_default() += 1;
             *self.mode_reasons.entry(view.legato_reason).or_default() += 1;
             if view.mode != Mode::Fresh {

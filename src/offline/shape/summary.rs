@@ -48,13 +48,9 @@ impl fmt::Display for LineReport {
             "line       track {track}, channel {channel}: {notes} notes in {}",
             Minutes(*length_s)
         )?;
-        if self.foreign_notes > 0 {
-            let are = if self.foreign_notes == 1 { "note lies" } else { "notes lie" };
-            writeln!(
-                f,
-                "passing    {} {are} more than 7 semitones outside the range, as another player's keys do: untouched",
-                self.foreign_notes
-            )?;
+        self.write_passing(f)?;
+        if let Some(voices) = &self.voices {
+            writeln!(f, "voices     {voices}")?;
         }
         writeln!(f, "gesture    {consumed} {source} messages taken in")?;
         writeln!(
@@ -127,4 +123,19 @@ fn write_silences(f: &mut fmt::Formatter<'_>, silences: &[Silence]) -> fmt::Resu
         writeln!(f, "           and {more} more silences")?;
     }
     Ok(())
+}
+
+impl LineReport {
+    /// What passes as another player's.
+    fn write_passing(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.foreign_notes > 0 {
+            let are = if self.foreign_notes == 1 { "note lies" } else { "notes lie" };
+            writeln!(
+                f,
+                "passing    {} {are} more than 7 semitones outside the range, as another player's keys do: untouched",
+                self.foreign_notes
+            )?;
+        }
+        Ok(())
+    }
 }

@@ -6,6 +6,7 @@ use crate::engine::patch::Source;
 use crate::offline::digest;
 use crate::offline::error::Error;
 use crate::offline::midi::Bars;
+use crate::profile::voices::VoiceChoice;
 use crate::profile::{Hand, Instrument, Target, hand_for, load, patch};
 
 /// Instrument, receiver and hand by name, and what is asked of the performance.
@@ -20,6 +21,8 @@ pub struct Request {
     pub hand: Option<String>,
     /// Where the gesture comes from; `None` is the hand's own, or controller 1 without a hand.
     pub source: Option<Source>,
+    /// How keys that sound together are understood; `None` is as the hand says.
+    pub voices: Option<VoiceChoice>,
     /// Which of the possible performances.
     pub seed: u64,
     /// How uneven the vibrato is, 0..=2: 0 not at all, 1 as the instrument says.
@@ -45,6 +48,7 @@ impl Request {
             target: target.to_owned(),
             hand: None,
             source: None,
+            voices: None,
             seed: 0,
             imperfection: 1.0,
             tracks: Vec::new(),
@@ -68,6 +72,7 @@ impl Request {
             None => hand_for(self.source.unwrap_or(Source::Controller(1))),
         }?;
         hand.profile.source = self.source.unwrap_or(hand.profile.source);
+        hand.profile.voices = self.voices.unwrap_or(hand.profile.voices);
         let (own, receiver) = (&instrument.profile, &target.profile);
         let patch = patch(own, receiver, &hand.profile, self.seed, self.imperfection)?;
         let styles = own.style_names();

@@ -37,4 +37,6 @@ mod swell;
 mod swing;
 mod tail;
 mod velocity;
+mod voices;
+mod voices_apart;
 mod wish;

@@ -67,6 +67,8 @@ fn every_reason_has_a_stable_code_and_a_sentence_of_its_own() {
         "may-be-drone",
         "join-ended",
         "struck-again",
+        "voices-share-bend",
+        "went-on",
     ];
     assert_eq!(Reason::ALL.map(Reason::code), codes);
     let mut sentences: Vec<_> = Reason::ALL.iter().map(|reason| reason.sentence()).collect();

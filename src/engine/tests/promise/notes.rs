@@ -138,7 +138,8 @@ fn check_notes(what: &str, patch: &Patch, score: &Score, end_s: f64) {
     let sent = play(&mut engine, score, end_s, &mut Die(1), |_, _, _| {}).sent;
     let of = |tag: u32| sent.iter().filter(move |sent| sent.origin == Origin::Note(tag));
     let strikes = |channel: u8, key: u8, frame: u64| {
-        let is_strike = |sent: &&Sent| matches!(sent.message, Message::NoteOn { channel: c, key: k, .. } if (c, k) == (channel, key));
+        let elsewhere = patch.voices.has_channels;
+        let is_strike = |sent: &&Sent| matches!(sent.message, Message::NoteOn { channel: c, key: k, .. } if k == key && (c == channel || elsewhere));
         sent.iter().filter(is_strike).any(|sent| sent.frame == frame)
     };
     let is_bend = patch.target.transition.way == TransitionWay::Bend;

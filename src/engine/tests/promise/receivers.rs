@@ -3,12 +3,12 @@
 use polso_engine::math::curve::Curve;
 use polso_engine::patch::{
     Address, Change, JoinedVelocity, ModePatch, OpenPolicy, OutputPatch, Patch, Reading, Retouch,
-    SlidePatch, Source, StyleLaw,
+    SlidePatch, Source, StyleLaw, VoiceKind,
 };
 use polso_engine::{Layer, LegatoWish, Mode, NoteWish};
 
 use super::improvised::Manner;
-use crate::rehearsal::patch_with;
+use crate::rehearsal::{in_voices, on_channels, patch_with};
 
 /// The take that a patch is tested with: its own source, wild, as long as stated.
 pub fn manner(patch: &Patch, length_s: f64, grid_per_s: f64) -> Manner {
@@ -38,6 +38,12 @@ pub fn all() -> Vec<(&'static str, Patch)> {
         ("bend of an octave that cuts", octave_that_cuts()),
         ("portamento and legato switch", portamento()),
         ("erhu, retouched", retouched()),
+        ("violin in two voices", in_voices(octave_that_cuts(), VoiceKind::Chords, 2)),
+        ("every address in four", in_voices(every_address(), VoiceKind::Divisi, 4)),
+        ("violin holds keys in eight", in_voices(keyswitches(true), VoiceKind::Chords, 8)),
+        ("two players", on_channels(in_voices(portamento(), VoiceKind::Divisi, 2))),
+        ("four players", on_channels(in_voices(octave_that_cuts(), VoiceKind::Divisi, 4))),
+        ("eight channels", on_channels(in_voices(few_messages(), VoiceKind::Chords, 8))),
     ]
 }
 

@@ -1,11 +1,12 @@
 //! Ten thousand interruptions at random: whatever happens, nothing hangs and all comes to rest.
 
 use polso_engine::Section;
-use polso_engine::patch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, Patch};
+use polso_engine::patch::{ARTICULATIONS_MAX, ArticulationPatch, ChoicePatch, Patch, VoiceKind};
 
 use super::interruptions::{ARTICULATION_KEY, run};
 use super::table::whole;
 use super::test_host::{Fault, RATE_HZ};
+use crate::rehearsal::{in_voices, on_channels};
 
 const OPERATIONS: u32 = 10_000;
 /// Each run has its own take and seed.
@@ -29,6 +30,18 @@ fn played(seed: u64, operations: u32, fault: Fault) -> Result<u32, String> {
     run(Section::prepare(RATE_HZ, &files[0]), &files, seed, operations, fault)
 }
 
+/// The same by 2, 4 or 8 voices, on one channel or on their own, which other settings exchange.
+fn played_in_voices(seed: u64, operations: u32) -> Result<u32, String> {
+    let violin = spoken("violin", seed.is_multiple_of(2));
+    let kind = |it| if it { VoiceKind::Chords } else { VoiceKind::Divisi };
+    let counts = [2, 4, 8, 4].into_iter().enumerate();
+    let mut files: Vec<Patch> =
+        counts.map(|(place, count)| in_voices(violin, kind(place % 2 == 0), count)).collect();
+    files[3] = on_channels(files[3]);
+    files.rotate_left(seed as usize % 4);
+    run(Section::prepare(RATE_HZ, &files[0]), &files, seed, operations, Fault::None)
+}
+
 #[test]
 fn ten_thousand_random_operations_leave_nothing_sounding() {
     let mut stops = 0;
@@ -39,6 +52,15 @@ fn ten_thousand_random_operations_leave_nothing_sounding() {
         }
     }
     assert!(stops > 700, "{stops} stops are not many");
+}
+
+#[test]
+fn random_operations_leave_none_of_several_voices_sounding() {
+    for seed in 0..RUNS {
+        if let Err(breach) = played_in_voices(seed, OPERATIONS / RUNS as u32) {
+            panic!("{breach}; `played_in_voices(seed, …)` plays it again");
+        }
+    }
 }
 
 #[test]
