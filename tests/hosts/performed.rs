@@ -141,6 +141,7 @@ fn marker() -> Marker {
         seed: 0,
         imperfection: 1.0,
         lanes: None,
+        voices: None,
         bars: None,
         take: "none".to_owned(),
         factor: 1,
