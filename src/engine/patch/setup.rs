@@ -89,32 +89,52 @@ impl Setup {
     }
 
     /// Works out what follows from a patch.
+    // Apart, so that its large values stand on the stack only while they are needed.
+    #[inline(never)]
     pub fn prepare(patch: &Patch) -> Setup {
-        let mut patch = *patch;
-        sort_by_priority(&mut patch.target);
-        let target = &patch.target;
+        let timing = OutputTiming { interval_ticks: 1, look_ticks: 1, is_thinned: false };
+        let mut setup = Setup {
+            patch: *patch,
+            timings: [timing; OUTPUTS_MAX],
+            swing_ticks: SWING_TICKS_MAX,
+            swing_s: 0.0,
+            first_wide: 0,
+            bends: false,
+            level_step_max: level_step_max(patch),
+            presses_keys: false,
+            carries_expression: false,
+            shares_switching: false,
+            niente_is_open: false,
+            middling_widths: [0.0; STYLES_MAX],
+            drives_vibrato: drives_vibrato(&patch.target),
+            swung_level: swung_level(&patch.target),
+        };
+        setup.work_out();
+        setup
+    }
+
+    /// The patch's outputs in their order, and what follows from it, in place: a patch is large.
+    fn work_out(&mut self) {
+        sort_by_priority(&mut self.patch.target);
+        let Patch { target, vibrato, .. } = &self.patch;
         let outputs = target.outputs();
         let pitches = outputs.iter().filter(|output| output.layer == Layer::Pitch);
-        let swing_ticks =
+        self.swing_ticks =
             pitches.map(|it| interval_ticks(it.interval_s)).fold(SWING_TICKS_MAX, u64::min);
-        let is_wide = |style: &StylePatch| style.width_cents.points().any(|(_, width)| width > 0.0);
-        let styles = &patch.vibrato.styles[..patch.vibrato.style_count];
-        Setup {
-            timings: target.outputs.map(|output| OutputTiming::of(&output, swing_ticks)),
-            swing_ticks,
-            swing_s: swing_ticks as f64 * TICK_S,
-            first_wide: styles.iter().position(is_wide).unwrap_or(0),
-            bends: outputs.iter().any(|output| output.address == Address::PitchBend),
-            level_step_max: level_step_max(&patch),
-            presses_keys: outputs.iter().any(|output| output.address == Address::PolyPressure),
-            carries_expression: !outputs.iter().any(|output| output.layer == Layer::Expression),
-            shares_switching: target.articulation.choice.shares(&target.mode),
-            niente_is_open: false,
-            middling_widths: patch.vibrato.styles.map(|style| middling_width(&style)),
-            drives_vibrato: drives_vibrato(target),
-            swung_level: swung_level(target),
-            patch,
+        self.swing_s = self.swing_ticks as f64 * TICK_S;
+        for (timing, output) in self.timings.iter_mut().zip(&target.outputs) {
+            *timing = OutputTiming::of(output, self.swing_ticks);
         }
+        let is_wide = |style: &StylePatch| style.width_cents.points().any(|(_, width)| width > 0.0);
+        self.first_wide =
+            vibrato.styles[..vibrato.style_count].iter().position(is_wide).unwrap_or(0);
+        for (width, style) in self.middling_widths.iter_mut().zip(&vibrato.styles) {
+            *width = middling_width(style);
+        }
+        self.bends = outputs.iter().any(|output| output.address == Address::PitchBend);
+        self.presses_keys = outputs.iter().any(|it| it.address == Address::PolyPressure);
+        self.carries_expression = !outputs.iter().any(|it| it.layer == Layer::Expression);
+        self.shares_switching = target.articulation.choice.shares(&target.mode);
     }
 }
 

@@ -66,6 +66,8 @@ impl Section {
     /// source where it stands. In mid-note the note goes on, and what goes out moves from the old
     /// settings' values to the new ones' over 50 ms, at the cost of a dozen numbers. Else all
     /// starts afresh. Every output is sent again first thing in the next `process`. Audio thread.
+    // Apart, so that its large values stand on the stack only while they are needed.
+    #[inline(never)]
     pub fn load(&mut self, patch: &Patch) {
         self.feedback.thaw();
         let now_s = self.clock.frame_s(self.clock.block_frame());
@@ -89,6 +91,8 @@ impl Section {
         self.retouch(self.clock.frame_s(self.clock.block_frame()));
     }
 
+    // Apart, so that its large values stand on the stack only while they are needed.
+    #[inline(never)]
     fn exchange_in_note(&mut self, now_s: f64, before: &Setup) {
         let setup = &self.setup;
         let (old_hand, hand) = (&before.patch.hand, &setup.patch.hand);
@@ -109,6 +113,8 @@ impl Section {
         self.gesture_count = count;
     }
 
+    // Apart, so that its large values stand on the stack only while they are needed.
+    #[inline(never)]
     fn exchange_at_rest(&mut self, now_s: f64, before: &Setup) {
         self.clock.anchor(self.clock.block_frame());
         let (old_hand, hand) = (&before.patch.hand, &self.setup.patch.hand);
@@ -128,6 +134,8 @@ impl Section {
 
     /// Takes over how many voices the settings want; true if they are the same as before. Other voices
     /// begin afresh, whatever sounds.
+    // Apart, so that its large values stand on the stack only while they are needed.
+    #[inline(never)]
     fn find_voices(&mut self, before: &Setup) -> bool {
         let (old, voices) = (&before.patch.voices, &self.setup.patch.voices);
         let channels = |voices: &VoicesPatch| (voices.has_channels, voices.channels);
@@ -156,6 +164,8 @@ impl Section {
     /// the hand may take the sound to nothing.
     /// Offs still owed are sent first thing in the next `process`, however much later it comes.
     /// Audio thread.
+    // Apart, so that its large values stand on the stack only while they are needed.
+    #[inline(never)]
     pub fn reset(&mut self) {
         self.forgive();
         self.retouch_settings(Song::START.beat);
