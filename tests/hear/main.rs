@@ -192,6 +192,25 @@ fn a_shaped_file_is_heard_as_its_record_says() {
     assert!(!Path::new(wav).exists());
 }
 
+/// A stretch that a table asks to be softer is heard softer: both ends of the take stand as they were.
+#[test]
+fn what_is_asked_of_a_stretch_is_heard() {
+    let room = tempfile::tempdir().expect("a folder");
+    let table = room.path().join("wishes.txt");
+    std::fs::write(&table, "1..10: softer 12 dB\n").expect("written");
+    let wishes = table.to_str().expect("a path");
+    let (plain, _) = heard(room.path(), &example(), &["-i", "erhu"]);
+    let (asked, _) = heard(room.path(), &example(), &["-i", "erhu", "--wishes", wishes]);
+    let energy = |heard: &Heard, from_s: f64, to_s: f64| -> f64 {
+        heard.part(from_s, to_s).iter().flatten().map(|sample| sample * sample).sum()
+    };
+    // Loudness is matched as a whole, so that what counts is one part beside the other.
+    let share_db =
+        |heard: &Heard| 10.0 * libm::log10(energy(heard, 5.0, 25.0) / energy(heard, 50.0, 75.0));
+    let fall_db = share_db(&plain) - share_db(&asked);
+    assert!((9.0..=12.5).contains(&fall_db), "{fall_db} dB");
+}
+
 #[test]
 fn lines_stand_side_by_side() {
     let folder = tempfile::tempdir().expect("a folder");
@@ -232,6 +251,8 @@ fn refused(options: &[&str], words: &str) {
 
 #[test]
 fn what_cannot_be_heard_is_refused_in_words() {
+    let voices = "the voice of our own sounds one line of a channel, and 8 voices are asked for";
+    refused(&["-i", "erhu", "--voices", "chords"], voices);
     refused(&[], "the take says no instrument; choose one with -i");
     refused(&["-i", "violin", "--rate", "8000"], "--rate is 8000; allowed is 44100 to 96000");
     refused(&["-i", "violin", "--bits", "20"], "--bits is 20; allowed is 16, 24 or float");

@@ -338,6 +338,10 @@ fn the_program_punches_and_says_how_far() {
     assert_eq!(read("again.take.mid"), read("out.mid"));
     assert_eq!(polso("shape out.mid -o direct.mid -i erhu").0, Some(0));
     assert_eq!(read("again.mid"), read("direct.mid"));
+    // The marker names the voices too.
+    assert_eq!(polso("shape old.mid -o chords.mid -i erhu --voices chords").0, Some(0));
+    let (code, text) = polso("punch chords.mid new.mid --bars 5..6 -o other.mid");
+    assert_eq!(code, Some(0), "{text}");
     let exists = "out.mid: the file exists; --force overwrites it\n";
     assert_eq!(polso("punch old.mid new.mid --bars 5..6 -o out.mid"), (Some(2), exists.to_owned()));
     assert_eq!(polso("punch old.mid new.mid -o third.mid").0, Some(2));

@@ -2,18 +2,18 @@
 
 use std::collections::VecDeque;
 
-use crate::engine::patch::{NotesPatch, Patch};
+use crate::engine::patch::NotesPatch;
 use crate::engine::{Input, Message, Origin, Section, Sink, Timed, View};
-use crate::offline::perform::{Placed, RATE_HZ, heard_as_asked};
+use crate::offline::perform::{AFTER_S_MAX, AFTER_S_MIN, Asked, Placed, RATE_HZ, heard_as_asked};
 use crate::offline::take::line::TakeLine;
 use crate::offline::take::{PreparedTake, Settings};
 
 /// Frames of a control tick of 1 ms.
 const TICK_FRAMES: u64 = RATE_HZ as u64 / 1000;
-/// How long the engine runs on after the last event, ticks: tails end.
-const AFTER_TICKS_MIN: u64 = 3_000;
+/// How long the engine runs on after the last event, ticks: as long as for a file.
+const AFTER_TICKS_MIN: u64 = 1000 * AFTER_S_MIN;
 /// How long at most.
-const AFTER_TICKS_MAX: u64 = 30_000;
+const AFTER_TICKS_MAX: u64 = 1000 * AFTER_S_MAX;
 
 /// A line on its way.
 pub struct LinePlayer {
@@ -31,14 +31,14 @@ pub struct LinePlayer {
 impl LinePlayer {
     /// The line as the engine performs it.
     pub fn shaped(take: &PreparedTake, settings: &Settings, line: &TakeLine) -> LinePlayer {
-        let patch = Patch { home_channel: line.channel, ..settings.patch };
-        let section = Section::prepare(f64::from(RATE_HZ), &patch);
-        LinePlayer::of(inputs(take, settings, line), Some(Box::new(section)))
+        let asked = take.asked(line, settings);
+        let section = Section::prepare(f64::from(RATE_HZ), &asked.patch(&settings.patch, line));
+        LinePlayer::of(inputs(take, settings, line, &asked), Some(Box::new(section)))
     }
 
     /// The line's notes and nothing else.
     pub fn plain(take: &PreparedTake, settings: &Settings, line: &TakeLine) -> LinePlayer {
-        let mut inputs = inputs(take, settings, line);
+        let mut inputs = inputs(take, settings, line, &take.asked(line, settings));
         inputs.retain(|(_, timed)| is_note(&settings.patch.notes, timed.input));
         LinePlayer::of(inputs, None)
     }
@@ -92,9 +92,8 @@ impl LinePlayer {
     }
 }
 
-fn inputs(take: &PreparedTake, settings: &Settings, line: &TakeLine) -> Vec<Placed> {
-    let asked = take.asked(line, settings);
-    heard_as_asked(&take.file, &take.clock, &settings.patch.hand, line, &asked)
+fn inputs(take: &PreparedTake, settings: &Settings, line: &TakeLine, asked: &Asked) -> Vec<Placed> {
+    heard_as_asked(&take.file, &take.clock, &settings.patch.hand, line, asked)
 }
 
 fn is_note(notes: &NotesPatch, input: Input) -> bool {

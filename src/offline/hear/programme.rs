@@ -52,6 +52,15 @@ pub enum HearError {
         /// How many.
         count: usize,
     },
+    /// Several voices of one channel, which a voice of our own does not tell apart.
+    #[error(
+        "the voice of our own sounds one line of a channel, and {count} voices are asked for: leave out \
+         --voices, or give --soundfont"
+    )]
+    Voices {
+        /// How many.
+        count: usize,
+    },
     /// The loudness cannot be measured.
     #[error("the loudness cannot be measured: {0}")]
     Meter(#[from] ebur128::Error),
@@ -118,6 +127,10 @@ impl Programme {
     pub fn prepare(bytes: &[u8], hear: &HearSettings) -> Result<Programme, HearError> {
         let mut hear = hear.clone();
         if hear.soundfont.is_none() {
+            let count = hear.settings.patch.voices.count;
+            if count > 1 {
+                return Err(HearError::Voices { count });
+            }
             hear.settings = heard_by_voice(&hear.settings);
         }
         let take = prepare(bytes, &hear.settings)?;

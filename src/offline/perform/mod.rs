@@ -15,5 +15,5 @@ pub use inputs::{Placed, heard, heard_as_asked};
 pub use performance::{
     Asked, Fed, KeptMessages, Observation, Performance, RATE_HZ, Raster, SentMessage,
 };
-pub use play::{HOURS_MAX, perform};
+pub use play::{AFTER_S_MAX, AFTER_S_MIN, HOURS_MAX, perform};
 pub use wish_outcomes::WishOutcomes;

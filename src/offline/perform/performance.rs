@@ -2,10 +2,12 @@
 
 use std::collections::HashSet;
 
+use crate::engine::patch::Patch;
 use crate::engine::{Losses, View};
 use crate::engine::{Message, Origin};
 use crate::offline::destination::Destination;
 use crate::offline::take::articulation::Chosen;
+use crate::offline::take::line::TakeLine;
 use crate::offline::take::wish::{Stretch, Wished};
 
 /// Frames a second of every offline run.
@@ -140,4 +142,16 @@ pub struct Asked {
     pub left_out: HashSet<Destination>,
     /// What of it is kept.
     pub kept: KeptMessages,
+}
+
+impl Asked {
+    /// The patch with which a line is performed: on its own channel, and with what is asked of its
+    /// stretches.
+    pub fn patch(&self, patch: &Patch, line: &TakeLine) -> Patch {
+        let mut own = Patch { home_channel: line.channel, ..*patch };
+        for stretch in &self.stretches {
+            own.retouches.add(stretch.retouch);
+        }
+        own
+    }
 }

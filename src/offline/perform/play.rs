@@ -12,9 +12,9 @@ use crate::offline::take::line::TakeLine;
 /// The longest line, hours.
 pub const HOURS_MAX: u64 = 24;
 /// How long the engine runs on after the last event, at least: tails, sends and offs end.
-const AFTER_S_MIN: u64 = 3;
+pub const AFTER_S_MIN: u64 = 3;
 /// How long at most.
-const AFTER_S_MAX: u64 = 30;
+pub const AFTER_S_MAX: u64 = 30;
 /// The longest piece of time that the engine plays at once, frames.
 const PIECE_FRAMES_MAX: u64 = 1 << 31;
 
@@ -39,10 +39,7 @@ pub fn perform(
         let hours = last_frame as f64 / f64::from(RATE_HZ) / 3600.0;
         return Err(Error::TooLong { track: line.track + 1, hours, hours_max: HOURS_MAX });
     }
-    let mut patch = Patch { home_channel: line.channel, ..*patch };
-    for stretch in &asked.stretches {
-        patch.retouches.add(stretch.retouch);
-    }
+    let patch = asked.patch(patch, line);
     let mut run = Run {
         engine: Section::prepare(f64::from(RATE_HZ), &patch),
         inputs: &inputs,

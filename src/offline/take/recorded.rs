@@ -6,6 +6,7 @@ use crate::offline::digest;
 use crate::offline::midi::Bars;
 use crate::offline::record::marker_field;
 use crate::profile::address::spoken_source;
+use crate::profile::voices::VoiceChoice;
 use crate::profile::{Hand, Instrument, Profile, hand_for, load};
 
 /// The request behind a marker. Instrument and hand are the very files that it names, by their hashes;
@@ -34,8 +35,13 @@ pub fn recorded_request(marker: &str, wishes: Option<&str>) -> Result<Request, S
         }
         (None, Some(_)) => return Err("it had no table of wishes".into()),
     }
+    let voices = match marker_field(marker, "voices") {
+        Some(words) => VoiceChoice::of(words).ok_or("its voices cannot be read")?,
+        None => VoiceChoice::LINE,
+    };
     Ok(Request {
         hand,
+        voices: Some(voices),
         source: Some(source),
         seed,
         imperfection,
