@@ -195,11 +195,7 @@ impl Player {
 
     /// The patch of the slots that play, under the hand that reads now.
     fn patch(&self) -> Option<&Patch> {
-        let ((instrument, target), settings) = (self.slots, &self.playing.settings);
-        match self.is_live {
-            true => settings.live_patch(instrument, target),
-            false => settings.patch(instrument, target),
-        }
+        self.playing.settings.present(self.slots, self.is_live)
     }
 
     /// Whether this computer's hand reads what arrives. A host does not say what of it a hand plays:
@@ -235,8 +231,9 @@ impl Player {
         (self.slots, self.is_live) = (slots, is_live);
         // An empty slot changes nothing, unless what played is gone.
         let first = self.playing.settings.first().filter(|_| is_other);
-        if let Some(patch) = self.patch().or(first).copied() {
-            self.engine.load(&patch);
+        let patch = self.playing.settings.present(slots, is_live).or(first);
+        if let Some(patch) = patch {
+            self.engine.load(patch);
             self.control_changes.set_gesture(self.untouched_gesture());
         }
     }

@@ -105,6 +105,15 @@ impl SlotPatches {
         live.and_then(Option::as_ref).or(self.patch(instrument, target))
     }
 
+    /// Any thread. The one of the two that counts: under the hand that reads what is played just now
+    /// (`is_live`), or under the project's.
+    pub fn present(&self, (instrument, target): (usize, usize), is_live: bool) -> Option<&Patch> {
+        match is_live {
+            true => self.live_patch(instrument, target),
+            false => self.patch(instrument, target),
+        }
+    }
+
     /// Any thread. What is played just now is read by another hand than what was recorded.
     pub fn has_live_hand(&self) -> bool {
         !self.live.is_empty()
